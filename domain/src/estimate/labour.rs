@@ -1,0 +1,238 @@
+//! Working time by activity: quantity over production rate, with what slows it.
+
+use crate::{
+    estimate::basis::{Basis, Input, input as figure},
+    knowledge::{Facts, Rate, Truth},
+    plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
+    quantity::{Labour, float},
+    survey::{Obstruction, Soil},
+};
+
+/// The labour of one activity in one stage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LabourLine {
+    /// The activity.
+    pub activity: String,
+    /// Its name for people.
+    pub name: String,
+    /// The part of floor care.
+    pub stage: Stage,
+    /// Floor in m² or edge in m, once.
+    pub quantity: f64,
+    /// `m2` or `m`.
+    pub unit: &'static str,
+    /// How often the quantity is worked: coats.
+    pub times: i64,
+    /// Per operative and hour, after what slows it.
+    pub per_h: f64,
+    /// The slowest and the fastest that the table knows, after what slows it.
+    pub per_h_range: [f64; 2],
+    /// Working time of all operatives together, without allowance.
+    pub time: Labour,
+    /// The machine that is kept busy.
+    pub machine: Option<String>,
+    /// Where its reason stands.
+    pub basis: String,
+}
+
+/// The value of a table at `area`, straight between its points over the logarithm of the area, flat outside.
+///
+/// So interpolated, a larger floor never takes less time or material (a jump at a class limit would).
+pub fn by_area(table: &[[f64; 2]], area_m2: f64) -> f64 {
+    let mut before: Option<[f64; 2]> = None;
+    for &[at, value] in table {
+        if area_m2 <= at {
+            let Some([at0, value0]) = before else {
+                return value;
+            };
+            let share = (area_m2.ln() - at0.ln()) / (at.ln() - at0.ln());
+            return value0 + share * (value - value0);
+        }
+        before = Some([at, value]);
+    }
+    before.map_or(1.0, |[_, value]| value)
+}
+
+struct Pace {
+    per_h: f64,
+    range: [f64; 2],
+    factors: Vec<Input>,
+    from_card: bool,
+}
+
+/// The rate after obstruction, room size and soil.
+fn pace(input: &PlanInput<'_>, rate: &Rate) -> Pace {
+    let factors = &input.base.factors;
+    let survey = input.survey;
+    let mut found = Vec::new();
+    if rate.obstructed {
+        let word = survey.obstruction.unwrap_or(Obstruction::Light).word();
+        found.push(figure(
+            "obstruction",
+            factors.obstruction.get(word).copied().unwrap_or(1.0),
+            "",
+        ));
+    }
+    if rate.sized {
+        found.push(figure(
+            "room_size",
+            by_area(&factors.room, survey.area.m2()),
+            "",
+        ));
+    }
+    if rate.soiled {
+        let word = survey.soil.unwrap_or(Soil::Normal).word();
+        found.push(figure(
+            "soil",
+            factors.soil.get(word).copied().unwrap_or(1.0),
+            "",
+        ));
+    }
+    let product: f64 = found.iter().map(|factor| factor.value).product();
+    let [low, typical, high] = rate.per_h;
+    let card = input.card.rates.get(&rate.activity).copied();
+    Pace {
+        per_h: card.unwrap_or(typical) * product,
+        range: [low * product, high * product],
+        factors: found,
+        from_card: card.is_some(),
+    }
+}
+
+/// The labour of a candidate's steps, one line for each activity and stage; spreads it over the steps.
+///
+/// # Errors
+/// [`DraftPlanError::Figure`] where an activity has no rate, or a rate that leads nowhere.
+pub(crate) fn labour(
+    input: &PlanInput<'_>,
+    steps: &mut [PlannedStep],
+    facts: &Facts<'_>,
+    basis: &mut Vec<Basis>,
+) -> Result<Vec<LabourLine>, DraftPlanError> {
+    let mut lines: Vec<LabourLine> = Vec::new();
+    let mut shares: Vec<f64> = Vec::new();
+    for step in steps.iter() {
+        let Some(activity) = &step.activity else {
+            continue;
+        };
+        let known = lines
+            .iter_mut()
+            .zip(shares.iter_mut())
+            .find(|(line, _)| line.activity == *activity && line.stage == step.stage);
+        if let Some((line, share)) = known {
+            *share += step.share;
+            if step.coat.is_some() || step.share >= 1.0 {
+                line.times = line.times.saturating_add(1);
+            }
+        } else {
+            lines.push(line(input, activity, step.stage, facts)?);
+            shares.push(step.share);
+        }
+    }
+    for (line, share) in lines.iter_mut().zip(&shares) {
+        line.time = time(line)?;
+        basis.push(reason(input, line, facts));
+        for step in steps.iter_mut() {
+            if step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage {
+                step.labour = Labour::from_hours(line.time.hours() * step.share / share)
+                    .unwrap_or(Labour::ZERO);
+            }
+        }
+    }
+    Ok(lines)
+}
+
+fn rate<'k>(input: &PlanInput<'k>, activity: &str, facts: &Facts<'_>) -> Option<&'k Rate> {
+    input
+        .base
+        .rates
+        .iter()
+        .find(|row| row.activity == activity && row.when.holds(facts) == Truth::True)
+}
+
+fn line(
+    input: &PlanInput<'_>,
+    activity: &str,
+    stage: Stage,
+    facts: &Facts<'_>,
+) -> Result<LabourLine, DraftPlanError> {
+    let row = rate(input, activity, facts).ok_or_else(|| DraftPlanError::Figure {
+        what: format!("the rate of {activity}"),
+    })?;
+    let pace = pace(input, row);
+    let (quantity, unit) = if row.unit == "m" {
+        (input.survey.edge().length.m(), "m")
+    } else {
+        (input.survey.area.m2(), "m2")
+    };
+    Ok(LabourLine {
+        activity: activity.to_owned(),
+        name: row.name.clone(),
+        stage,
+        quantity,
+        unit,
+        times: 1,
+        per_h: pace.per_h,
+        per_h_range: pace.range,
+        time: Labour::ZERO,
+        machine: row.machine.clone(),
+        basis: format!("labour.{}.{activity}", stage.word()),
+    })
+}
+
+fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
+    let hours = line.quantity * float(line.times) / line.per_h;
+    Labour::from_hours(hours).ok_or_else(|| DraftPlanError::Figure {
+        what: format!("the time of {}", line.activity),
+    })
+}
+
+fn reason(input: &PlanInput<'_>, line: &LabourLine, facts: &Facts<'_>) -> Basis {
+    let row = rate(input, &line.activity, facts);
+    let pace = row.map(|row| pace(input, row));
+    let factors = pace
+        .as_ref()
+        .map(|pace| pace.factors.clone())
+        .unwrap_or_default();
+    let from_card = pace.is_some_and(|pace| pace.from_card);
+    let slowed: f64 = factors.iter().map(|factor| factor.value).product();
+    let mut inputs = vec![
+        figure("quantity", line.quantity, line.unit),
+        figure("times", float(line.times), ""),
+        figure(
+            "rate",
+            line.per_h / slowed,
+            if line.unit == "m" { "m/h" } else { "m2/h" },
+        ),
+    ];
+    inputs.extend(factors);
+    Basis {
+        id: line.basis.clone(),
+        what: format!("labour: {}", line.name),
+        formula: "quantity · times / (rate · factors)",
+        inputs,
+        result: line.time.hours(),
+        unit: "h",
+        rounding: "to the microsecond; money once a line",
+        source: if from_card {
+            "the site's rate card".to_owned()
+        } else {
+            row.map_or_else(String::new, |row| row.source.clone())
+        },
+        grade: row.map_or(crate::knowledge::Grade::FromMemory, |row| row.grade),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::by_area;
+
+    #[test]
+    fn a_table_is_straight_in_the_logarithm_and_flat_outside() {
+        let table = [[10.0, 0.5], [1000.0, 1.0]];
+        assert!((by_area(&table, 1.0) - 0.5).abs() < 1e-12);
+        // The logarithm of 100 lies half-way between those of 10 and 1,000.
+        assert!((by_area(&table, 100.0) - 0.75).abs() < 1e-12);
+        assert!((by_area(&table, 5000.0) - 1.0).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,251 @@
+//! The small language in which data files say when a rule, a step or a choice applies.
+//!
+//! `material.polish == 'never' and process.lays_polish`. Facts may be unknown, so a condition is true, false or
+//! *undecided*, by Kleene's three-valued logic: an unknown fact never makes a condition true or false on its own.
+//! Conditions are parsed and type-checked when the knowledge base is read; evaluating one cannot fail.
+
+mod parse;
+
+use crate::knowledge::fact::{Fact, Facts, Value};
+
+/// What a condition says of a floor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Truth {
+    /// It holds.
+    True,
+    /// It does not hold.
+    False,
+    /// It depends on a fact that is not known.
+    Undecided,
+}
+
+impl Truth {
+    const fn of(flag: bool) -> Self {
+        if flag { Self::True } else { Self::False }
+    }
+
+    const fn not(self) -> Self {
+        match self {
+            Self::True => Self::False,
+            Self::False => Self::True,
+            Self::Undecided => Self::Undecided,
+        }
+    }
+}
+
+/// Why a condition in a data file was refused.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{problem} in `{text}`")]
+pub struct ExprError {
+    /// The condition as written.
+    pub text: String,
+    /// What is wrong with it.
+    pub problem: String,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Node {
+    All(Vec<Node>),
+    Any(Vec<Node>),
+    Not(Box<Node>),
+    Flag(Fact),
+    Known(Fact),
+    Compare(Fact, Comparison, Operand),
+    OneOf(Fact, Vec<String>),
+    Always,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Comparison {
+    Less,
+    LessOrEqual,
+    More,
+    MoreOrEqual,
+    Equal,
+    NotEqual,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Operand {
+    Fact(Fact),
+    Number(f64),
+    Word(String),
+}
+
+/// A condition that was read and type-checked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Condition {
+    node: Node,
+    text: String,
+}
+
+impl Condition {
+    /// The condition that always holds.
+    pub fn always() -> Self {
+        Self {
+            node: Node::Always,
+            text: String::new(),
+        }
+    }
+
+    /// Reads a condition.
+    ///
+    /// # Errors
+    /// [`ExprError`] for a syntax error, a fact that is not in the registry, or a comparison of unlike types.
+    pub fn parse(text: &str) -> Result<Self, ExprError> {
+        let fail = |problem: String| ExprError {
+            text: text.to_owned(),
+            problem,
+        };
+        let node = parse::parse(text).map_err(fail)?;
+        Ok(Self {
+            node,
+            text: text.to_owned(),
+        })
+    }
+
+    /// The condition as it was written.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// What it says, given what is known.
+    pub fn holds(&self, facts: &Facts<'_>) -> Truth {
+        eval(&self.node, facts)
+    }
+
+    /// The facts that it speaks of, in the order of writing, each once.
+    pub fn facts(&self) -> Vec<Fact> {
+        let mut found = Vec::new();
+        collect(&self.node, &mut found);
+        found
+    }
+
+    /// The unknown facts because of which it is undecided, in the order of writing.
+    pub fn missing(&self, facts: &Facts<'_>) -> Vec<Fact> {
+        let mut found = Vec::new();
+        undecided(&self.node, facts, &mut found);
+        found
+    }
+}
+
+fn eval(node: &Node, facts: &Facts<'_>) -> Truth {
+    match node {
+        Node::Always => Truth::True,
+        Node::All(parts) => {
+            let mut all = Truth::True;
+            for part in parts {
+                match eval(part, facts) {
+                    Truth::False => return Truth::False,
+                    Truth::Undecided => all = Truth::Undecided,
+                    Truth::True => {}
+                }
+            }
+            all
+        }
+        Node::Any(parts) => {
+            let mut any = Truth::False;
+            for part in parts {
+                match eval(part, facts) {
+                    Truth::True => return Truth::True,
+                    Truth::Undecided => any = Truth::Undecided,
+                    Truth::False => {}
+                }
+            }
+            any
+        }
+        Node::Not(part) => eval(part, facts).not(),
+        Node::Known(fact) => Truth::of(!facts.get(*fact).is_unknown()),
+        Node::Flag(fact) => match facts.get(*fact) {
+            Value::Flag(flag) => Truth::of(flag),
+            Value::Unknown | Value::Number(_) | Value::Word(_) => Truth::Undecided,
+        },
+        Node::OneOf(fact, words) => match facts.get(*fact) {
+            Value::Word(word) => Truth::of(words.iter().any(|w| w == word)),
+            Value::Unknown | Value::Number(_) | Value::Flag(_) => Truth::Undecided,
+        },
+        Node::Compare(fact, comparison, operand) => {
+            let right = match operand {
+                Operand::Fact(other) => facts.get(*other),
+                Operand::Number(number) => Value::Number(*number),
+                Operand::Word(word) => Value::Word(word),
+            };
+            compare(facts.get(*fact), *comparison, right)
+        }
+    }
+}
+
+#[expect(
+    clippy::float_cmp,
+    reason = "data files compare with numbers that were written, not computed"
+)]
+fn compare(left: Value<'_>, comparison: Comparison, right: Value<'_>) -> Truth {
+    match (left, right) {
+        (Value::Number(a), Value::Number(b)) => Truth::of(match comparison {
+            Comparison::Less => a < b,
+            Comparison::LessOrEqual => a <= b,
+            Comparison::More => a > b,
+            Comparison::MoreOrEqual => a >= b,
+            Comparison::Equal => a == b,
+            Comparison::NotEqual => a != b,
+        }),
+        (Value::Word(a), Value::Word(b)) => match comparison {
+            Comparison::Equal => Truth::of(a == b),
+            Comparison::NotEqual => Truth::of(a != b),
+            _ => Truth::Undecided,
+        },
+        _ => Truth::Undecided,
+    }
+}
+
+fn collect(node: &Node, found: &mut Vec<Fact>) {
+    match node {
+        Node::Always => {}
+        Node::All(parts) | Node::Any(parts) => {
+            for part in parts {
+                collect(part, found);
+            }
+        }
+        Node::Not(part) => collect(part, found),
+        Node::Flag(fact) | Node::Known(fact) | Node::OneOf(fact, _) => add(*fact, found),
+        Node::Compare(fact, _, operand) => {
+            add(*fact, found);
+            if let Operand::Fact(other) = operand {
+                add(*other, found);
+            }
+        }
+    }
+}
+
+fn add(fact: Fact, found: &mut Vec<Fact>) {
+    if !found.contains(&fact) {
+        found.push(fact);
+    }
+}
+
+/// Walks only into parts that are undecided: a fact that could not change the answer is not asked for.
+fn undecided(node: &Node, facts: &Facts<'_>, found: &mut Vec<Fact>) {
+    if eval(node, facts) != Truth::Undecided {
+        return;
+    }
+    match node {
+        Node::All(parts) | Node::Any(parts) => {
+            for part in parts {
+                undecided(part, facts, found);
+            }
+        }
+        Node::Not(part) => undecided(part, facts, found),
+        _ => {
+            let mut named = Vec::new();
+            collect(node, &mut named);
+            for fact in named {
+                if facts.get(fact).is_unknown() && !found.contains(&fact) {
+                    found.push(fact);
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

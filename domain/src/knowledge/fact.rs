@@ -1,0 +1,268 @@
+//! The registry of facts that rules and choices may speak of, each with its type.
+//!
+//! A fact is what is known of a floor, of the air over it, of what is wished or of a candidate process. It may be
+//! unknown: then nothing that depends on it is guessed. To add one, append a line to the table and fill it in
+//! `plan::facts`.
+
+/// What a fact's value is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FactType {
+    /// Yes or no.
+    Flag,
+    /// A number in the unit that the fact's name carries.
+    Number,
+    /// One of a closed list of words.
+    Word(&'static [&'static str]),
+    /// Any word, such as a key of the knowledge base.
+    Key,
+}
+
+macro_rules! facts {
+    ($($variant:ident $name:literal $kind:expr, $doc:literal;)+) => {
+        /// A fact of the registry.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Fact {
+            $(#[doc = $doc] $variant,)+
+        }
+
+        impl Fact {
+            /// All facts, in the registry's order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)+];
+
+            /// The name that the data files use.
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$variant => $name,)+ }
+            }
+
+            /// The type of its value.
+            pub const fn kind(self) -> FactType {
+                match self { $(Self::$variant => $kind,)+ }
+            }
+
+            /// What it says, in one line.
+            pub const fn meaning(self) -> &'static str {
+                match self { $(Self::$variant => $doc,)+ }
+            }
+        }
+    };
+}
+
+/// How sensitive, wet or soft something is allowed to be in the data: words shared by facts and rows.
+pub(crate) const POROSITY: &[&str] = &["none", "low", "medium", "high"];
+const FILMS: &[&str] = &[
+    "bare",
+    "factory_finish",
+    "seal",
+    "polish",
+    "seal_and_polish",
+    "wax_or_oil",
+];
+const CONDITIONS: &[&str] = &[
+    "sound",
+    "soiled",
+    "worn",
+    "yellowed",
+    "peeling",
+    "powdering",
+    "sticky",
+];
+
+facts! {
+    MaterialKey "material.key" FactType::Key, "The material's key.";
+    MaterialIdentified "material.identified" FactType::Flag, "Whether anybody knows what the floor is made of.";
+    MaterialResilient "material.resilient" FactType::Flag, "Whether it is a resilient covering.";
+    MaterialWater "material.water" FactType::Number, "Sensitivity to water, 0 none to 4 never wet.";
+    MaterialSolvent "material.solvent" FactType::Number, "Sensitivity to solvents, 0 to 3.";
+    MaterialAcidWeak "material.acid_weak" FactType::Number, "Sensitivity to acid of vinegar strength, 0 to 3.";
+    MaterialAcidStrong "material.acid_strong" FactType::Number, "Sensitivity to strong acid, 0 to 3.";
+    MaterialAlkali "material.alkali" FactType::Number, "Sensitivity to alkali, 0 to 3.";
+    MaterialPorosity "material.porosity" FactType::Word(POROSITY), "How much the bare floor drinks.";
+    MaterialSeal "material.seal" FactType::Word(&["never", "optional", "needed"]), "Whether a seal belongs on it.";
+    MaterialPolish "material.polish" FactType::Word(&["never", "optional", "yes"]), "Whether a polish belongs on it.";
+    MaterialPadRoutine "material.pad_routine" FactType::Number, "Rank of the hardest pad for routine work.";
+    MaterialPadRestorative "material.pad_restorative" FactType::Number, "Rank of the hardest pad for restorative work.";
+    MaterialPhMax "material.ph_max" FactType::Number, "Highest pH of routine solutions.";
+    MaterialPhRestorativeMax "material.ph_restorative_max" FactType::Number, "Highest pH of restorative solutions.";
+    MaterialMop "material.mop" FactType::Word(&["wet", "damp", "dry"]), "The wettest mop that it stands.";
+    MaterialTextured "material.textured" FactType::Flag, "Whether a rough face gives it its grip.";
+    MaterialFactoryFinished "material.factory_finished" FactType::Flag, "Whether it left the factory with a wear coat.";
+    MaterialAsbestosEra "material.asbestos_era" FactType::Flag, "Whether old floors of this kind were made with asbestos.";
+    MaterialConcrete "material.concrete" FactType::Flag, "Whether it is concrete.";
+    SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
+    SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
+    SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
+    SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive was seen under the floor.";
+    SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
+    SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
+    SurveyPerimeterPossible "survey.perimeter_possible" FactType::Flag, "Whether the given perimeter can enclose the area.";
+    SurveySpace "survey.space" FactType::Word(&["room", "corridor", "hall"]), "The kind of space.";
+    SurveyTraffic "survey.traffic" FactType::Word(&["very_light", "light", "medium", "heavy", "very_heavy"]), "Traffic class.";
+    SurveySoil "survey.soil" FactType::Word(&["light", "normal", "heavy"]), "How soiled it is.";
+    SurveyObstruction "survey.obstruction" FactType::Word(&["open", "light", "medium", "heavy"]), "How much furniture stands on it.";
+    SurveyFloorAgeH "survey.floor_age_h" FactType::Number, "Hours since the floor was laid.";
+    SurveyMoistureRhPct "survey.moisture_rh_pct" FactType::Number, "Moisture of the substrate in % RH.";
+    SurveyPtvWet "survey.ptv_wet" FactType::Number, "Wet pendulum test value.";
+    SurveyGlossLossPct "survey.gloss_loss_pct" FactType::Number, "How much gloss was lost since hand-over, in %.";
+    SurveyWetInUse "survey.wet_in_use" FactType::Flag, "Whether it gets wet in use.";
+    SurveyOccupied "survey.occupied" FactType::Flag, "Whether people are around during the work.";
+    SurveySoleEscapeRoute "survey.sole_escape_route" FactType::Flag, "Whether it is the only way out of somewhere.";
+    SurveyStaticControl "survey.static_control" FactType::Flag, "Whether it is a static-control floor.";
+    SurveyRaisedAccess "survey.raised_access" FactType::Flag, "Whether it lies on a raised access floor.";
+    SurveyHeritage "survey.heritage" FactType::Flag, "Whether heritage consent is needed.";
+    FilmKind "film.kind" FactType::Word(FILMS), "What lies on the floor now.";
+    FilmPresent "film.present" FactType::Flag, "Whether a film that can be stripped lies on it.";
+    FilmPolish "film.polish" FactType::Flag, "Whether the top film is a polish.";
+    FilmWax "film.wax" FactType::Flag, "Whether wax or oil lies on it.";
+    FilmCoats "film.coats" FactType::Number, "Coats of polish on it.";
+    FilmCondition "film.condition" FactType::Word(CONDITIONS), "Condition of the film.";
+    ClimateAirC "climate.air_c" FactType::Number, "Air temperature in °C.";
+    ClimateFloorC "climate.floor_c" FactType::Number, "Floor temperature in °C.";
+    ClimateHumidityPct "climate.humidity_pct" FactType::Number, "Relative humidity in %.";
+    ClimateDewMarginK "climate.dew_margin_k" FactType::Number, "Floor temperature above the dew point, in K.";
+    ProcessKey "process.key" FactType::Key, "The candidate's key.";
+    ProcessNamed "process.named" FactType::Flag, "Whether the caller asked for this very process.";
+    ProcessWetness "process.wetness" FactType::Number, "0 dry, 1 damp, 2 wet, 3 flooded.";
+    ProcessStrips "process.strips" FactType::Flag, "Whether it takes the film off.";
+    ProcessScrubs "process.scrubs" FactType::Flag, "Whether a rotary machine scrubs wet.";
+    ProcessDryBuffs "process.dry_buffs" FactType::Flag, "Whether a pad works the floor dry or nearly dry.";
+    ProcessLaysSeal "process.lays_seal" FactType::Flag, "Whether it lays a seal.";
+    ProcessLaysPolish "process.lays_polish" FactType::Flag, "Whether it lays a polish.";
+    ProcessLaysFilm "process.lays_film" FactType::Flag, "Whether it lays a seal or a polish.";
+    ProcessPadRank "process.pad_rank" FactType::Number, "Rank of its hardest pad.";
+    ProcessRestorative "process.restorative" FactType::Flag, "Whether its pads and solutions are restorative ones.";
+    ProcessPhMax "process.ph_max" FactType::Number, "Highest in-use pH of its products.";
+    ProcessPhMin "process.ph_min" FactType::Number, "Lowest in-use pH of its products.";
+    ProcessSolvent "process.solvent" FactType::Flag, "Whether it uses a solvent-based product.";
+    ProcessNeedsFilmKnown "process.needs_film_known" FactType::Flag, "Whether the film decides if it is right.";
+    ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";
+    WishGoal "wish.goal" FactType::Word(&["clean", "maintain", "restore", "protect", "make_safe"]), "What is wished.";
+    WishFinish "wish.finish" FactType::Word(&["matt", "satin", "gloss"]), "The finish that is wished.";
+    WishAcid "wish.acid" FactType::Flag, "Whether an acid neutraliser was asked for.";
+    PlanNewCoats "plan.new_coats" FactType::Number, "Coats of polish that the candidate adds.";
+    PlanTotalCoats "plan.total_coats" FactType::Number, "Coats of polish after the work.";
+    PlanAcid "plan.acid" FactType::Flag, "Whether the candidate would use an acid neutraliser.";
+    PlanRinsesInstead "plan.rinses_instead" FactType::Flag, "Whether rinses take the place of an acid neutraliser.";
+    PlanSealLeftOut "plan.seal_left_out" FactType::Flag, "Whether a polish goes straight onto a floor that needs no seal.";
+    PlanWaitsGiven "plan.waits_given" FactType::Flag, "Whether the caller gave waits shorter than those worked out.";
+    PlanLongestBlockMin "plan.longest_block_min" FactType::Number, "The longest part that cannot be split, in minutes.";
+    PlanWindowMin "plan.window_min" FactType::Number, "The access window, in minutes.";
+    PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
+    PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";
+}
+
+impl Fact {
+    /// Whether a survey may leave it open; the others always have a value.
+    pub(super) const fn may_be_unknown(self) -> bool {
+        matches!(
+            self,
+            Self::SurveyBuiltYear
+                | Self::SurveyTraffic
+                | Self::SurveyObstruction
+                | Self::SurveyFloorAgeH
+                | Self::SurveyMoistureRhPct
+                | Self::SurveyPtvWet
+                | Self::SurveyGlossLossPct
+                | Self::FilmKind
+                | Self::FilmCoats
+                | Self::FilmCondition
+        )
+    }
+
+    /// The fact of a name, if the registry has it.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|fact| fact.name() == name)
+    }
+}
+
+/// The value of a fact, as far as it is known.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Value<'a> {
+    /// Nobody knows.
+    #[default]
+    Unknown,
+    /// Yes or no.
+    Flag(bool),
+    /// A number.
+    Number(f64),
+    /// A word.
+    Word(&'a str),
+}
+
+impl Value<'_> {
+    /// Whether the value is not known.
+    pub const fn is_unknown(&self) -> bool {
+        matches!(self, Self::Unknown)
+    }
+}
+
+impl From<Option<f64>> for Value<'_> {
+    fn from(value: Option<f64>) -> Self {
+        value.map_or(Self::Unknown, Self::Number)
+    }
+}
+
+impl From<Option<bool>> for Value<'_> {
+    fn from(value: Option<bool>) -> Self {
+        value.map_or(Self::Unknown, Self::Flag)
+    }
+}
+
+impl<'a> From<Option<&'a str>> for Value<'a> {
+    fn from(value: Option<&'a str>) -> Self {
+        value.map_or(Self::Unknown, Self::Word)
+    }
+}
+
+impl From<bool> for Value<'_> {
+    fn from(value: bool) -> Self {
+        Self::Flag(value)
+    }
+}
+
+impl From<f64> for Value<'_> {
+    fn from(value: f64) -> Self {
+        Self::Number(value)
+    }
+}
+
+impl<'a> From<&'a str> for Value<'a> {
+    fn from(value: &'a str) -> Self {
+        Self::Word(value)
+    }
+}
+
+/// The values of all facts for one floor and one candidate.
+#[derive(Debug, Clone, Default)]
+pub struct Facts<'a> {
+    values: Vec<Value<'a>>,
+}
+
+impl<'a> Facts<'a> {
+    /// No fact known.
+    pub fn new() -> Self {
+        Self {
+            values: vec![Value::Unknown; Fact::ALL.len()],
+        }
+    }
+
+    /// Sets a fact, or makes it unknown.
+    pub fn set(&mut self, fact: Fact, value: impl Into<Value<'a>>) {
+        if let Some(slot) = self.values.get_mut(position(fact)) {
+            *slot = value.into();
+        }
+    }
+
+    /// What is known of a fact.
+    pub fn get(&self, fact: Fact) -> Value<'a> {
+        self.values.get(position(fact)).copied().unwrap_or_default()
+    }
+}
+
+/// Where a fact stands in the registry: the table's order is the enum's.
+#[expect(
+    clippy::as_conversions,
+    reason = "the discriminant of a field-less enum is its position in the table"
+)]
+const fn position(fact: Fact) -> usize {
+    fact as usize
+}

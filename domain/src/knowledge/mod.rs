@@ -1,0 +1,386 @@
+//! The knowledge base: materials, products, processes, rates, rules and cautions as data that can be edited.
+//!
+//! The files stand in `domain/knowledge` and are built into the program. Reading them checks everything that can be
+//! checked: conditions are parsed and typed, every name that a row uses must exist, every row has source and grade.
+//! This is the one module of the crate that knows serde.
+
+mod check;
+mod defaults;
+mod evidence;
+mod expr;
+mod fact;
+mod material;
+mod process;
+mod product;
+mod rule;
+mod tool;
+
+use std::sync::OnceLock;
+
+use serde::{Deserialize, de::DeserializeOwned};
+
+pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
+pub use evidence::Grade;
+pub use expr::{Condition, ExprError, Truth};
+pub use fact::{Fact, FactType, Facts, Value};
+pub use material::{AsbestosCutoff, Finish, Material};
+use process::{Chain, StepOrChain};
+pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
+pub use product::{Coverage, Pack, Product};
+pub use rule::{Caution, IfUnknown, Question, Rule, Severity};
+pub use tool::{Machine, Pad, Rate};
+
+/// Why a knowledge base was refused: everything that is wrong with it.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the knowledge base is not usable:\n{}", faults.join("\n"))]
+pub struct KnowledgeError {
+    /// One line for each fault, naming the file or the row.
+    pub faults: Vec<String>,
+}
+
+/// What a finish word of building data means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FinishMeaning<'k> {
+    /// A hard floor of this material.
+    Hard(&'k Material),
+    /// A soft floor: not for this service.
+    Soft,
+    /// Several coverings in one space.
+    Mixed,
+    /// The dictionary does not have the word.
+    NotFound,
+}
+
+impl PartialEq for Material {
+    fn eq(&self, other: &Self) -> bool {
+        self.key == other.key
+    }
+}
+
+impl Eq for Material {}
+
+/// Everything that the planner knows of the trade.
+#[derive(Debug, Clone)]
+pub struct KnowledgeBase {
+    /// The edition; a plan records it.
+    pub version: String,
+    /// Floor coverings.
+    pub materials: Vec<Material>,
+    /// Finish words of building data.
+    pub finishes: Vec<Finish>,
+    /// Products by class.
+    pub products: Vec<Product>,
+    /// Processes.
+    pub processes: Vec<Process>,
+    /// Production rates.
+    pub rates: Vec<Rate>,
+    /// Pads.
+    pub pads: Vec<Pad>,
+    /// Machines.
+    pub machines: Vec<Machine>,
+    /// Waits.
+    pub holds: Vec<Hold>,
+    /// Readings that must be met.
+    pub hold_points: Vec<HoldPoint>,
+    /// Rules.
+    pub rules: Vec<Rule>,
+    /// Questions for missing facts.
+    pub questions: Vec<Question>,
+    /// Cautions, first to be shown first.
+    pub cautions: Vec<Caution>,
+    /// First years without presumed asbestos.
+    pub asbestos_cutoffs: Vec<AsbestosCutoff>,
+    /// Defaults of a rate card.
+    pub rate_card: RateCardDefaults,
+    /// Default climate.
+    pub climate: ClimateDefaults,
+    /// Factors on rates, losses and coats.
+    pub factors: Factors,
+}
+
+/// The texts of the data files.
+#[derive(Debug, Clone, Copy)]
+pub struct Sources<'s> {
+    /// `base.toml`: version, defaults, factors, holds and hold points.
+    pub base: &'s str,
+    /// `materials.toml`.
+    pub materials: &'s str,
+    /// `finishes.toml`.
+    pub finishes: &'s str,
+    /// `products.toml`.
+    pub products: &'s str,
+    /// `processes.toml`.
+    pub processes: &'s str,
+    /// `rates.toml`.
+    pub rates: &'s str,
+    /// `tools.toml`.
+    pub tools: &'s str,
+    /// `rules.toml`.
+    pub rules: &'s str,
+    /// `questions.toml`.
+    pub questions: &'s str,
+    /// `cautions.toml`.
+    pub cautions: &'s str,
+}
+
+/// The files that are built into the program.
+pub const BUILTIN: Sources<'static> = Sources {
+    base: include_str!("../../knowledge/base.toml"),
+    materials: include_str!("../../knowledge/materials.toml"),
+    finishes: include_str!("../../knowledge/finishes.toml"),
+    products: include_str!("../../knowledge/products.toml"),
+    processes: include_str!("../../knowledge/processes.toml"),
+    rates: include_str!("../../knowledge/rates.toml"),
+    tools: include_str!("../../knowledge/tools.toml"),
+    rules: include_str!("../../knowledge/rules.toml"),
+    questions: include_str!("../../knowledge/questions.toml"),
+    cautions: include_str!("../../knowledge/cautions.toml"),
+};
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BaseFile {
+    version: String,
+    rate_card: RateCardDefaults,
+    climate: ClimateDefaults,
+    asbestos_cutoff: Vec<AsbestosCutoff>,
+    factors: Factors,
+    hold: Vec<Hold>,
+    hold_point: Vec<HoldPoint>,
+}
+
+macro_rules! files {
+    ($($name:ident { $($row:ident: $type:ty),+ })+) => {$(
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        struct $name { $($row: Vec<$type>),+ }
+    )+};
+}
+
+files! {
+    MaterialsFile { material: Material }
+    FinishesFile { finish: Finish }
+    ProductsFile { product: Product }
+    ProcessesFile { process: Process, chain: Chain }
+    RatesFile { rate: Rate }
+    ToolsFile { pad: Pad, machine: Machine }
+    RulesFile { rule: Rule }
+    QuestionsFile { question: Question }
+    CautionsFile { caution: Caution }
+}
+
+impl KnowledgeBase {
+    /// The knowledge base that is built into the program.
+    ///
+    /// # Errors
+    /// [`KnowledgeError`] if a file was edited into something that cannot be used; a test keeps this from shipping.
+    pub fn builtin() -> Result<&'static Self, KnowledgeError> {
+        static BASE: OnceLock<Result<KnowledgeBase, KnowledgeError>> = OnceLock::new();
+        BASE.get_or_init(|| Self::read(&BUILTIN))
+            .as_ref()
+            .map_err(Clone::clone)
+    }
+
+    /// Reads and checks a knowledge base.
+    ///
+    /// # Errors
+    /// [`KnowledgeError`] with every fault that was found.
+    pub fn read(sources: &Sources<'_>) -> Result<Self, KnowledgeError> {
+        let base: BaseFile = file("base.toml", sources.base)?;
+        let tools: ToolsFile = file("tools.toml", sources.tools)?;
+        let processes: ProcessesFile = file("processes.toml", sources.processes)?;
+        let mut cautions = file::<CautionsFile>("cautions.toml", sources.cautions)?.caution;
+        cautions.sort_by_key(|caution| caution.rank);
+        let mut read = Self {
+            version: base.version,
+            materials: file::<MaterialsFile>("materials.toml", sources.materials)?.material,
+            finishes: file::<FinishesFile>("finishes.toml", sources.finishes)?.finish,
+            products: file::<ProductsFile>("products.toml", sources.products)?.product,
+            processes: processes.process,
+            rates: file::<RatesFile>("rates.toml", sources.rates)?.rate,
+            pads: tools.pad,
+            machines: tools.machine,
+            holds: base.hold,
+            hold_points: base.hold_point,
+            rules: file::<RulesFile>("rules.toml", sources.rules)?.rule,
+            questions: file::<QuestionsFile>("questions.toml", sources.questions)?.question,
+            cautions,
+            asbestos_cutoffs: base.asbestos_cutoff,
+            rate_card: base.rate_card,
+            climate: base.climate,
+            factors: base.factors,
+        };
+        let mut faults = read.write_out(&processes.chain);
+        faults.extend(check::faults(&read));
+        if faults.is_empty() {
+            Ok(read)
+        } else {
+            Err(KnowledgeError { faults })
+        }
+    }
+
+    /// Puts each chain's steps in the place where a process names it.
+    fn write_out(&mut self, chains: &[Chain]) -> Vec<String> {
+        let mut faults = Vec::new();
+        for process in &mut self.processes {
+            for part in &process.parts {
+                match part {
+                    StepOrChain::Step(step) => process.steps.push(Step::clone(step)),
+                    StepOrChain::Chain(used) => {
+                        match chains.iter().find(|chain| chain.key == used.chain) {
+                            Some(chain) => process.steps.extend(chain.steps.iter().cloned()),
+                            None => faults.push(format!(
+                                "process {}: no chain is named {}",
+                                process.key, used.chain
+                            )),
+                        }
+                    }
+                }
+            }
+        }
+        faults
+    }
+
+    /// A material by its key.
+    pub fn material(&self, key: &str) -> Option<&Material> {
+        self.materials.iter().find(|row| row.key == key)
+    }
+
+    /// A process by its key.
+    pub fn process(&self, key: &str) -> Option<&Process> {
+        self.processes.iter().find(|row| row.key == key)
+    }
+
+    /// A product by its key.
+    pub fn product(&self, key: &str) -> Option<&Product> {
+        self.products.iter().find(|row| row.key == key)
+    }
+
+    /// A rule by its id.
+    pub fn rule(&self, id: &str) -> Option<&Rule> {
+        self.rules.iter().find(|row| row.id == id)
+    }
+
+    /// A pad by its colour.
+    pub fn pad(&self, key: &str) -> Option<&Pad> {
+        self.pads.iter().find(|row| row.key == key)
+    }
+
+    /// A machine by its key.
+    pub fn machine(&self, key: &str) -> Option<&Machine> {
+        self.machines.iter().find(|row| row.key == key)
+    }
+
+    /// A wait by its key.
+    pub fn hold(&self, key: &str) -> Option<&Hold> {
+        self.holds.iter().find(|row| row.key == key)
+    }
+
+    /// A hold point by its key.
+    pub fn hold_point(&self, key: &str) -> Option<&HoldPoint> {
+        self.hold_points.iter().find(|row| row.key == key)
+    }
+
+    /// The question for a fact, by the fact's name.
+    pub fn question(&self, fact: &str) -> Option<&Question> {
+        self.questions.iter().find(|row| row.fact == fact)
+    }
+
+    /// The first year in which a country presumes no asbestos in its floors.
+    pub fn asbestos_cutoff(&self, country: &str) -> Option<&AsbestosCutoff> {
+        let of = |wanted: &str| {
+            self.asbestos_cutoffs
+                .iter()
+                .find(|row| row.country == wanted)
+        };
+        of(country).or_else(|| of("*"))
+    }
+
+    /// What a finish word of building data means: an exact match after trimming, folding blanks and ignoring case.
+    pub fn finish(&self, text: &str) -> FinishMeaning<'_> {
+        let word = folded(text);
+        match self
+            .finishes
+            .iter()
+            .find(|row| row.word == word)
+            .map(|row| row.means.as_str())
+        {
+            None => FinishMeaning::NotFound,
+            Some("soft") => FinishMeaning::Soft,
+            Some("mixed") => FinishMeaning::Mixed,
+            Some(key) => self
+                .material(key)
+                .map_or(FinishMeaning::NotFound, FinishMeaning::Hard),
+        }
+    }
+}
+
+fn folded(text: &str) -> String {
+    text.split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+        .to_uppercase()
+}
+
+fn file<T: DeserializeOwned>(name: &str, text: &str) -> Result<T, KnowledgeError> {
+    toml::from_str(text).map_err(|error| KnowledgeError {
+        faults: vec![format!("{name}: {error}")],
+    })
+}
+
+impl TryFrom<String> for Condition {
+    type Error = ExprError;
+
+    fn try_from(text: String) -> Result<Self, ExprError> {
+        Self::parse(&text)
+    }
+}
+
+impl<'de> Deserialize<'de> for Condition {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse(&text).map_err(serde::de::Error::custom)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{BUILTIN, FinishMeaning, KnowledgeBase, Sources};
+
+    #[test]
+    fn the_built_in_files_are_usable() {
+        if let Err(error) = KnowledgeBase::builtin() {
+            panic!("{error}");
+        }
+    }
+
+    #[test]
+    fn a_finish_word_is_matched_exactly_and_never_guessed() {
+        let base = KnowledgeBase::builtin().expect("usable");
+        assert!(
+            matches!(base.finish("  sheet   vinyl "), FinishMeaning::Hard(m) if m.key == "vinyl_sheet")
+        );
+        assert_eq!(base.finish("CARPET  "), FinishMeaning::Soft);
+        assert_eq!(
+            base.finish("VINYL COMPOSITION TILE/CARPET"),
+            FinishMeaning::Mixed
+        );
+        assert_eq!(base.finish("VINYL"), FinishMeaning::NotFound);
+    }
+
+    #[test]
+    fn a_name_that_does_not_exist_is_refused() {
+        let rates = BUILTIN
+            .rates
+            .replace("machine = \"rotary_43\"", "machine = \"hover_board\"");
+        let error = KnowledgeBase::read(&Sources {
+            rates: &rates,
+            ..BUILTIN
+        })
+        .expect_err("refused");
+        assert!(
+            error.faults.iter().any(|fault| fault.contains("machine")),
+            "{error}"
+        );
+    }
+}

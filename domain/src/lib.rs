@@ -1,0 +1,14 @@
+//! What Wearcourse knows and decides about hard floors: pure functions, no I/O, no clock.
+
+mod words;
+
+pub mod card;
+pub mod estimate;
+pub mod id;
+pub mod knowledge;
+pub mod money;
+pub mod physics;
+pub mod plan;
+pub mod quantity;
+pub mod record;
+pub mod survey;

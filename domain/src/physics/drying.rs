@@ -1,0 +1,286 @@
+//! How long a wet film takes: a polish coat until the next may go on, a rinse film until the floor is dry.
+//!
+//! A film cools itself while it dries, so its temperature comes first, from a balance of air, floor and evaporation;
+//! the rate at that temperature gives the time. The model is ours and unvalidated (±40 % at best without local
+//! logs): it may lengthen a label's time and never shorten it, which is the planner's rule, not this module's.
+//! It knows no skinning, no porous floor that drinks the first coat, no underfloor heating and no sunlight.
+
+use thiserror::Error;
+
+use super::evaporation::still_surface;
+use super::psychrometrics::Air;
+use super::range::{self, RefusedValues, check_all};
+use super::root::falling_root;
+
+#[cfg(test)]
+mod tests;
+
+/// Spread of the dry-time factor on the log scale, before anything is learnt at a site.
+pub const DRY_FACTOR_SIGMA: f64 = 0.35;
+/// Share of a coat's water at which drying leaves the constant rate.
+const CRITICAL_SHARE: f64 = 0.40;
+/// Share of a coat's water at which the next coat may go on.
+const RECOAT_SHARE: f64 = 0.02;
+/// The 80th percentile of the standard normal.
+const Z80: f64 = 0.8416;
+/// Latent heat of water in a film near room temperature, in J/kg.
+const LATENT_HEAT_J_KG: f64 = 2.45e6;
+/// Heat exchange of the film with the room by radiation, in W/m² K.
+const RADIATIVE_W_M2_K: f64 = 5.2;
+/// Heat exchange of a film that does not evaporate with still air, in W/m² K.
+const NATURAL_CONVECTION_W_M2_K: f64 = 3.0;
+/// Specific heat of air, in J/kg K.
+const AIR_HEAT_J_KG_K: f64 = 1_006.0;
+/// Lewis relation: heat transfer over mass transfer and specific heat.
+const LEWIS: f64 = 0.9;
+/// A median beyond this is no wait that anybody plans, in s.
+const LONGEST_S: f64 = 7.0 * 86_400.0;
+
+/// How readily a floor feeds heat into a cooling film over tens of minutes (our estimate from effusivity).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FloorConductance {
+    /// Stone, ceramic, terrazzo, concrete: 40 W/m² K.
+    Stone,
+    /// Resilient covering on a slab: 25 W/m² K.
+    Resilient,
+    /// Timber: 10 W/m² K.
+    Timber,
+    /// A value of one's own in W/m² K, from 0.5 to 500.
+    Other(f64),
+}
+
+impl FloorConductance {
+    /// In W/m² K.
+    pub const fn w_m2_k(self) -> f64 {
+        match self {
+            Self::Stone => 40.0,
+            Self::Resilient => 25.0,
+            Self::Timber => 10.0,
+            Self::Other(value) => value,
+        }
+    }
+}
+
+/// The floor under a film.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Floor {
+    temperature_c: f64,
+    conductance: FloorConductance,
+}
+
+impl Floor {
+    /// Accepts a floor temperature in °C and a conductance.
+    ///
+    /// # Errors
+    /// [`RefusedValues`] for a temperature outside -20 to 60 °C or a conductance outside 0.5 to 500 W/m² K.
+    pub fn new(temperature_c: f64, conductance: FloorConductance) -> Result<Self, RefusedValues> {
+        check_all(&[
+            (range::FLOOR_TEMPERATURE, temperature_c),
+            (range::FLOOR_CONDUCTANCE, conductance.w_m2_k()),
+        ])?;
+        Ok(Self {
+            temperature_c,
+            conductance,
+        })
+    }
+
+    /// Surface temperature in °C.
+    pub const fn temperature_c(&self) -> f64 {
+        self.temperature_c
+    }
+
+    /// Heat it feeds into a film.
+    pub const fn conductance(&self) -> FloorConductance {
+        self.conductance
+    }
+}
+
+/// What is known of a film; [`WetFilm::new`] checks it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum WetFilmReading {
+    /// A water-based coat by its wet thickness.
+    CoatThickness {
+        /// Wet thickness in µm, from 1 to 2000; 1000 over the spreading rate in m²/L.
+        thickness_um: f64,
+        /// Wet density in kg/m³, from 700 to 2500.
+        density_kg_m3: f64,
+        /// Share of the mass that is water, from 0.01 to 1.
+        water_mass_fraction: f64,
+    },
+    /// A water-based coat by its wet mass.
+    CoatMass {
+        /// Wet mass in g/m², from 0.1 to 5000.
+        mass_g_m2: f64,
+        /// Share of the mass that is water, from 0.01 to 1.
+        water_mass_fraction: f64,
+    },
+    /// A film of rinse water, which dries to nothing at a constant rate.
+    Water {
+        /// Mass in g/m², from 0.1 to 5000.
+        mass_g_m2: f64,
+    },
+}
+
+/// A wet film: the water that must leave it, and how much of the way the constant rate lasts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WetFilm {
+    water_kg_m2: f64,
+    /// Time to the goal over the time at constant rate.
+    path: f64,
+}
+
+impl WetFilm {
+    /// Accepts a film.
+    ///
+    /// # Errors
+    /// [`RefusedValues`] names every reading outside its range.
+    pub fn new(reading: WetFilmReading) -> Result<Self, RefusedValues> {
+        // Two periods: constant rate down to the critical share, then a decay of first order to the recoat share.
+        let two_periods =
+            (1.0 - CRITICAL_SHARE) + CRITICAL_SHARE * (CRITICAL_SHARE / RECOAT_SHARE).ln();
+        match reading {
+            WetFilmReading::CoatThickness {
+                thickness_um,
+                density_kg_m3,
+                water_mass_fraction,
+            } => {
+                check_all(&[
+                    (range::FILM_THICKNESS, thickness_um),
+                    (range::FILM_DENSITY, density_kg_m3),
+                    (range::WATER_FRACTION, water_mass_fraction),
+                ])?;
+                let water_kg_m2 = thickness_um * 1e-6 * density_kg_m3 * water_mass_fraction;
+                Ok(Self {
+                    water_kg_m2,
+                    path: two_periods,
+                })
+            }
+            WetFilmReading::CoatMass {
+                mass_g_m2,
+                water_mass_fraction,
+            } => {
+                check_all(&[
+                    (range::FILM_MASS, mass_g_m2),
+                    (range::WATER_FRACTION, water_mass_fraction),
+                ])?;
+                Ok(Self {
+                    water_kg_m2: mass_g_m2 * 1e-3 * water_mass_fraction,
+                    path: two_periods,
+                })
+            }
+            WetFilmReading::Water { mass_g_m2 } => {
+                check_all(&[(range::FILM_MASS, mass_g_m2)])?;
+                Ok(Self {
+                    water_kg_m2: mass_g_m2 * 1e-3,
+                    path: 1.0,
+                })
+            }
+        }
+    }
+
+    /// Water in the film when it is laid, in kg/m².
+    pub const fn water_kg_m2(&self) -> f64 {
+        self.water_kg_m2
+    }
+}
+
+/// How long a film takes, and why.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DryTime {
+    /// Median in s: to the next coat, or to dryness for a film of water.
+    pub p50_s: f64,
+    /// 80th percentile in s, the wait to plan with.
+    pub p80_s: f64,
+    /// Evaporation at the constant rate, in kg/m² s.
+    pub rate_kg_m2_s: f64,
+    /// Temperature of the film while it dries, in °C.
+    pub film_c: f64,
+    /// Dew point of the air, in °C.
+    pub dew_point_c: f64,
+}
+
+/// Why a film does not dry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DoesNotDryReason {
+    /// The air gives water to the film.
+    Condenses,
+    /// The median lies beyond seven days.
+    TooSlow,
+}
+
+/// This film does not dry in this air on this floor.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[error("the film at {film_c:.1} °C does not dry in air with a dew point of {dew_point_c:.1} °C")]
+pub struct DoesNotDry {
+    /// What stands against it.
+    pub reason: DoesNotDryReason,
+    /// Evaporation in kg/m² s; zero or negative where the air wets the film.
+    pub rate_kg_m2_s: f64,
+    /// Temperature of the film, in °C.
+    pub film_c: f64,
+    /// Dew point of the air, in °C.
+    pub dew_point_c: f64,
+}
+
+/// The time a film takes in this air on this floor, with its 80th percentile under the prior spread.
+///
+/// `t = m / E · path`, where `m` is the water, `E` the rate at the film's own temperature and `path` 1 for a film of
+/// water, 1.798 for a coat to the next one.
+///
+/// # Errors
+/// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
+pub fn dry_time(film: &WetFilm, air: &Air, floor: &Floor) -> Result<DryTime, DoesNotDry> {
+    let state = film_state(air, floor);
+    let (rate_kg_m2_s, film_c, dew_point_c) =
+        (state.rate_kg_m2_s, state.temperature_c, air.dew_point_c());
+    let refuse = |reason| DoesNotDry {
+        reason,
+        rate_kg_m2_s,
+        film_c,
+        dew_point_c,
+    };
+    if rate_kg_m2_s <= 0.0 {
+        return Err(refuse(DoesNotDryReason::Condenses));
+    }
+    let p50_s = film.water_kg_m2 / rate_kg_m2_s * film.path;
+    if p50_s > LONGEST_S {
+        return Err(refuse(DoesNotDryReason::TooSlow));
+    }
+    Ok(DryTime {
+        p50_s,
+        p80_s: p50_s * (Z80 * DRY_FACTOR_SIGMA).exp(),
+        rate_kg_m2_s,
+        film_c,
+        dew_point_c,
+    })
+}
+
+/// A film in balance with its air and floor.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FilmState {
+    pub(super) temperature_c: f64,
+    pub(super) rate_kg_m2_s: f64,
+}
+
+/// The temperature at which heat from air and floor feeds the evaporation, and the evaporation there.
+pub(super) fn film_state(air: &Air, floor: &Floor) -> FilmState {
+    let (air_c, floor_c) = (air.temperature_c(), floor.temperature_c());
+    // At the coldest of the three nothing evaporates and heat only flows in; at the warmer of two it only flows out.
+    let coldest_c = air_c.min(floor_c).min(air.dew_point_c());
+    let temperature_c = falling_root(coldest_c, air_c.max(floor_c), |film_c| {
+        let evaporation = still_surface(air, film_c);
+        // Heat follows the path of the vapour while vapour leaves; on a condensing film only the air's own stirs.
+        let convective = if evaporation.ratio_difference > f64::EPSILON {
+            AIR_HEAT_J_KG_K * LEWIS * evaporation.rate_kg_m2_s / evaporation.ratio_difference
+        } else {
+            NATURAL_CONVECTION_W_M2_K
+        };
+        (convective + RADIATIVE_W_M2_K) * (air_c - film_c)
+            + floor.conductance.w_m2_k() * (floor_c - film_c)
+            - evaporation.rate_kg_m2_s * LATENT_HEAT_J_KG
+    });
+    FilmState {
+        temperature_c,
+        rate_kg_m2_s: still_surface(air, temperature_c).rate_kg_m2_s,
+    }
+}

@@ -1,0 +1,186 @@
+//! Judges all processes side by side and lets the best one answer.
+
+use super::{
+    Candidate, DraftPlanError, Plan, PlanInput, Question, Verdict, facts,
+    judge::ask,
+    time_line::minutes_up,
+    work_up::{Worked, work_up},
+};
+use crate::{
+    knowledge::{Fact, Truth},
+    physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
+    quantity::Labour,
+    survey::{Goal, Traffic},
+};
+
+/// Makes the plan: works every process out, judges it, and picks.
+pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
+    let key = &input.survey.material;
+    let material = input
+        .base
+        .material(key)
+        .ok_or_else(|| DraftPlanError::UnknownMaterial { key: key.clone() })?;
+    let forced = match &input.wish.process {
+        Some(key) => {
+            let found = input.base.process(key);
+            Some(found.ok_or_else(|| DraftPlanError::UnknownProcess { key: key.clone() })?)
+        }
+        None => None,
+    };
+    let climate = input.climate;
+    let air = Air::new(AirReading {
+        temperature_c: climate.air_c,
+        relative_humidity: climate.humidity_pct / 100.0,
+        speed_m_s: climate.air_speed_m_s,
+        pressure_pa: STANDARD_PRESSURE_PA,
+    })
+    .map_err(|refused| DraftPlanError::Climate {
+        reason: refused.to_string(),
+    })?;
+    let floor = facts::floor_facts(input, material, &air)?;
+    let processes = input.base.processes.iter();
+    let worked: Vec<Worked<'_>> = processes
+        .map(|process| work_up(input, material, process, &floor, air))
+        .collect::<Result<_, _>>()?;
+    let serves = |entry: &&Worked<'_>, goal: Goal| {
+        entry.process.goals.iter().any(|word| word == goal.word())
+    };
+    let mut ranked: Vec<&Worked<'_>> = worked
+        .iter()
+        .filter(|entry| match forced {
+            Some(process) => entry.process.key == process.key || serves(entry, input.wish.goal),
+            None => serves(entry, input.wish.goal),
+        })
+        .collect();
+    ranked.sort_by_key(|entry| {
+        let named = forced.is_some_and(|process| process.key == entry.process.key);
+        (!named, order(entry), entry.process.rank)
+    });
+    let Some(best) = ranked.first() else {
+        return Err(DraftPlanError::Figure {
+            what: format!("a process for the goal {}", input.wish.goal.word()),
+        });
+    };
+    let feasible = |goals: &[Goal]| {
+        let fit = worked
+            .iter()
+            .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)));
+        let other = fit.filter(|entry| entry.process.key != best.process.key);
+        let keys = other.filter(|entry| is_feasible(entry.judgement.verdict));
+        keys.map(|entry| entry.process.key.clone())
+            .collect::<Vec<_>>()
+    };
+    let (verdict, questions) = answer(input, forced.is_some(), best, &ranked);
+    let instead = if verdict == Verdict::Refused {
+        feasible(&[input.wish.goal, Goal::Clean])
+    } else {
+        Vec::new()
+    };
+    Ok(Plan {
+        verdict,
+        process: best.process.key.clone(),
+        process_name: best.process.name.clone(),
+        findings: best.judgement.findings.clone(),
+        questions,
+        open_questions: best.judgement.open_questions.clone(),
+        meanwhile: if verdict == Verdict::NeedsInformation {
+            feasible(&[Goal::Clean])
+        } else {
+            Vec::new()
+        },
+        instead,
+        referral: best.judgement.referral.clone(),
+        candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
+        work: is_feasible(verdict).then(|| best.work.clone()),
+    })
+}
+
+/// The verdict and what must be asked for it.
+///
+/// A named process is judged by itself. Otherwise, where a missing fact decides which process is right, that fact
+/// is asked for together with those that the processes still in question need: nothing is guessed.
+fn answer(
+    input: &PlanInput<'_>,
+    named: bool,
+    best: &Worked<'_>,
+    ranked: &[&Worked<'_>],
+) -> (Verdict, Vec<Question>) {
+    let judgement = &best.judgement;
+    if named || matches!(order(best), 0 | 4..) {
+        return (judgement.verdict, judgement.questions.clone());
+    }
+    let mut questions: Vec<Question> = Vec::new();
+    for entry in ranked.iter().filter(|entry| order(entry) <= 3) {
+        for question in &entry.judgement.questions {
+            for because in &question.because {
+                if let Some(fact) = Fact::named(&question.fact) {
+                    ask(input.base, &mut questions, fact, because);
+                }
+            }
+        }
+        for fact in entry.process.suits.missing(&entry.facts) {
+            ask(input.base, &mut questions, fact, &entry.process.key);
+        }
+    }
+    questions.retain(|question| input.base.question(&question.fact).is_some());
+    (Verdict::NeedsInformation, questions)
+}
+
+const fn is_feasible(verdict: Verdict) -> bool {
+    matches!(verdict, Verdict::Allowed | Verdict::AllowedWithWarnings)
+}
+
+/// Safety and substrate first (what may be done at all), then fit, then what is not yet known.
+///
+/// A process that suits and is allowed beats one that may suit; one that does not suit comes last, however harmless.
+fn order(entry: &Worked<'_>) -> u8 {
+    let suits = entry.process.suits.holds(&entry.facts);
+    match (suits, entry.judgement.verdict) {
+        (Truth::True, Verdict::Allowed | Verdict::AllowedWithWarnings) => 0,
+        (Truth::Undecided, Verdict::Allowed | Verdict::AllowedWithWarnings) => 1,
+        (Truth::True, Verdict::NeedsInformation) => 2,
+        (Truth::Undecided, Verdict::NeedsInformation) => 3,
+        (Truth::True, Verdict::Refused) => 4,
+        (Truth::Undecided, Verdict::Refused) => 5,
+        (Truth::False, Verdict::Allowed | Verdict::AllowedWithWarnings) => 6,
+        (Truth::False, Verdict::NeedsInformation) => 7,
+        (Truth::False, Verdict::Refused) => 8,
+    }
+}
+
+fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
+    let (suits, why) = match entry.process.suits.holds(&entry.facts) {
+        Truth::True => (Some(true), entry.process.why.clone()),
+        Truth::False => (Some(false), entry.process.why_not.clone()),
+        Truth::Undecided => (
+            None,
+            "Facts that are missing decide whether it is right.".to_owned(),
+        ),
+    };
+    let net = entry.work.cost.net;
+    let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
+    let days = entry
+        .process
+        .interval_days
+        .get(traffic)
+        .copied()
+        .unwrap_or(365);
+    let labour: Labour = entry.work.labour.iter().map(|line| line.time).sum();
+    Candidate {
+        process: entry.process.key.clone(),
+        name: entry.process.name.clone(),
+        verdict: entry.judgement.verdict,
+        suits,
+        why,
+        rules: entry
+            .judgement
+            .findings
+            .iter()
+            .map(|finding| finding.rule.clone())
+            .collect(),
+        labour,
+        elapsed_min: minutes_up(entry.work.time_line.elapsed),
+        net,
+        net_per_year: net.times(365, days.max(1)),
+    }
+}

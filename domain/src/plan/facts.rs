@@ -1,0 +1,139 @@
+//! Turns a survey, a climate and a candidate into the facts that conditions speak of.
+
+use super::{DraftPlanError, PlanInput};
+use crate::{
+    knowledge::{Fact, Facts, Material, Process, Value},
+    physics::psychrometrics::Air,
+    quantity::float,
+    survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Traffic},
+};
+
+/// What holds for every candidate: the floor, its film, the air, the wish.
+pub(super) fn floor_facts<'a>(
+    input: &PlanInput<'a>,
+    material: &'a Material,
+    air: &Air,
+) -> Result<Facts<'a>, DraftPlanError> {
+    let mut facts = Facts::new();
+    of_material(&mut facts, input, material)?;
+    of_survey(&mut facts, input);
+    of_film(&mut facts, input);
+    let climate = input.climate;
+    facts.set(Fact::ClimateAirC, climate.air_c);
+    facts.set(Fact::ClimateFloorC, climate.floor_c);
+    facts.set(Fact::ClimateHumidityPct, climate.humidity_pct);
+    facts.set(Fact::ClimateDewMarginK, climate.floor_c - air.dew_point_c());
+    facts.set(Fact::WishGoal, input.wish.goal.word());
+    facts.set(Fact::WishFinish, input.wish.finish.map(Finish::word));
+    Ok(facts)
+}
+
+fn of_material<'a>(
+    facts: &mut Facts<'a>,
+    input: &PlanInput<'_>,
+    row: &'a Material,
+) -> Result<(), DraftPlanError> {
+    let rank = |key: &str| {
+        let pad = input.base.pad(key).map(|pad| f64::from(pad.rank));
+        pad.ok_or_else(|| DraftPlanError::Figure {
+            what: format!("the rank of pad {key}"),
+        })
+    };
+    facts.set(Fact::MaterialKey, row.key.as_str());
+    facts.set(Fact::MaterialIdentified, row.identified);
+    facts.set(Fact::MaterialResilient, row.resilient);
+    facts.set(Fact::MaterialWater, f64::from(row.water));
+    facts.set(Fact::MaterialSolvent, f64::from(row.solvent));
+    facts.set(Fact::MaterialAcidWeak, f64::from(row.acid_weak));
+    facts.set(Fact::MaterialAcidStrong, f64::from(row.acid_strong));
+    facts.set(Fact::MaterialAlkali, f64::from(row.alkali));
+    facts.set(Fact::MaterialPorosity, row.porosity.as_str());
+    facts.set(Fact::MaterialSeal, row.seal.as_str());
+    facts.set(Fact::MaterialPolish, row.polish.as_str());
+    facts.set(Fact::MaterialPadRoutine, rank(&row.pad_routine)?);
+    facts.set(Fact::MaterialPadRestorative, rank(&row.pad_restorative)?);
+    let [_, ph_max] = row.ph;
+    facts.set(Fact::MaterialPhMax, ph_max);
+    facts.set(Fact::MaterialPhRestorativeMax, row.ph_restorative_max);
+    facts.set(Fact::MaterialMop, row.mop.as_str());
+    facts.set(Fact::MaterialTextured, row.textured);
+    facts.set(Fact::MaterialFactoryFinished, row.factory_finished);
+    facts.set(Fact::MaterialAsbestosEra, row.asbestos_era);
+    facts.set(Fact::MaterialConcrete, row.concrete);
+    Ok(())
+}
+
+fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
+    let survey = input.survey;
+    facts.set(Fact::SurveyBuiltYear, survey.built_year.map(f64::from));
+    facts.set(Fact::SurveyAsbestos, survey.asbestos.word());
+    let cutoff = input
+        .base
+        .asbestos_cutoff(input.country)
+        .map(|row| f64::from(row.year));
+    facts.set(Fact::SurveyAsbestosCutoff, cutoff);
+    facts.set(Fact::SurveyBlackAdhesive, survey.black_adhesive);
+    facts.set(Fact::SurveyAreaM2, survey.area.m2());
+    facts.set(Fact::SurveyPerimeterGiven, survey.perimeter.is_some());
+    facts.set(Fact::SurveyPerimeterPossible, !survey.edge().approximated);
+    facts.set(
+        Fact::SurveySpace,
+        survey.space.map_or("room", |space| space.word()),
+    );
+    facts.set(Fact::SurveyTraffic, survey.traffic.map(Traffic::word));
+    facts.set(Fact::SurveySoil, survey.soil.unwrap_or(Soil::Normal).word());
+    facts.set(
+        Fact::SurveyObstruction,
+        survey.obstruction.map(Obstruction::word),
+    );
+    let age = survey
+        .laid_on
+        .and_then(|day| day.and_hms_opt(0, 0, 0))
+        .map(|laid| float((input.now - laid.and_utc()).num_hours().max(0)));
+    facts.set(Fact::SurveyFloorAgeH, age);
+    facts.set(Fact::SurveyMoistureRhPct, survey.moisture_rh_pct);
+    facts.set(Fact::SurveyPtvWet, survey.ptv_wet);
+    facts.set(Fact::SurveyGlossLossPct, survey.gloss_loss_pct);
+    facts.set(Fact::SurveyWetInUse, survey.wet_in_use);
+    facts.set(Fact::SurveyOccupied, survey.occupied);
+    facts.set(Fact::SurveySoleEscapeRoute, survey.sole_escape_route);
+    facts.set(Fact::SurveyStaticControl, survey.static_control);
+    facts.set(Fact::SurveyRaisedAccess, survey.raised_access);
+    facts.set(Fact::SurveyHeritage, survey.heritage);
+}
+
+fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
+    let film = input.survey.film;
+    let one_of = |kinds: &[FilmKind]| film.kind.map(|kind| kinds.contains(&kind));
+    let polished = one_of(&[FilmKind::Polish, FilmKind::SealAndPolish]);
+    facts.set(Fact::FilmKind, film.kind.map(FilmKind::word));
+    facts.set(Fact::FilmPolish, polished);
+    facts.set(Fact::FilmWax, one_of(&[FilmKind::WaxOrOil]));
+    let strippable = [FilmKind::Seal, FilmKind::Polish, FilmKind::SealAndPolish];
+    facts.set(Fact::FilmPresent, one_of(&strippable));
+    let none = (polished == Some(false)).then_some(0);
+    facts.set(Fact::FilmCoats, film.coats.or(none).map(float));
+    facts.set(Fact::FilmCondition, film.condition.map(FilmCondition::word));
+}
+
+/// Adds what is known of a candidate before its steps are written out.
+pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named: bool) {
+    facts.set(Fact::ProcessKey, process.key.as_str());
+    facts.set(Fact::ProcessNamed, named);
+    facts.set(Fact::ProcessWetness, f64::from(process.wetness));
+    facts.set(Fact::ProcessStrips, process.strips);
+    facts.set(Fact::ProcessScrubs, process.scrubs);
+    facts.set(Fact::ProcessDryBuffs, process.dry_buffs);
+    facts.set(Fact::ProcessLaysPolish, process.lays_polish);
+    facts.set(Fact::ProcessRestorative, process.restorative);
+    facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);
+    facts.set(Fact::ProcessClosesFloor, process.closes_floor);
+}
+
+/// The number of a fact, where it is one.
+pub(super) fn number(facts: &Facts<'_>, fact: Fact) -> Option<f64> {
+    match facts.get(fact) {
+        Value::Number(number) => Some(number),
+        Value::Unknown | Value::Flag(_) | Value::Word(_) => None,
+    }
+}

@@ -1,0 +1,137 @@
+//! Puts every rule to a candidate: what fired, what must be asked, and the verdict that follows.
+
+use super::{Referral, Verdict};
+use crate::knowledge::{Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth};
+
+/// A rule that fired.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// The rule's id.
+    pub rule: String,
+    /// What it does.
+    pub severity: Severity,
+    /// What it says.
+    pub statement: String,
+    /// Why.
+    pub reason: String,
+    /// What would clear it.
+    pub clears: String,
+    /// Where the rule comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
+}
+
+/// A fact that is missing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Question {
+    /// The fact's name.
+    pub fact: String,
+    /// The question.
+    pub ask: String,
+    /// How to find out.
+    pub how: String,
+    /// What the answers lead to.
+    pub leads_to: String,
+    /// The rules and processes whose answer hangs on it.
+    pub because: Vec<String>,
+}
+
+/// What the rules say of one candidate.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Judgement {
+    pub(super) verdict: Verdict,
+    pub(super) findings: Vec<Finding>,
+    pub(super) questions: Vec<Question>,
+    pub(super) open_questions: Vec<Question>,
+    pub(super) referral: Option<Referral>,
+}
+
+/// Puts every rule to the facts of a candidate.
+pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
+    let mut findings: Vec<Finding> = Vec::new();
+    let mut questions = Vec::new();
+    let mut open_questions = Vec::new();
+    let mut referral = None;
+    for rule in &base.rules {
+        match rule.when.holds(facts) {
+            Truth::True => {
+                findings.push(finding(rule));
+                let to = if rule.severity == Severity::Open {
+                    &mut open_questions
+                } else {
+                    &mut questions
+                };
+                for fact in rule.asks.iter().filter_map(|name| Fact::named(name)) {
+                    ask(base, to, fact, &rule.id);
+                }
+                referral = referral.or_else(|| refer(rule));
+            }
+            Truth::Undecided if rule.if_unknown == IfUnknown::Ask => {
+                for fact in rule.when.missing(facts) {
+                    ask(base, &mut questions, fact, &rule.id);
+                }
+            }
+            Truth::False | Truth::Undecided => {}
+        }
+    }
+    findings.sort_by_key(|finding| finding.severity);
+    let fired = |severity| findings.iter().any(|finding| finding.severity == severity);
+    let verdict = if fired(Severity::Refuse) {
+        Verdict::Refused
+    } else if !questions.is_empty() {
+        Verdict::NeedsInformation
+    } else if fired(Severity::Warn) {
+        Verdict::AllowedWithWarnings
+    } else {
+        Verdict::Allowed
+    };
+    Judgement {
+        verdict,
+        findings,
+        questions,
+        open_questions,
+        referral,
+    }
+}
+
+fn finding(rule: &Rule) -> Finding {
+    Finding {
+        rule: rule.id.clone(),
+        severity: rule.severity,
+        statement: rule.statement.clone(),
+        reason: rule.reason.clone(),
+        clears: rule.clears.clone(),
+        source: rule.source.clone(),
+        grade: rule.grade,
+    }
+}
+
+fn refer(rule: &Rule) -> Option<Referral> {
+    let trade = rule.referral.clone()?;
+    Some(Referral {
+        trade,
+        hand_over: rule.hand_over.clone(),
+    })
+}
+
+/// Asks for a fact once, however many rules or processes need it.
+pub(super) fn ask(base: &KnowledgeBase, questions: &mut Vec<Question>, fact: Fact, because: &str) {
+    if let Some(asked) = questions
+        .iter_mut()
+        .find(|question| question.fact == fact.name())
+    {
+        if !asked.because.iter().any(|known| known == because) {
+            asked.because.push(because.to_owned());
+        }
+        return;
+    }
+    let row = base.question(fact.name());
+    questions.push(Question {
+        fact: fact.name().to_owned(),
+        ask: row.map_or_else(|| fact.meaning().to_owned(), |row| row.ask.clone()),
+        how: row.map_or_else(String::new, |row| row.how.clone()),
+        leads_to: row.map_or_else(String::new, |row| row.leads_to.clone()),
+        because: vec![because.to_owned()],
+    });
+}

@@ -1,0 +1,200 @@
+//! From a survey and a wish to a plan: a pure function of its input, the same bytes for the same input.
+//!
+//! Every process of the knowledge base is worked out and judged; the wish's goal (or the process that it names)
+//! decides which of them answers. No name of a material or a process stands in this module: they are data.
+//! A refusal or a missing fact is an answer, not an error.
+
+mod choice;
+mod coats;
+mod facts;
+mod judge;
+mod steps;
+mod time_line;
+mod waits;
+mod work_up;
+
+use chrono::{DateTime, Utc};
+
+pub use judge::{Finding, Question};
+pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
+pub use time_line::{Alternative, Event, Night, TimeLine};
+pub use waits::Wait;
+
+use crate::{
+    card::RateCard,
+    estimate::{
+        basis::Basis,
+        cost::CostSheet,
+        labour::LabourLine,
+        quantities::{PadLine, ProductLine, WaterLine},
+    },
+    knowledge::{Caution, KnowledgeBase},
+    money::Money,
+    quantity::Labour,
+    survey::{Climate, Survey, Wish},
+    words::words,
+};
+
+words! {
+    /// What a plan says of the wish.
+    Verdict {
+        /// Go ahead.
+        Allowed "allowed",
+        /// Go ahead, and mind the warnings.
+        AllowedWithWarnings "allowed_with_warnings",
+        /// A fact is missing that could change the answer.
+        NeedsInformation "needs_information",
+        /// No.
+        Refused "refused",
+    }
+    /// The three parts of floor care.
+    Stage {
+        /// Before anything is laid.
+        Prepare "prepare",
+        /// Laying what takes the wear.
+        Protect "protect",
+        /// Keeping it.
+        Maintain "maintain",
+    }
+}
+
+/// All that a plan is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct PlanInput<'a> {
+    /// The floor.
+    pub survey: &'a Survey,
+    /// What is wished.
+    pub wish: &'a Wish,
+    /// The air over it.
+    pub climate: &'a Climate,
+    /// What work costs there.
+    pub card: &'a RateCard,
+    /// The country of the site, ISO 3166.
+    pub country: &'a str,
+    /// What the planner knows.
+    pub base: &'a KnowledgeBase,
+    /// When the plan is made; decides how old the floor is.
+    pub now: DateTime<Utc>,
+}
+
+/// A process that was considered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// Its key.
+    pub process: String,
+    /// Its name.
+    pub name: String,
+    /// What the rules say of it.
+    pub verdict: Verdict,
+    /// Whether it is the right choice for this floor and wish; `None` where a missing fact decides.
+    pub suits: Option<bool>,
+    /// Why, or why not.
+    pub why: String,
+    /// The rules that fired, hardest first.
+    pub rules: Vec<String>,
+    /// Working time of all operatives.
+    pub labour: Labour,
+    /// Minutes from closing the floor to walking on it again.
+    pub elapsed_min: i64,
+    /// Price before tax.
+    pub net: Money,
+    /// Price before tax, spread over the days until it is due again, per year.
+    pub net_per_year: Money,
+}
+
+/// A trade that takes over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Referral {
+    /// Who.
+    pub trade: String,
+    /// What they are handed.
+    pub hand_over: Vec<String>,
+}
+
+/// What is done, with what, for how long and for how much: present when the verdict allows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Work {
+    /// The steps, in order.
+    pub steps: Vec<PlannedStep>,
+    /// Labour by activity.
+    pub labour: Vec<LabourLine>,
+    /// Products and what is ordered of them.
+    pub products: Vec<ProductLine>,
+    /// Clean water, and slurry to get rid of.
+    pub water: WaterLine,
+    /// Pads.
+    pub pads: Vec<PadLine>,
+    /// When what may happen on the floor.
+    pub time_line: TimeLine,
+    /// What it costs.
+    pub cost: CostSheet,
+    /// What to mind.
+    pub cautions: Vec<Caution>,
+    /// Why each number is what it is.
+    pub basis: Vec<Basis>,
+}
+
+/// The answer for one floor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// What is said of the wish.
+    pub verdict: Verdict,
+    /// The process that the verdict is about.
+    pub process: String,
+    /// Its name.
+    pub process_name: String,
+    /// The rules that fired for it.
+    pub findings: Vec<Finding>,
+    /// What must be known before there is an answer.
+    pub questions: Vec<Question>,
+    /// What would narrow the cost, and changes nothing else.
+    pub open_questions: Vec<Question>,
+    /// Processes that are right whatever the answers are.
+    pub meanwhile: Vec<String>,
+    /// Processes that could be done in place of a refused one.
+    pub instead: Vec<String>,
+    /// Who takes over, where a licensed or specialist trade must.
+    pub referral: Option<Referral>,
+    /// All that were considered for this wish, best first.
+    pub candidates: Vec<Candidate>,
+    /// The work, where the verdict allows it.
+    pub work: Option<Work>,
+}
+
+/// Why no plan could be made: the request names something that does not exist, or the data cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum DraftPlanError {
+    /// The survey names a material that the knowledge base does not have.
+    #[error("no material is named `{key}`")]
+    UnknownMaterial {
+        /// What was named.
+        key: String,
+    },
+    /// The wish names a process that the knowledge base does not have.
+    #[error("no process is named `{key}`")]
+    UnknownProcess {
+        /// What was named.
+        key: String,
+    },
+    /// Air or floor outside what the physics covers.
+    #[error("the climate cannot be used: {reason}")]
+    Climate {
+        /// Which reading, and its range.
+        reason: String,
+    },
+    /// A figure of the rate card or the knowledge base leads nowhere.
+    #[error("{what} cannot be worked out")]
+    Figure {
+        /// Which.
+        what: String,
+    },
+}
+
+/// Makes the plan for one floor.
+///
+/// # Errors
+/// [`DraftPlanError`] where the request names something that does not exist or a figure cannot be used; a floor on
+/// which nothing may be done is an answer ([`Verdict::Refused`]), not an error.
+pub fn draft_plan(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
+    choice::choose(input)
+}

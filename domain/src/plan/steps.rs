@@ -1,0 +1,275 @@
+//! Writes a process out into numbered steps for one floor.
+
+use super::{
+    PlanInput, Stage, Wait,
+    coats::{CoatPlan, gap_of, inset},
+};
+use crate::{
+    knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth},
+    quantity::{Area, Labour, Length, Volume},
+    words::words,
+};
+
+words! {
+    /// In which direction a coat is laid.
+    Direction {
+        /// Along the room, from one side to the other.
+        Along "along",
+        /// At a right angle to the coat before.
+        Across "across",
+    }
+}
+
+/// Which coat a step lays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Coat {
+    /// Its number, from 1.
+    pub number: i64,
+    /// How many of its kind are laid.
+    pub of: i64,
+    /// How it lies to the one before.
+    pub direction: Direction,
+    /// How far it stops short of the skirting.
+    pub gap: Length,
+    /// The area that it covers.
+    pub area: Area,
+    /// Its place above the floor's pores, from 1: later layers drink less.
+    pub layer: i64,
+}
+
+/// What a step uses of a product.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepProduct {
+    /// The product's key.
+    pub key: String,
+    /// Its class.
+    pub class: String,
+    /// Its name.
+    pub name: String,
+    /// Parts of water to one part of concentrate; 0 is undiluted.
+    pub dilution: f64,
+    /// Working solution; none where it comes out of another step's quantity.
+    pub working: Option<Volume>,
+    /// Concentrate in it.
+    pub concentrate: Option<Volume>,
+    /// What the crew wears.
+    pub ppe: Vec<String>,
+}
+
+/// How long a product works before it is scrubbed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dwell {
+    /// At least.
+    pub least_min: i64,
+    /// Usually.
+    pub typical_min: i64,
+    /// At most: then it is wetted again.
+    pub most_min: i64,
+    /// After how many minutes the solution would dry in this air; `None` if it never does.
+    pub dries_after_min: Option<i64>,
+    /// What to watch.
+    pub note: String,
+}
+
+/// One step of a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedStep {
+    /// Its number, from 1.
+    pub number: usize,
+    /// Its name within the process.
+    pub key: String,
+    /// The part of floor care that it belongs to.
+    pub stage: Stage,
+    /// What is done.
+    pub action: String,
+    /// With what.
+    pub tool: Option<String>,
+    /// The pad's colour.
+    pub pad: Option<String>,
+    /// What is used.
+    pub product: Option<StepProduct>,
+    /// Clean water.
+    pub water: Volume,
+    /// How long the product works.
+    pub dwell: Option<Dwell>,
+    /// Which coat it is.
+    pub coat: Option<Coat>,
+    /// The activity whose labour it belongs to.
+    pub activity: Option<String>,
+    /// Its share of that activity's time.
+    pub share: f64,
+    /// Working time of all operatives.
+    pub labour: Labour,
+    /// The wait after it.
+    pub wait: Option<Wait>,
+    /// The reading that must be met after it.
+    pub hold: Option<HoldPoint>,
+    /// What to do if it fails.
+    pub if_fails: Option<String>,
+    /// The key of the wait, before it is worked out.
+    pub(super) wait_key: Option<String>,
+}
+
+/// The product of a class for this floor: the first whose condition holds.
+pub(super) fn product<'k>(
+    base: &'k KnowledgeBase,
+    class: &str,
+    facts: &Facts<'_>,
+) -> Option<&'k Product> {
+    base.products
+        .iter()
+        .find(|row| row.class == class && row.when.holds(facts) == Truth::True)
+}
+
+/// The steps of a process for this floor, with quantities and without times.
+pub(super) fn write_out(
+    input: &PlanInput<'_>,
+    process: &Process,
+    coats: &CoatPlan,
+    facts: &Facts<'_>,
+) -> Vec<PlannedStep> {
+    let mut steps: Vec<PlannedStep> = Vec::new();
+    for row in process
+        .steps
+        .iter()
+        .filter(|row| row.when.holds(facts) == Truth::True)
+    {
+        let below = i64::from(process.recoat);
+        let (of, below) = match row.repeat.as_deref() {
+            Some("seal") => (coats.seal, below),
+            Some(_) => (coats.polish, coats.seal.saturating_add(below)),
+            None => (1, 0),
+        };
+        for number in 1..=of {
+            let coat = row
+                .repeat
+                .as_ref()
+                .map(|_kind| coat_of(input, number, of, coats.gap, below));
+            let mut step = planned(input, row, coat, facts);
+            step.number = steps.len().saturating_add(1);
+            steps.push(step);
+        }
+    }
+    steps
+}
+
+fn coat_of(input: &PlanInput<'_>, number: i64, of: i64, gap: Length, below: i64) -> Coat {
+    let survey = input.survey;
+    let gap = gap_of(number, of, gap);
+    Coat {
+        number,
+        of,
+        direction: if number % 2 == 1 {
+            Direction::Along
+        } else {
+            Direction::Across
+        },
+        gap,
+        area: inset(survey.area, survey.edge().length, gap),
+        layer: number.saturating_add(below),
+    }
+}
+
+fn planned(
+    input: &PlanInput<'_>,
+    row: &Step,
+    coat: Option<Coat>,
+    facts: &Facts<'_>,
+) -> PlannedStep {
+    let area = input.survey.area;
+    let class = row.product.as_deref().or(row.product_class_only.as_deref());
+    let used = class
+        .and_then(|class| product(input.base, class, facts))
+        .map(|product| {
+            let quantity = row
+                .product
+                .is_some()
+                .then(|| quantity(product, row, coat, area, facts));
+            StepProduct {
+                key: product.key.clone(),
+                class: product.class.clone(),
+                name: product.name.clone(),
+                dilution: product.dilution,
+                working: quantity,
+                concentrate: quantity.map(|working| concentrate(working, product.dilution)),
+                ppe: product.ppe.clone(),
+            }
+        });
+    let dwell = row
+        .dwell_min
+        .map(|[least_min, typical_min, most_min]| Dwell {
+            least_min,
+            typical_min,
+            most_min,
+            dries_after_min: None,
+            note: row.dwell_note.clone().unwrap_or_default(),
+        });
+    PlannedStep {
+        number: 0,
+        key: row.key.clone(),
+        stage: Stage::of(&row.stage).unwrap_or(Stage::Maintain),
+        action: row.action.clone(),
+        tool: row.tool.clone(),
+        pad: row.pad.clone(),
+        product: used,
+        water: row
+            .water_ml_m2
+            .map_or(Volume::ZERO, |ml| per_area(area, ml)),
+        dwell,
+        coat,
+        activity: row.labour.clone(),
+        share: row.share,
+        labour: Labour::ZERO,
+        wait: None,
+        hold: row
+            .hold
+            .as_deref()
+            .and_then(|key| input.base.hold_point(key))
+            .cloned(),
+        if_fails: row.if_fails.clone(),
+        wait_key: row.wait.clone(),
+    }
+}
+
+/// `ml` millilitres on every square metre of `area`.
+fn per_area(area: Area, ml: f64) -> Volume {
+    Volume::from_l(area.m2() * ml / 1_000.0).unwrap_or(Volume::ZERO)
+}
+
+/// Working solution of one step: a coat's area over its coverage, else area times dose.
+fn quantity(
+    product: &Product,
+    row: &Step,
+    coat: Option<Coat>,
+    area: Area,
+    facts: &Facts<'_>,
+) -> Volume {
+    match coat {
+        Some(coat) => {
+            let coverage = coverage(product, coat.layer, facts);
+            Volume::from_l(coat.area.m2() / coverage).unwrap_or(Volume::ZERO)
+        }
+        None => per_area(area, row.dose_ml_m2.or(product.dose_ml_m2).unwrap_or(0.0)),
+    }
+}
+
+/// Area in m² that a litre covers as layer `layer`; the first layer meets the floor's pores.
+pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> f64 {
+    let porosity = match facts.get(Fact::MaterialPorosity) {
+        crate::knowledge::Value::Word(word) => word,
+        _ => "high",
+    };
+    let table = if layer == 1 {
+        &product.coverage_first
+    } else {
+        &product.coverage_next
+    };
+    table
+        .as_ref()
+        .map_or(f64::INFINITY, |table| table.of(porosity))
+}
+
+/// Concentrate in a working solution of one part to `dilution` parts of water.
+fn concentrate(working: Volume, dilution: f64) -> Volume {
+    Volume::from_l(working.l() / (1.0 + dilution)).unwrap_or(Volume::ZERO)
+}

@@ -1,0 +1,191 @@
+//! Works one candidate out in full: steps, labour, quantities, waits, time line, money, and what the rules say.
+
+use super::{
+    DraftPlanError, PlanInput, PlannedStep, Stage, Work, coats, facts,
+    judge::{Judgement, judge},
+    steps,
+    time_line::{TimeInput, minutes_up, time_line},
+    waits::Waits,
+};
+use crate::{
+    estimate::{
+        basis::{Basis, input as figure},
+        cost::{CostInput, cost},
+        labour::labour,
+        quantities::{pad_areas, pads, products, water},
+    },
+    knowledge::{Fact, Facts, Material, Process, Truth},
+    physics::psychrometrics::Air,
+    quantity::float,
+};
+
+/// A candidate, worked out and judged.
+pub(super) struct Worked<'a> {
+    pub(super) process: &'a Process,
+    pub(super) facts: Facts<'a>,
+    pub(super) judgement: Judgement,
+    pub(super) work: Work,
+}
+
+/// Works a process out for the floor.
+pub(super) fn work_up<'a>(
+    input: &PlanInput<'a>,
+    material: &'a Material,
+    process: &'a Process,
+    floor: &Facts<'a>,
+    air: Air,
+) -> Result<Worked<'a>, DraftPlanError> {
+    let mut known = floor.clone();
+    let named = input.wish.process.as_ref() == Some(&process.key);
+    facts::add_process(&mut known, process, named);
+    let coat_plan = coats::decide(input, material, process, &mut known);
+    let mut steps = steps::write_out(input, process, &coat_plan, &known);
+    add_products(input, &steps, &mut known);
+    let mut basis = vec![coats_basis(input, &coat_plan)];
+    let labour = labour(input, &mut steps, &known, &mut basis)?;
+    let (foot, bare) = add_waits(input, material, air, &mut steps, &mut known, &mut basis)?;
+    let crew = input
+        .wish
+        .limits
+        .crew_size
+        .unwrap_or(input.card.crew_size)
+        .max(1);
+    let time_line = time_line(&TimeInput {
+        base: input.base,
+        card: input.card,
+        steps: &steps,
+        crew_size: crew,
+        window_min: input.wish.limits.window_min,
+        bare_floor_min: bare,
+        foot_min: foot,
+    });
+    known.set(
+        Fact::PlanLongestBlockMin,
+        float(time_line.longest_block_min),
+    );
+    known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
+    known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
+    let products = products(input, &steps, &mut basis)?;
+    let water = water(input, &steps, &mut basis);
+    let pads = pads(
+        input.base,
+        input.card,
+        &pad_areas(input, &steps),
+        &mut basis,
+    );
+    let cost = cost(&CostInput {
+        base: input.base,
+        card: input.card,
+        labour: &labour,
+        jobs: 1,
+        products: &products,
+        pads: &pads,
+        water,
+        first_stage: steps.first().map_or(Stage::Maintain, |step| step.stage),
+    });
+    let judgement = judge(input.base, &known);
+    let holds = |caution: &&crate::knowledge::Caution| caution.when.holds(&known) == Truth::True;
+    let cautions = input.base.cautions.iter().filter(holds).cloned().collect();
+    let work = Work {
+        steps,
+        labour,
+        products,
+        water,
+        pads,
+        time_line,
+        cost,
+        cautions,
+        basis,
+    };
+    Ok(Worked {
+        process,
+        facts: known,
+        judgement,
+        work,
+    })
+}
+
+/// Tells the facts how hard the pads and how strong the products of the written steps are.
+fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let rank = steps
+        .iter()
+        .filter_map(|step| input.base.pad(step.pad.as_deref()?))
+        .map(|pad| pad.rank)
+        .max();
+    known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
+    let used: Vec<_> = steps
+        .iter()
+        .filter_map(|step| input.base.product(&step.product.as_ref()?.key))
+        .collect();
+    let most = used
+        .iter()
+        .map(|product| product.ph_in_use)
+        .fold(7.0, f64::max);
+    let least = used
+        .iter()
+        .map(|product| product.ph_in_use)
+        .fold(7.0, f64::min);
+    known.set(Fact::ProcessPhMax, most);
+    known.set(Fact::ProcessPhMin, least);
+    known.set(
+        Fact::ProcessSolvent,
+        used.iter().any(|product| product.solvent),
+    );
+}
+
+fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
+    let factors = &input.base.factors;
+    Basis {
+        id: "coats".to_owned(),
+        what: "coats of polish".to_owned(),
+        formula: "given, else by traffic, floor and process in this order",
+        inputs: vec![
+            figure("seal_coats", float(plan.seal), ""),
+            figure("edge_gap", plan.gap.m(), "m"),
+        ],
+        result: float(plan.polish),
+        unit: "coats",
+        rounding: "none",
+        source: factors.source.clone(),
+        grade: factors.grade,
+    }
+}
+
+/// Adds waits to the steps; gives the waits to walking on the last coat (median, planned) and on a bare floor.
+fn add_waits(
+    input: &PlanInput<'_>,
+    material: &Material,
+    air: Air,
+    steps: &mut [PlannedStep],
+    known: &mut Facts<'_>,
+    basis: &mut Vec<Basis>,
+) -> Result<((i64, i64), i64), DraftPlanError> {
+    let mut waits = Waits::new(input, air, &material.conductance)?;
+    let last_coat = steps.iter().rposition(|step| step.coat.is_some());
+    let mut foot = (0, 0);
+    for (index, step) in steps.iter_mut().enumerate() {
+        let last = Some(index) == last_coat;
+        let key = if last {
+            Some("to_foot".to_owned())
+        } else {
+            step.wait_key.clone()
+        };
+        let wait = key.and_then(|key| waits.after(&key, step, known));
+        if last && let Some(wait) = &wait {
+            foot = (wait.p50_min, wait.used_min);
+        }
+        step.wait = wait;
+        let dose = step.product.as_ref().and_then(|used| used.working);
+        if let (Some(dwell), Some(dose)) = (step.dwell.as_mut(), dose) {
+            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2();
+            dwell.dries_after_min = waits.solution_dries_after(per_m2);
+        }
+    }
+    let bare = last_coat
+        .and_then(|index| steps.get(index))
+        .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, step, known));
+    known.set(Fact::PlanWaitsGiven, waits.shortened);
+    known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
+    basis.append(&mut waits.basis);
+    Ok((foot, bare.map_or(0, |wait| wait.used_min)))
+}

@@ -1,0 +1,255 @@
+//! Integer quantities of the ledger, each in a unit far below anything that is shown.
+//!
+//! Area is kept in mm², length in mm, volume in µL and labour in µs, so that a division rounds once, far to the
+//! right of the last digit a person reads; the ledger's own units (mL, s) are taken from these half-even.
+
+use std::iter::Sum;
+
+/// How a quotient that is not whole is made whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rounding {
+    /// Towards the nearest, a tie to the even neighbour: for measured quantities.
+    HalfEven,
+    /// Towards the nearest, a tie away from zero: for money.
+    HalfAwayFromZero,
+    /// Away from zero: for anything that must suffice.
+    Up,
+}
+
+/// `numerator / denominator` made whole by `rounding`; `None` for a zero denominator or a result outside i64.
+pub fn divide(numerator: i128, denominator: i128, rounding: Rounding) -> Option<i64> {
+    let quotient = numerator.checked_div(denominator)?;
+    let rest = numerator.checked_rem(denominator)?.unsigned_abs();
+    let size = denominator.unsigned_abs();
+    let twice = rest.checked_mul(2)?;
+    let away = match rounding {
+        Rounding::HalfEven => twice > size || (twice == size && quotient % 2 != 0),
+        Rounding::HalfAwayFromZero => twice >= size,
+        Rounding::Up => rest > 0,
+    };
+    let step = if (numerator < 0) == (denominator < 0) {
+        1
+    } else {
+        -1
+    };
+    let whole = if away {
+        quotient.checked_add(step)?
+    } else {
+        quotient
+    };
+    i64::try_from(whole).ok()
+}
+
+/// The nearest integer to a finite float (ties to even); `None` where it does not fit.
+pub fn whole(value: f64) -> Option<i64> {
+    let rounded = value.round_ties_even();
+    if !rounded.is_finite() || rounded.abs() > 9_007_199_254_740_992.0 {
+        return None;
+    }
+    // The shortest exact way from a float to an integer without a cast: both bounds were checked above.
+    format!("{rounded:.0}").parse().ok()
+}
+
+/// The float nearest to an integer; exact below 2^53, which every legal quantity is.
+pub fn float(value: i64) -> f64 {
+    let high = i32::try_from(value >> 32).map_or(0.0, f64::from);
+    let low = u32::try_from(value & 0xFFFF_FFFF).map_or(0.0, f64::from);
+    high * 4_294_967_296.0 + low
+}
+
+macro_rules! quantities {
+    ($($(#[$doc:meta])* $name:ident, $from:ident, $get:ident, $unit:literal;)+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+        pub struct $name(i64);
+
+        impl $name {
+            /// None of it.
+            pub const ZERO: Self = Self(0);
+
+            #[doc = concat!("Takes the value in ", $unit, ".")]
+            pub const fn $from(value: i64) -> Self {
+                Self(value)
+            }
+
+            #[doc = concat!("The value in ", $unit, ".")]
+            pub const fn $get(self) -> i64 {
+                self.0
+            }
+
+            /// The sum, held at the largest value rather than wrapped; legal inputs stay far below it.
+            #[must_use]
+            pub const fn plus(self, other: Self) -> Self {
+                Self(self.0.saturating_add(other.0))
+            }
+
+            /// The difference, never below zero.
+            #[must_use]
+            pub const fn less(self, other: Self) -> Self {
+                let rest = self.0.saturating_sub(other.0);
+                Self(if rest < 0 { 0 } else { rest })
+            }
+
+            /// This much `numerator / denominator` times, half-even; zero for a zero denominator.
+            #[must_use]
+            pub fn scaled(self, numerator: i64, denominator: i64) -> Self {
+                let product = i128::from(self.0) * i128::from(numerator);
+                Self(divide(product, i128::from(denominator), Rounding::HalfEven).unwrap_or(0))
+            }
+        }
+
+        impl Sum for $name {
+            fn sum<I: Iterator<Item = Self>>(iter: I) -> Self {
+                iter.fold(Self::ZERO, Self::plus)
+            }
+        }
+    )+};
+}
+
+quantities! {
+    /// Floor area, kept in mm².
+    Area, from_mm2, mm2, "mm²";
+    /// Length, kept in mm.
+    Length, from_mm, mm, "mm";
+    /// Volume of a liquid, kept in µL.
+    Volume, from_ul, ul, "µL";
+    /// Working or waiting time, kept in µs.
+    Labour, from_us, us, "µs";
+}
+
+impl Area {
+    /// The area nearest to `value` square metres; `None` outside the ledger.
+    pub fn from_m2(value: f64) -> Option<Self> {
+        whole(value * 1e6).map(Self)
+    }
+
+    /// In square metres.
+    pub fn m2(self) -> f64 {
+        float(self.0) / 1e6
+    }
+}
+
+impl Length {
+    /// The length nearest to `value` metres; `None` outside the ledger.
+    pub fn from_m(value: f64) -> Option<Self> {
+        whole(value * 1e3).map(Self)
+    }
+
+    /// In metres.
+    pub fn m(self) -> f64 {
+        float(self.0) / 1e3
+    }
+}
+
+impl Volume {
+    /// Takes whole millilitres.
+    pub const fn from_ml(value: i64) -> Self {
+        Self(value.saturating_mul(1_000))
+    }
+
+    /// The volume nearest to `value` litres; `None` outside the ledger.
+    pub fn from_l(value: f64) -> Option<Self> {
+        whole(value * 1e6).map(Self)
+    }
+
+    /// In litres.
+    pub fn l(self) -> f64 {
+        float(self.0) / 1e6
+    }
+
+    /// In whole millilitres, a tie to the even one.
+    pub fn ml_half_even(self) -> i64 {
+        divide(i128::from(self.0), 1_000, Rounding::HalfEven).unwrap_or(i64::MAX)
+    }
+
+    /// In whole millilitres, rounded up, for what must suffice.
+    pub fn ml_up(self) -> i64 {
+        divide(i128::from(self.0), 1_000, Rounding::Up).unwrap_or(i64::MAX)
+    }
+}
+
+impl Labour {
+    /// Takes whole seconds.
+    pub const fn from_seconds(value: i64) -> Self {
+        Self(value.saturating_mul(1_000_000))
+    }
+
+    /// Takes whole minutes.
+    pub const fn from_minutes(value: i64) -> Self {
+        Self(value.saturating_mul(60_000_000))
+    }
+
+    /// The time nearest to `value` hours; `None` outside the ledger.
+    pub fn from_hours(value: f64) -> Option<Self> {
+        whole(value * 3.6e9).map(Self)
+    }
+
+    /// In hours.
+    pub fn hours(self) -> f64 {
+        float(self.0) / 3.6e9
+    }
+
+    /// In minutes.
+    pub fn minutes(self) -> f64 {
+        float(self.0) / 6e7
+    }
+
+    /// In whole seconds, a tie to the even one.
+    pub fn seconds_half_even(self) -> i64 {
+        divide(i128::from(self.0), 1_000_000, Rounding::HalfEven).unwrap_or(i64::MAX)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Area, Labour, Rounding, Volume, divide, float, whole};
+
+    #[test]
+    fn ties_go_where_the_rule_says() {
+        let cases = [
+            (5, 2, Rounding::HalfEven, 2),
+            (7, 2, Rounding::HalfEven, 4),
+            (-5, 2, Rounding::HalfEven, -2),
+            (5, 2, Rounding::HalfAwayFromZero, 3),
+            (-5, 2, Rounding::HalfAwayFromZero, -3),
+            (-7, 3, Rounding::HalfAwayFromZero, -2),
+            (1, 1000, Rounding::Up, 1),
+            (-1, 1000, Rounding::Up, -1),
+            (6, -4, Rounding::HalfEven, -2),
+        ];
+        for (n, d, rounding, expected) in cases {
+            assert_eq!(
+                divide(n, d, rounding),
+                Some(expected),
+                "{n}/{d} {rounding:?}"
+            );
+        }
+        assert_eq!(divide(1, 0, Rounding::HalfEven), None);
+    }
+
+    #[test]
+    fn floats_of_building_data_land_on_the_ledger() {
+        // 19.072000000000003 is what one building file holds for 19.072 m.
+        assert_eq!(
+            super::Length::from_m(19.072_000_000_000_003).map(super::Length::mm),
+            Some(19_072)
+        );
+        assert_eq!(Area::from_m2(240.0).map(Area::mm2), Some(240_000_000));
+        assert_eq!(whole(f64::NAN), None);
+        assert_eq!(whole(1e300), None);
+        for value in [0, 1, -1, i64::from(u32::MAX) + 7, -9_007_199_254_740_991] {
+            assert_eq!(whole(float(value)), Some(value));
+        }
+    }
+
+    #[test]
+    fn sums_and_shares_stay_whole() {
+        let coat = Volume::from_ml(7).scaled(1, 3);
+        assert_eq!(coat.ul(), 2_333);
+        assert_eq!([coat, coat].into_iter().sum::<Volume>().ul(), 4_666);
+        assert_eq!(
+            Labour::from_hours(1.5).map(Labour::seconds_half_even),
+            Some(5_400)
+        );
+    }
+}

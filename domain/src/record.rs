@@ -1,0 +1,386 @@
+//! What contractors did: a completion priced at the rate card of its day and set against the plan that it cites.
+//!
+//! Facts are appended: a correction is a new completion that supersedes. A completion that contradicts its plan is
+//! recorded and flagged with deviations, never dropped.
+
+use crate::{
+    card::RateCard,
+    estimate::cost::{CostSheet, LineKind},
+    knowledge::KnowledgeBase,
+    money::Money,
+    plan::Stage,
+    quantity::{Area, Labour, Rounding, Volume, divide},
+};
+
+/// Parts per million: the whole of a plan.
+pub const WHOLE_PPM: i64 = 1_000_000;
+
+/// One line of a plan's cost sheet, as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LedgerLine {
+    /// What it pays for.
+    pub kind: LineKind,
+    /// The part of floor care.
+    pub stage: Option<Stage>,
+    /// The class of product.
+    pub product_class: Option<String>,
+    /// Working time in it.
+    pub labour: Labour,
+    /// Product in it.
+    pub volume: Volume,
+    /// Its amount.
+    pub amount: Money,
+}
+
+/// The lines of a cost sheet as they are kept: one for each kind, stage and class of product, sums exact.
+pub fn ledger(sheet: &CostSheet) -> Vec<LedgerLine> {
+    let mut lines: Vec<LedgerLine> = Vec::new();
+    for line in &sheet.lines {
+        let known = lines.iter_mut().find(|sum| {
+            sum.kind == line.kind
+                && sum.stage == line.stage
+                && sum.product_class == line.product_class
+        });
+        match known {
+            Some(sum) => {
+                sum.labour = sum.labour.plus(line.labour);
+                sum.volume = sum.volume.plus(line.volume);
+                sum.amount.amount = sum.amount.amount.saturating_add(line.amount.amount);
+            }
+            None => lines.push(LedgerLine {
+                kind: line.kind,
+                stage: line.stage,
+                product_class: line.product_class.clone(),
+                labour: line.labour,
+                volume: line.volume,
+                amount: line.amount,
+            }),
+        }
+    }
+    lines
+}
+
+/// Product that was used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Used {
+    /// The product's key.
+    pub product: String,
+    /// The part of floor care.
+    pub stage: Stage,
+    /// Undiluted product.
+    pub volume: Volume,
+}
+
+/// What a contractor reports of the work.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Reported {
+    /// Hours of all operatives, by stage.
+    pub labour: Vec<(Stage, Labour)>,
+    /// Products.
+    pub products: Vec<Used>,
+    /// Coats of seal.
+    pub seal_coats: Option<i64>,
+    /// Coats of polish.
+    pub polish_coats: Option<i64>,
+    /// pH of the wet floor after rinsing, in hundredths.
+    pub surface_ph_hundredths: Option<i64>,
+    /// From beginning to end.
+    pub elapsed: Labour,
+    /// What the contractor charges before tax.
+    pub charged: Option<Money>,
+}
+
+/// One line of a completion: planned beside actual.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordLine {
+    /// What it pays for; `None` for an amount that the contractor charged as a whole.
+    pub kind: Option<LineKind>,
+    /// The part of floor care.
+    pub stage: Option<Stage>,
+    /// The class of product.
+    pub product_class: Option<String>,
+    /// Time as planned.
+    pub planned_labour: Labour,
+    /// Time as reported.
+    pub actual_labour: Labour,
+    /// Product as planned.
+    pub planned_volume: Volume,
+    /// Product as reported.
+    pub actual_volume: Volume,
+    /// Money as planned.
+    pub planned: Money,
+    /// Reported hours and litres at the rate card.
+    pub computed: Money,
+    /// What counts: computed, or what was charged.
+    pub actual: Money,
+}
+
+/// Why a completion cannot be priced.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RecordError {
+    /// A product that the knowledge base does not have.
+    #[error("no product is named `{key}`")]
+    UnknownProduct {
+        /// What was named.
+        key: String,
+        /// Its place in the report.
+        index: usize,
+    },
+    /// Money of another currency than the site's.
+    #[error("the charged amount is not in the site's currency")]
+    Currency,
+}
+
+/// The share of a plan that work on `done` out of `planned` area makes up, at most what is `left` of it.
+pub fn share_ppm(done: Area, planned: Area, left: i64) -> i64 {
+    let share = divide(
+        i128::from(done.mm2()) * i128::from(WHOLE_PPM),
+        i128::from(planned.mm2()),
+        Rounding::HalfEven,
+    );
+    share
+        .unwrap_or(WHOLE_PPM)
+        .clamp(0, left.clamp(0, WHOLE_PPM))
+}
+
+/// Sets a report against its plan's lines (times `share_ppm`), priced at the card of the day.
+///
+/// Overhead, margin and tax are those of the card, so that planned and actual compare like with like; a charged
+/// amount takes the place of all computed ones and is taken as before tax.
+///
+/// # Errors
+/// [`RecordError`] for an unknown product or a charge in another currency.
+pub fn price(
+    base: &KnowledgeBase,
+    card: &RateCard,
+    planned: &[LedgerLine],
+    share_ppm: i64,
+    reported: &Reported,
+) -> Result<Vec<RecordLine>, RecordError> {
+    let mut sheet = Sheet {
+        zero: Money::zero(card.currency),
+        lines: Vec::new(),
+    };
+    for line in planned {
+        let row = sheet.row(Some(line.kind), line.stage, line.product_class.as_deref());
+        row.planned_labour = row
+            .planned_labour
+            .plus(line.labour.scaled(share_ppm, WHOLE_PPM));
+        row.planned_volume = row
+            .planned_volume
+            .plus(line.volume.scaled(share_ppm, WHOLE_PPM));
+        let share = line.amount.times(share_ppm, WHOLE_PPM);
+        row.planned.amount = row.planned.amount.saturating_add(share.amount);
+    }
+    for (stage, time) in &reported.labour {
+        let row = sheet.row(Some(LineKind::Labour), Some(*stage), None);
+        row.actual_labour = row.actual_labour.plus(*time);
+        let pay = card.labour_per_h.for_labour(*time);
+        row.computed.amount = row.computed.amount.saturating_add(pay.amount);
+    }
+    for (index, used) in reported.products.iter().enumerate() {
+        let unknown = || RecordError::UnknownProduct {
+            key: used.product.clone(),
+            index,
+        };
+        let product = base.product(&used.product).ok_or_else(unknown)?;
+        let row = sheet.row(
+            Some(LineKind::Product),
+            Some(used.stage),
+            Some(&product.class),
+        );
+        row.actual_volume = row.actual_volume.plus(used.volume);
+        let value = card.per_litre(product).for_volume(used.volume);
+        row.computed.amount = row.computed.amount.saturating_add(value.amount);
+    }
+    sheet.close(card, reported.charged)?;
+    Ok(sheet.lines)
+}
+
+struct Sheet {
+    zero: Money,
+    lines: Vec<RecordLine>,
+}
+
+impl Sheet {
+    fn row(
+        &mut self,
+        kind: Option<LineKind>,
+        stage: Option<Stage>,
+        class: Option<&str>,
+    ) -> &mut RecordLine {
+        let found = self.lines.iter().position(|line| {
+            line.kind == kind && line.stage == stage && line.product_class.as_deref() == class
+        });
+        let at = found.unwrap_or(self.lines.len());
+        if found.is_none() {
+            self.lines.push(RecordLine {
+                kind,
+                stage,
+                product_class: class.map(str::to_owned),
+                planned_labour: Labour::ZERO,
+                actual_labour: Labour::ZERO,
+                planned_volume: Volume::ZERO,
+                actual_volume: Volume::ZERO,
+                planned: self.zero,
+                computed: self.zero,
+                actual: self.zero,
+            });
+        }
+        #[expect(clippy::indexing_slicing, reason = "the row was found or pushed above")]
+        &mut self.lines[at]
+    }
+
+    fn computed(&self) -> Money {
+        let amount = self
+            .lines
+            .iter()
+            .fold(0_i64, |sum, line| sum.saturating_add(line.computed.amount));
+        Money {
+            amount,
+            ..self.zero
+        }
+    }
+
+    /// Adds overhead, margin and tax, and decides what counts.
+    fn close(&mut self, card: &RateCard, charged: Option<Money>) -> Result<(), RecordError> {
+        let overhead = self
+            .computed()
+            .times(card.overhead.ten_thousandths(), 10_000);
+        self.row(Some(LineKind::Overhead), None, None).computed = overhead;
+        let margin = card.margin.ten_thousandths();
+        let margin = self
+            .computed()
+            .times(margin, 10_000_i64.saturating_sub(margin));
+        self.row(Some(LineKind::Margin), None, None).computed = margin;
+        let net = match charged {
+            Some(charged) if charged.currency != card.currency => {
+                return Err(RecordError::Currency);
+            }
+            Some(charged) => {
+                let charged = charged.shown();
+                self.row(None, None, None).actual = charged;
+                charged
+            }
+            None => {
+                for line in &mut self.lines {
+                    line.actual = line.computed;
+                }
+                self.computed()
+            }
+        };
+        let tax_computed = self.computed().times(card.tax.ten_thousandths(), 10_000);
+        let tax = net.times(card.tax.ten_thousandths(), 10_000);
+        let row = self.row(Some(LineKind::Tax), None, None);
+        (row.computed, row.actual) = (tax_computed, tax);
+        Ok(())
+    }
+}
+
+/// What of a plan a completion is held against.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Promised {
+    /// Coats of seal.
+    pub seal_coats: i64,
+    /// Coats of polish.
+    pub polish_coats: i64,
+    /// The keys of its products.
+    pub products: Vec<String>,
+    /// The shortest time in which its waits between coats can have been kept.
+    pub least_wait: Labour,
+    /// Limits of the pH reading in hundredths, if the plan has one.
+    pub ph_hundredths: Option<(i64, i64)>,
+    /// Whether more of the floor was reported than the plan has left.
+    pub exceeded: bool,
+}
+
+/// In what a completion differs from its plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Deviation {
+    /// A stable word.
+    pub code: &'static str,
+    /// What differs.
+    pub statement: String,
+}
+
+/// Everything in which a report contradicts its plan.
+pub fn deviations(promised: &Promised, reported: &Reported) -> Vec<Deviation> {
+    let mut found = Vec::new();
+    let mut add = |code, statement: String| found.push(Deviation { code, statement });
+    for (code_fewer, code_more, kind, planned, done) in [
+        (
+            "fewer_seal_coats",
+            "more_seal_coats",
+            "seal",
+            promised.seal_coats,
+            reported.seal_coats,
+        ),
+        (
+            "fewer_polish_coats",
+            "more_polish_coats",
+            "polish",
+            promised.polish_coats,
+            reported.polish_coats,
+        ),
+    ] {
+        let Some(done) = done else { continue };
+        if done != planned {
+            let code = if done < planned {
+                code_fewer
+            } else {
+                code_more
+            };
+            add(
+                code,
+                format!("{done} coats of {kind} were laid, {planned} were planned."),
+            );
+        }
+    }
+    for used in reported
+        .products
+        .iter()
+        .filter(|used| !promised.products.contains(&used.product))
+    {
+        add(
+            "other_product",
+            format!("The plan has no {}.", used.product),
+        );
+    }
+    match (promised.ph_hundredths, reported.surface_ph_hundredths) {
+        (Some(_limits), None) => {
+            add(
+                "no_ph_reading",
+                "No pH of the rinsed floor was reported.".to_owned(),
+            );
+        }
+        (Some((least, most)), Some(read)) if read < least || read > most => {
+            let shown = |value: i64| crate::quantity::float(value) / 100.0;
+            let statement = format!(
+                "pH {} lies outside {} to {}.",
+                shown(read),
+                shown(least),
+                shown(most)
+            );
+            add("ph_outside_limits", statement);
+        }
+        _ => {}
+    }
+    if reported.elapsed < promised.least_wait {
+        let statement = format!(
+            "The work took {:.0} min from beginning to end; the waits between coats alone take {:.0} min.",
+            reported.elapsed.minutes(),
+            promised.least_wait.minutes()
+        );
+        add("too_fast_for_waits", statement);
+    }
+    if promised.exceeded {
+        add(
+            "area_exceeds_plan",
+            "More floor was reported than the plan has left.".to_owned(),
+        );
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,151 @@
+//! A completion against its plan: money to the cent, shares that never exceed the whole.
+
+use super::{LedgerLine, Promised, Reported, Used, deviations, price, share_ppm};
+use crate::{
+    card::{RateCard, Share},
+    estimate::cost::LineKind,
+    knowledge::KnowledgeBase,
+    money::{Currency, Money},
+    plan::Stage,
+    quantity::{Area, Labour, Volume},
+};
+
+fn euro(text: &str) -> Money {
+    let currency: Currency = "EUR".parse().expect("a code");
+    Money::parse(text, currency).expect("an amount")
+}
+
+fn card() -> RateCard {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let mut card = RateCard::defaults(base, euro("0").currency).expect("usable");
+    card.labour_per_h = euro("20");
+    card.overhead = Share::from_pct(10.0).expect("legal");
+    card.margin = Share::from_pct(20.0).expect("legal");
+    card.tax = Share::from_pct(25.0).expect("legal");
+    card
+}
+
+fn planned() -> Vec<LedgerLine> {
+    vec![LedgerLine {
+        kind: LineKind::Labour,
+        stage: Some(Stage::Prepare),
+        product_class: None,
+        labour: Labour::from_minutes(600),
+        volume: Volume::ZERO,
+        amount: euro("200"),
+    }]
+}
+
+fn reported() -> Reported {
+    Reported {
+        labour: vec![(Stage::Prepare, Labour::from_minutes(330))],
+        products: vec![Used {
+            product: "polish_emulsion".to_owned(),
+            stage: Stage::Protect,
+            volume: Volume::from_ml(10_000),
+        }],
+        ..Reported::default()
+    }
+}
+
+#[test]
+fn half_a_floor_is_held_against_half_of_its_plan() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let share = share_ppm(Area::from_mm2(50), Area::from_mm2(100), super::WHOLE_PPM);
+    let lines = price(base, &card(), &planned(), share, &reported()).expect("priced");
+    let labour = lines
+        .iter()
+        .find(|line| line.kind == Some(LineKind::Labour))
+        .expect("a line");
+    assert_eq!(labour.planned, euro("100"));
+    assert_eq!(labour.planned_labour, Labour::from_minutes(300));
+    // 5.5 h at 20.00; 10 L at 4.20; 10 % overhead on 152.00; margin so that it is 20 % of the price; tax 25 %.
+    assert_eq!(labour.actual, euro("110"));
+    let of = |kind| {
+        lines
+            .iter()
+            .find(|line| line.kind == Some(kind))
+            .expect("a line")
+            .actual
+    };
+    assert_eq!(of(LineKind::Product), euro("42"));
+    assert_eq!(of(LineKind::Overhead), euro("15.20"));
+    assert_eq!(of(LineKind::Margin), euro("41.80"));
+    assert_eq!(of(LineKind::Tax), euro("52.25"));
+}
+
+#[test]
+fn what_was_charged_counts_and_what_was_computed_is_kept() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let charged = Reported {
+        charged: Some(euro("180")),
+        ..reported()
+    };
+    let lines = price(base, &card(), &planned(), super::WHOLE_PPM, &charged).expect("priced");
+    let net: i64 = lines
+        .iter()
+        .filter(|line| line.kind != Some(LineKind::Tax))
+        .map(|line| line.actual.amount)
+        .sum();
+    let computed: i64 = lines
+        .iter()
+        .filter(|line| line.kind != Some(LineKind::Tax))
+        .map(|line| line.computed.amount)
+        .sum();
+    assert_eq!(net, euro("180").amount);
+    assert_eq!(computed, euro("209").amount);
+}
+
+#[test]
+fn a_plan_is_never_used_up_twice() {
+    let whole = Area::from_mm2(100);
+    assert_eq!(share_ppm(whole, whole, 400_000), 400_000);
+    assert_eq!(share_ppm(whole, whole, -1), 0);
+    assert_eq!(
+        share_ppm(Area::from_mm2(300), whole, super::WHOLE_PPM),
+        super::WHOLE_PPM
+    );
+}
+
+#[test]
+fn every_contradiction_is_flagged() {
+    let promised = Promised {
+        polish_coats: 4,
+        products: vec!["stripper_alkaline".to_owned()],
+        least_wait: Labour::from_minutes(120),
+        ph_hundredths: Some((700, 850)),
+        exceeded: true,
+        ..Promised::default()
+    };
+    let report = Reported {
+        polish_coats: Some(3),
+        elapsed: Labour::from_minutes(90),
+        ..reported()
+    };
+    let codes: Vec<_> = deviations(&promised, &report)
+        .iter()
+        .map(|found| found.code)
+        .collect();
+    assert_eq!(
+        codes,
+        [
+            "fewer_polish_coats",
+            "other_product",
+            "no_ph_reading",
+            "too_fast_for_waits",
+            "area_exceeds_plan"
+        ]
+    );
+    let read = Reported {
+        surface_ph_hundredths: Some(1_000),
+        ..Reported::default()
+    };
+    let found = deviations(
+        &Promised {
+            least_wait: Labour::ZERO,
+            ..promised
+        },
+        &read,
+    );
+    assert!(found.iter().any(|found| found.code == "ph_outside_limits"));
+}

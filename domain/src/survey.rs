@@ -1,0 +1,341 @@
+//! What is known of a floor and of the air over it: the planner's input, as told, with gaps where nobody knows.
+
+use chrono::NaiveDate;
+
+use crate::{
+    quantity::{Area, Length},
+    words::words,
+};
+
+words! {
+    /// The kind of space that a floor lies in.
+    Space {
+        /// An ordinary room.
+        Room "room",
+        /// A corridor.
+        Corridor "corridor",
+        /// A large open space.
+        Hall "hall",
+    }
+    /// What a test for asbestos said.
+    Asbestos {
+        /// Nobody has tested.
+        Untested "untested",
+        /// A laboratory found none.
+        TestedAbsent "tested_absent",
+        /// A laboratory found it.
+        Confirmed "confirmed",
+    }
+    /// What lies on the floor.
+    FilmKind {
+        /// Nothing.
+        Bare "bare",
+        /// The wear coat that it left the factory with.
+        FactoryFinish "factory_finish",
+        /// A seal.
+        Seal "seal",
+        /// A polish.
+        Polish "polish",
+        /// A polish over a seal.
+        SealAndPolish "seal_and_polish",
+        /// Wax or oil.
+        WaxOrOil "wax_or_oil",
+    }
+    /// In what condition the film is.
+    FilmCondition {
+        /// Whole and clean.
+        Sound "sound",
+        /// Soil sits in its top.
+        Soiled "soiled",
+        /// Worn through or scuffed all over.
+        Worn "worn",
+        /// Yellowed.
+        Yellowed "yellowed",
+        /// Coming off.
+        Peeling "peeling",
+        /// Turning to powder.
+        Powdering "powdering",
+        /// Sticky.
+        Sticky "sticky",
+    }
+    /// How many people walk on it in a day.
+    Traffic {
+        /// Under 50.
+        VeryLight "very_light",
+        /// Up to 250.
+        Light "light",
+        /// Up to 1,000.
+        Medium "medium",
+        /// Up to 3,000.
+        Heavy "heavy",
+        /// More.
+        VeryHeavy "very_heavy",
+    }
+    /// How soiled it is.
+    Soil {
+        /// Dust.
+        Light "light",
+        /// Everyday soil.
+        Normal "normal",
+        /// Grease, mud or neglect.
+        Heavy "heavy",
+    }
+    /// How much stands on it.
+    Obstruction {
+        /// Nothing.
+        Open "open",
+        /// Up to 15 %.
+        Light "light",
+        /// Up to 35 %.
+        Medium "medium",
+        /// More.
+        Heavy "heavy",
+    }
+    /// What is wished for the floor.
+    Goal {
+        /// Take the soil off.
+        Clean "clean",
+        /// Keep it as it is.
+        Maintain "maintain",
+        /// Bring it back.
+        Restore "restore",
+        /// Lay something on it that takes the wear.
+        Protect "protect",
+        /// Give it its grip back.
+        MakeSafe "make_safe",
+    }
+    /// The finish that is wished.
+    Finish {
+        /// No shine.
+        Matt "matt",
+        /// Some shine.
+        Satin "satin",
+        /// High gloss.
+        Gloss "gloss",
+    }
+    /// How stripped floors are neutralised.
+    Neutralise {
+        /// By clean rinses alone.
+        Rinse "rinse",
+        /// By a weak acid, then rinses.
+        Acid "acid",
+    }
+}
+
+/// What lies on a floor, as far as it is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Film {
+    /// Its kind; `None` if nobody knows.
+    pub kind: Option<FilmKind>,
+    /// Coats of polish; `None` if nobody counted.
+    pub coats: Option<i64>,
+    /// Its condition; `None` if nobody looked.
+    pub condition: Option<FilmCondition>,
+}
+
+/// All that is known of one floor.
+#[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "a survey is a list of what was seen and what was not"
+)]
+pub struct Survey {
+    /// The key of its material.
+    pub material: String,
+    /// Its area.
+    pub area: Area,
+    /// The length of its edges, if given.
+    pub perimeter: Option<Length>,
+    /// The kind of space.
+    pub space: Option<Space>,
+    /// When the building was built.
+    pub built_year: Option<i16>,
+    /// What a test for asbestos said.
+    pub asbestos: Asbestos,
+    /// What lies on it.
+    pub film: Film,
+    /// Traffic class.
+    pub traffic: Option<Traffic>,
+    /// How soiled it is.
+    pub soil: Option<Soil>,
+    /// How much stands on it.
+    pub obstruction: Option<Obstruction>,
+    /// The day on which the floor was laid.
+    pub laid_on: Option<NaiveDate>,
+    /// Moisture of the substrate in % RH.
+    pub moisture_rh_pct: Option<f64>,
+    /// Wet pendulum test value.
+    pub ptv_wet: Option<f64>,
+    /// Gloss lost since hand-over, in %.
+    pub gloss_loss_pct: Option<f64>,
+    /// Whether it gets wet in use.
+    pub wet_in_use: bool,
+    /// Whether people are around during the work; taken as true where nobody says.
+    pub occupied: bool,
+    /// Whether it is the only way out of somewhere.
+    pub sole_escape_route: bool,
+    /// Whether it is a static-control floor.
+    pub static_control: bool,
+    /// Whether it lies on a raised access floor.
+    pub raised_access: bool,
+    /// Whether heritage consent is needed.
+    pub heritage: bool,
+    /// Whether black adhesive was seen under it.
+    pub black_adhesive: bool,
+}
+
+impl Survey {
+    /// A floor of which nothing is known but its material and its area.
+    pub fn new(material: &str, area: Area) -> Self {
+        Self {
+            material: material.to_owned(),
+            area,
+            perimeter: None,
+            space: None,
+            built_year: None,
+            asbestos: Asbestos::Untested,
+            film: Film::default(),
+            traffic: None,
+            soil: None,
+            obstruction: None,
+            laid_on: None,
+            moisture_rh_pct: None,
+            ptv_wet: None,
+            gloss_loss_pct: None,
+            wet_in_use: false,
+            occupied: true,
+            sole_escape_route: false,
+            static_control: false,
+            raised_access: false,
+            heritage: false,
+            black_adhesive: false,
+        }
+    }
+
+    /// The edge length that the planner works with.
+    pub fn edge(&self) -> Edge {
+        match self.perimeter {
+            Some(perimeter) if possible(self.area, perimeter) => Edge {
+                length: perimeter,
+                approximated: false,
+            },
+            _ => Edge {
+                length: two_to_one(self.area),
+                approximated: true,
+            },
+        }
+    }
+}
+
+/// The edge of a floor, given or approximated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Edge {
+    /// Its length.
+    pub length: Length,
+    /// Whether it is that of a rectangle twice as long as wide, because none or an impossible one was given.
+    pub approximated: bool,
+}
+
+/// Whether an edge of this length can enclose the area: perimeter² is at least 4π times the area.
+///
+/// Source: isoperimetric inequality. A thousandth is let through, for figures that were rounded.
+pub fn possible(area: Area, perimeter: Length) -> bool {
+    perimeter.m() * perimeter.m() * 1.001 >= 4.0 * std::f64::consts::PI * area.m2()
+}
+
+/// The edge of a rectangle of this area that is twice as long as wide: 3·√(2·area).
+fn two_to_one(area: Area) -> Length {
+    Length::from_m(3.0 * (2.0 * area.m2()).sqrt()).unwrap_or(Length::ZERO)
+}
+
+/// The air over a floor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Climate {
+    /// Air temperature in °C.
+    pub air_c: f64,
+    /// Floor temperature in °C.
+    pub floor_c: f64,
+    /// Relative humidity in %.
+    pub humidity_pct: f64,
+    /// Air speed over the floor in m/s.
+    pub air_speed_m_s: f64,
+}
+
+/// Waits that the caller has measured or decided, in minutes; they take the place of those worked out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct GivenWaits {
+    /// From the last rinse to the first coat.
+    pub rinse_to_coat_min: Option<i64>,
+    /// From one coat to the next.
+    pub between_coats_min: Option<i64>,
+    /// From the last coat to walking on it.
+    pub to_foot_min: Option<i64>,
+    /// From mopping or rinsing a floor that stays bare to walking on it.
+    pub mop_to_foot_min: Option<i64>,
+}
+
+/// Limits and choices of the caller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Limits {
+    /// Coats of polish.
+    pub polish_coats: Option<i64>,
+    /// Coats of seal.
+    pub seal_coats: Option<i64>,
+    /// How far early coats stop short of the skirting.
+    pub edge_gap: Option<Length>,
+    /// Operatives who work at the same time.
+    pub crew_size: Option<i64>,
+    /// Length of one access window in minutes.
+    pub window_min: Option<i64>,
+    /// How a stripped floor is neutralised.
+    pub neutralise: Option<Neutralise>,
+    /// Waits that the caller gives.
+    pub waits: GivenWaits,
+}
+
+/// What is wished for a floor.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wish {
+    /// To what end.
+    pub goal: Goal,
+    /// The key of a process that must be the one.
+    pub process: Option<String>,
+    /// The finish.
+    pub finish: Option<Finish>,
+    /// Limits and choices.
+    pub limits: Limits,
+}
+
+impl Wish {
+    /// A goal and nothing else.
+    pub fn to(goal: Goal) -> Self {
+        Self {
+            goal,
+            process: None,
+            finish: None,
+            limits: Limits::default(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Survey, possible};
+    use crate::quantity::{Area, Length};
+
+    #[test]
+    fn an_edge_that_cannot_enclose_the_area_is_approximated() {
+        // Source: isoperimetric inequality; a circle of 1 m radius encloses π m² with 2π m.
+        let area = Area::from_m2(std::f64::consts::PI).expect("legal");
+        assert!(possible(area, Length::from_mm(6_284)));
+        assert!(!possible(area, Length::from_mm(6_200)));
+        let mut survey = Survey::new("vinyl_sheet", Area::from_m2(32.0).expect("legal"));
+        assert!(survey.edge().approximated);
+        // A rectangle of 8 m by 4 m has 32 m² and 24 m of edge.
+        assert_eq!(survey.edge().length, Length::from_mm(24_000));
+        survey.perimeter = Some(Length::from_mm(26_000));
+        assert_eq!(survey.edge().length, Length::from_mm(26_000));
+        survey.perimeter = Some(Length::from_mm(93));
+        assert!(survey.edge().approximated);
+    }
+}
