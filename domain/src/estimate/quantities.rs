@@ -149,7 +149,9 @@ pub(crate) fn buy(
             price: pack.price.amount,
         })
         .collect();
-    let cover = cover_packs(line.total.ml_up(), &sizes).map_err(|_refused| unusable())?;
+    // A fifth of a drop is what rounding each step may add: it buys no pack.
+    let demand = line.total.less(Volume::from_ul(10)).ml_up().max(1);
+    let cover = cover_packs(demand, &sizes).map_err(|_refused| unusable())?;
     let count = |(pack, count): (&PackPrice, &i64)| PackCount {
         size_ml: pack.size_ml,
         count: *count,
@@ -191,10 +193,11 @@ fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
     }
 }
 
-/// Clean water and slurry of a candidate's steps.
+/// Clean water and slurry of a candidate's steps; slurry only where what was laid is `picked_up`.
 pub(crate) fn water(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
+    picked_up: bool,
     basis: &mut Vec<Basis>,
 ) -> WaterLine {
     let clean: Volume = steps.iter().map(|step| step.water).sum();
@@ -209,14 +212,13 @@ pub(crate) fn water(
         concentrate = concentrate.plus(used.concentrate.unwrap_or(Volume::ZERO));
     }
     let factors = &input.base.factors;
-    let picked_up = steps.iter().any(|step| step.water > Volume::ZERO);
     let laid = solution.plus(clean);
     let slurry = Volume::from_l(laid.l() * factors.slurry_share).unwrap_or(Volume::ZERO);
     let slurry = if picked_up { slurry } else { Volume::ZERO };
     basis.push(Basis {
         id: "slurry".to_owned(),
         what: "slurry to get rid of".to_owned(),
-        formula: "(working solution + clean water) · share taken up, where anything is rinsed",
+        formula: "(working solution + clean water) · share taken up, where the floor is worked wet",
         inputs: vec![
             figure("working_solution", solution.l(), "L"),
             figure("clean_water", clean.l(), "L"),

@@ -146,6 +146,7 @@ facts! {
     PlanWaitsGiven "plan.waits_given" FactType::Flag, "Whether the caller gave waits shorter than those worked out.";
     PlanLongestBlockMin "plan.longest_block_min" FactType::Number, "The longest part that cannot be split, in minutes.";
     PlanWindowMin "plan.window_min" FactType::Number, "The access window, in minutes.";
+    PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
     PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";
 }

@@ -2,7 +2,7 @@
 
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, Question, Verdict, facts,
-    judge::ask,
+    judge::{Judgement, ask, judge},
     time_line::minutes_up,
     work_up::{Worked, work_up},
 };
@@ -62,15 +62,30 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         });
     };
     let feasible = |goals: &[Goal]| {
-        let fit = worked
+        // Routine cleaning is right wherever it is allowed; anything else must suit the floor.
+        let suited = |entry: &&Worked<'_>| {
+            order(entry) < 4 || (serves(entry, Goal::Clean) && !entry.process.restorative)
+        };
+        let mut fit: Vec<&Worked<'_>> = worked
             .iter()
-            .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)));
-        let other = fit.filter(|entry| entry.process.key != best.process.key);
-        let keys = other.filter(|entry| is_feasible(entry.judgement.verdict));
-        keys.map(|entry| entry.process.key.clone())
+            .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)))
+            .filter(|entry| entry.process.key != best.process.key)
+            .filter(|entry| is_feasible(entry.judgement.verdict))
+            .filter(suited)
+            .collect();
+        fit.sort_by_key(|entry| (order(entry), entry.process.rank));
+        fit.iter()
+            .map(|entry| entry.process.key.clone())
             .collect::<Vec<_>>()
     };
-    let (verdict, questions) = answer(input, forced.is_some(), best, &ranked);
+    let judgement = if forced.is_none() && order(best) >= 6 {
+        let mut known = best.facts.clone();
+        known.set(Fact::PlanNothingSuits, true);
+        judge(input.base, &known)
+    } else {
+        best.judgement.clone()
+    };
+    let (verdict, questions) = answer(input, forced.is_some(), best, &judgement, &ranked);
     let instead = if verdict == Verdict::Refused {
         feasible(&[input.wish.goal, Goal::Clean])
     } else {
@@ -80,16 +95,16 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         verdict,
         process: best.process.key.clone(),
         process_name: best.process.name.clone(),
-        findings: best.judgement.findings.clone(),
+        findings: judgement.findings,
         questions,
-        open_questions: best.judgement.open_questions.clone(),
+        open_questions: judgement.open_questions,
         meanwhile: if verdict == Verdict::NeedsInformation {
             feasible(&[Goal::Clean])
         } else {
             Vec::new()
         },
         instead,
-        referral: best.judgement.referral.clone(),
+        referral: judgement.referral,
         candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
         work: is_feasible(verdict).then(|| best.work.clone()),
     })
@@ -103,9 +118,9 @@ fn answer(
     input: &PlanInput<'_>,
     named: bool,
     best: &Worked<'_>,
+    judgement: &Judgement,
     ranked: &[&Worked<'_>],
 ) -> (Verdict, Vec<Question>) {
-    let judgement = &best.judgement;
     if named || matches!(order(best), 0 | 4..) {
         return (judgement.verdict, judgement.questions.clone());
     }

@@ -100,13 +100,13 @@ pub(crate) fn inset(area: Area, edge: Length, gap: Length) -> Area {
         i128::from(edge.mm()),
         i128::from(gap.mm()),
     );
-    let corners = if p * p >= 16 * a {
-        g * g * 4
+    let (corners, widest) = if p * p >= 16 * a {
+        (g * g * 4, g * 8)
     } else {
-        g * g * 355 / 113
+        (g * g * 355 / 113, g * 710 / 113)
     };
-    let rest = a - p * g + corners;
-    // Narrower than two gaps: nothing is left inside.
+    // Narrower than two gaps: nothing is left inside. Narrower both ways, the formula would grow again.
+    let rest = if p < widest { 0 } else { a - p * g + corners };
     i64::try_from(rest.max(0)).map_or(Area::ZERO, |rest| Area::from_mm2(rest.min(area.mm2())))
 }
 
@@ -132,6 +132,13 @@ mod tests {
             Area::from_mm2(1_500_000),
             Length::from_mm(20_300),
             Length::from_mm(100),
+        );
+        assert_eq!(rest, Area::ZERO);
+        // 30 cm by 33 cm is narrower than two gaps of 30 cm both ways.
+        let rest = inset(
+            Area::from_mm2(99_000),
+            Length::from_mm(1_260),
+            Length::from_mm(300),
         );
         assert_eq!(rest, Area::ZERO);
     }

@@ -1,11 +1,13 @@
 //! Turns a survey, a climate and a candidate into the facts that conditions speak of.
 
+use chrono::Datelike;
+
 use super::{DraftPlanError, PlanInput};
 use crate::{
     knowledge::{Fact, Facts, Material, Process, Value},
     physics::psychrometrics::Air,
     quantity::float,
-    survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Traffic},
+    survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
 };
 
 /// What holds for every candidate: the floor, its film, the air, the wish.
@@ -65,7 +67,7 @@ fn of_material<'a>(
 
 fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     let survey = input.survey;
-    facts.set(Fact::SurveyBuiltYear, survey.built_year.map(f64::from));
+    facts.set(Fact::SurveyBuiltYear, floor_year(survey).map(f64::from));
     facts.set(Fact::SurveyAsbestos, survey.asbestos.word());
     let cutoff = input
         .base
@@ -86,9 +88,10 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
         Fact::SurveyObstruction,
         survey.obstruction.map(Obstruction::word),
     );
+    // Counted from the end of the day: a floor is never taken to have lain longer than it has.
     let age = survey
         .laid_on
-        .and_then(|day| day.and_hms_opt(0, 0, 0))
+        .and_then(|day| day.succ_opt()?.and_hms_opt(0, 0, 0))
         .map(|laid| float((input.now - laid.and_utc()).num_hours().max(0)));
     facts.set(Fact::SurveyFloorAgeH, age);
     facts.set(Fact::SurveyMoistureRhPct, survey.moisture_rh_pct);
@@ -100,6 +103,12 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyStaticControl, survey.static_control);
     facts.set(Fact::SurveyRaisedAccess, survey.raised_access);
     facts.set(Fact::SurveyHeritage, survey.heritage);
+}
+
+/// The year that decides what a floor can be made of: that of the building, or that of laying where it is later.
+fn floor_year(survey: &Survey) -> Option<i32> {
+    let built = survey.built_year.map(i32::from);
+    built.max(survey.laid_on.map(|day| day.year()))
 }
 
 fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
@@ -128,6 +137,7 @@ pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named
     facts.set(Fact::ProcessRestorative, process.restorative);
     facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);
     facts.set(Fact::ProcessClosesFloor, process.closes_floor);
+    facts.set(Fact::PlanNothingSuits, false);
 }
 
 /// The number of a fact, where it is one.

@@ -146,9 +146,11 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             } else {
                 format!("{laid} of {n_coats} coats: light use only until the rest is laid")
             };
+            // What is done between two coats belongs to the later one.
+            let between = if laid == 1 { Labour::ZERO } else { work };
             blocks.push(close(
                 format!("coat {laid}"),
-                step.labour,
+                between.plus(step.labour),
                 wait,
                 input.foot_min.1,
                 leaves,

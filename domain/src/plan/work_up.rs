@@ -66,7 +66,7 @@ pub(super) fn work_up<'a>(
     known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
     known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
     let products = products(input, &steps, &mut basis)?;
-    let water = water(input, &steps, &mut basis);
+    let water = water(input, &steps, process.wetness >= 2, &mut basis);
     let pads = pads(
         input.base,
         input.card,

@@ -2,9 +2,7 @@
 //!
 //! Inputs are common practice without a published source, so these check arithmetic and order of work, not the trade.
 
-mod common;
-
-use common::{corridor, golden_card, plan};
+use crate::common::{corridor, golden_card, plan};
 use domain::{
     plan::Verdict,
     quantity::{Length, Volume},

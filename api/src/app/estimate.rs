@@ -1,0 +1,188 @@
+//! Making and reading estimates over many surfaces.
+
+use std::collections::BTreeMap;
+
+use domain::{
+    estimate::pool::{Planned, pool},
+    id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
+    plan::Plan,
+    survey::Wish,
+};
+use infra::{
+    row::{EstimateRow, SurfaceRow},
+    store::{EstimateFilter, Page, SurfaceFilter, Tx},
+};
+
+use super::{plan, site};
+use crate::{
+    body::Faults,
+    context::Context,
+    problem::Problem,
+    wire::{
+        self,
+        climate::ClimateRequest,
+        estimate::{EstimateHead, EstimateRequest, EstimateView},
+        plan::RateCardRef,
+    },
+};
+
+/// The most surfaces of one estimate.
+const MAX_SURFACES: u64 = 1_000;
+
+/// Plans every surface, pools what they need, keeps the answer and tells of it.
+///
+/// # Errors
+/// `invalid_body` for sites, surfaces or processes that do not exist, or too many surfaces; those of the store.
+pub(crate) async fn make(ctx: &Context, tx: &Tx, request: &EstimateRequest) -> Result<EstimateRow, Problem> {
+    let mut faults = Faults::new();
+    let wishes = Wishes::read(ctx, request, &mut faults);
+    let site_id = request.site_id.parse::<SiteId>().ok();
+    let site = match site_id {
+        Some(id) => site::load(tx, id).await?,
+        None => None,
+    };
+    let Some(site) = site else {
+        faults.push("#/site_id", "reference_not_found", "There is no such site.");
+        return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
+    };
+    let floors = floors(tx, site.row.id, request, &mut faults).await?;
+    faults.finish()?;
+    let now = ctx.clock.now();
+    let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
+    let climate = request.climate.as_ref().map_or(site.climate, ClimateRequest::climate);
+    let plans: Vec<Plan> = floors
+        .iter()
+        .map(|floor| plan::draft(ctx, floor, wishes.of(&floor.material), &climate, &card, &site.country))
+        .collect::<Result<_, _>>()?;
+    let planned: Vec<(SurfaceId, Planned<'_>)> = floors
+        .iter()
+        .zip(&plans)
+        .map(|(floor, plan)| (floor.id, Planned { area: floor.area, plan }))
+        .collect();
+    let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
+    let estimate = pool(ctx.knowledge, &card, &pooled).map_err(|error| Problem::internal(&error))?;
+    let head = EstimateHead {
+        id: EstimateId::from_uuid(ctx.ids.uuid()),
+        site_id: site.row.id,
+        knowledge_version: &ctx.knowledge.version,
+        rate_card: RateCardRef { id: card_row.id.to_string(), number: card_row.number },
+        now,
+    };
+    let id = head.id;
+    let view = EstimateView::new(head, &planned, &estimate);
+    let row = EstimateRow {
+        id,
+        site_id: site.row.id,
+        n_surfaces: i64::try_from(floors.len()).unwrap_or(i64::MAX),
+        net_amount: estimate.cost.net.amount,
+        currency: card.currency,
+        knowledge_version: ctx.knowledge.version.clone(),
+        document: wire::document(&view)?,
+        created_at: now,
+    };
+    tx.estimates().insert(&row).await?;
+    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
+    let kind = "wearcourse.estimate.made.v1";
+    let event = wire::event::encode(event, kind, (&subject, 1), now, &view.head())?;
+    tx.outbox().append(&event).await?;
+    Ok(row)
+}
+
+/// The wish for each material.
+struct Wishes {
+    usual: Wish,
+    by_material: BTreeMap<String, Wish>,
+}
+
+impl Wishes {
+    fn read(ctx: &Context, request: &EstimateRequest, faults: &mut Faults) -> Self {
+        let usual = request.wish.wish(ctx.knowledge, "#/wish", faults);
+        let mut by_material = BTreeMap::new();
+        for (index, entry) in request.wishes.iter().enumerate() {
+            if ctx.knowledge.material(&entry.material).is_none() {
+                let detail = format!("No material is named `{}`; GET /v1/materials lists them.", entry.material);
+                faults.push(format!("#/wishes/{index}/material"), "unknown_material", detail);
+            }
+            let wish = entry.wish.wish(ctx.knowledge, &format!("#/wishes/{index}/wish"), faults);
+            if by_material.insert(entry.material.clone(), wish).is_some() {
+                let detail = "The material has a wish already.";
+                faults.push(format!("#/wishes/{index}/material"), "duplicate", detail);
+            }
+        }
+        Self { usual, by_material }
+    }
+
+    fn of(&self, material: &str) -> &Wish {
+        self.by_material.get(material).unwrap_or(&self.usual)
+    }
+}
+
+/// The surfaces of a request, in the order of their ids or of the request.
+async fn floors(
+    tx: &Tx,
+    site_id: SiteId,
+    request: &EstimateRequest,
+    faults: &mut Faults,
+) -> Result<Vec<SurfaceRow>, Problem> {
+    let Some(wanted) = &request.surface_ids else {
+        let filter = SurfaceFilter {
+            site_id: Some(site_id),
+            storey: request.storey.clone(),
+            materials: request.materials.iter().flatten().map(|key| key.0.clone()).collect(),
+            ..SurfaceFilter::default()
+        };
+        let page = tx.surfaces().list(&filter, None, MAX_SURFACES).await?;
+        if page.next.is_some() {
+            let detail = "More than 1,000 surfaces match; narrow them by storey or materials.";
+            faults.push("#/site_id", "too_many", detail);
+        }
+        if page.items.is_empty() {
+            faults.push("#/site_id", "no_surfaces", "No surface matches.");
+        }
+        return Ok(page.items);
+    };
+    if request.storey.is_some() || request.materials.is_some() {
+        let detail = "Name surfaces, or narrow them by storey and materials: not both.";
+        faults.push("#/surface_ids", "conflicting", detail);
+    }
+    let ids: Vec<Option<SurfaceId>> = wanted.iter().map(|id| id.0.parse().ok()).collect();
+    let known: Vec<SurfaceId> = ids.iter().flatten().copied().collect();
+    let rows = tx.surfaces().get_many(&known).await?;
+    let mut by_id: BTreeMap<SurfaceId, SurfaceRow> = rows.into_iter().map(|row| (row.id, row)).collect();
+    let mut floors = Vec::with_capacity(ids.len());
+    for (index, id) in ids.iter().enumerate() {
+        // Taken out, so that a surface that is named twice is found once.
+        match id.and_then(|id| by_id.remove(&id)).filter(|row| row.site_id == site_id) {
+            Some(row) => floors.push(row),
+            None => {
+                let detail = "There is no such surface at this site, or it is named twice.";
+                faults.push(format!("#/surface_ids/{index}"), "reference_not_found", detail);
+            }
+        }
+    }
+    Ok(floors)
+}
+
+/// Up to `limit` estimates after an id.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &EstimateFilter,
+    after: Option<EstimateId>,
+    limit: u64,
+) -> Result<Page<EstimateRow, EstimateId>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    Ok(tx.estimates().list(filter, after, limit).await?)
+}
+
+/// One estimate.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: EstimateId) -> Result<EstimateRow, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    tx.estimates().get(id).await?.ok_or_else(Problem::not_found)
+}

@@ -1,0 +1,9 @@
+//! What the service does: load, decide, save, tell, in the transaction that the caller opened.
+//!
+//! Knows no framework and no header; `http` does. Each file has the name of its resource.
+
+pub(crate) mod contractor;
+pub(crate) mod estimate;
+pub(crate) mod plan;
+pub(crate) mod site;
+pub(crate) mod surface;

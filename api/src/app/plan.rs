@@ -1,0 +1,178 @@
+//! Making and reading plans.
+
+use domain::{
+    card::RateCard,
+    id::{EventId, PlanId, SurfaceId, TenantId},
+    knowledge::KnowledgeBase,
+    plan::{DraftPlanError, Plan, PlanInput, draft_plan},
+    record::ledger,
+    survey::{Climate, Wish},
+};
+use infra::{
+    row::{PlanLineRow, PlanRow, PlanStatus, RateCardRow, SurfaceRow},
+    store::{Page, PlanFilter, Tx},
+};
+
+use super::{site, surface};
+use crate::{
+    body::Faults,
+    context::Context,
+    problem::Problem,
+    wire::{
+        self,
+        climate::ClimateRequest,
+        plan::{PlanHead, PlanRequest, PlanView, RateCardRef},
+    },
+};
+
+/// Makes a plan for a surface, keeps it as the document that is answered, and tells of it.
+///
+/// # Errors
+/// `invalid_body` for a surface or process that does not exist or a climate that cannot be used; those of the store.
+pub(crate) async fn propose(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<PlanRow, Problem> {
+    let mut faults = Faults::new();
+    let wish = request.wish.wish(ctx.knowledge, "#/wish", &mut faults);
+    let found = match request.surface_id.parse::<SurfaceId>() {
+        Ok(id) => tx.surfaces().get(id).await?,
+        Err(_not_an_id) => None,
+    };
+    let Some(floor) = found else {
+        faults.push("#/surface_id", "reference_not_found", "There is no such surface.");
+        return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
+    };
+    faults.finish()?;
+    let site = site::load(tx, floor.site_id).await?.ok_or_else(Problem::not_found)?;
+    let now = ctx.clock.now();
+    let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
+    let climate = request.climate.as_ref().map_or(site.climate, ClimateRequest::climate);
+    let made = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
+    keep(ctx, tx, request, &floor, &card_row, climate, &made).await
+}
+
+/// The plan for one surface.
+///
+/// # Errors
+/// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
+pub(crate) fn draft(
+    ctx: &Context,
+    floor: &SurfaceRow,
+    wish: &Wish,
+    climate: &Climate,
+    card: &RateCard,
+    country: &str,
+) -> Result<Plan, Problem> {
+    let survey = surface::survey_of(floor)?;
+    let base: &KnowledgeBase = ctx.knowledge;
+    let now = ctx.clock.now();
+    let input = PlanInput { survey: &survey, wish, climate, card, country, base, now };
+    draft_plan(&input).map_err(|error| refused(&error))
+}
+
+/// Where in the request an error of the planner belongs.
+fn refused(error: &DraftPlanError) -> Problem {
+    let mut faults = Faults::new();
+    let detail = error.to_string();
+    match error {
+        DraftPlanError::UnknownMaterial { .. } => {
+            let detail = format!("{detail}: its surface was kept under an older knowledge base; patch the surface.");
+            faults.push("#/surface_id", "unknown_material", detail);
+        }
+        DraftPlanError::UnknownProcess { .. } => faults.push("#/wish/process", "unknown_process", detail),
+        DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
+        DraftPlanError::Figure { .. } => {
+            let detail = format!("{detail}: look at the site's rate card.");
+            faults.push("#/surface_id", "unusable_figure", detail);
+        }
+    }
+    faults.finish().err().unwrap_or_else(Problem::not_found)
+}
+
+async fn keep(
+    ctx: &Context,
+    tx: &Tx,
+    request: &PlanRequest,
+    floor: &SurfaceRow,
+    card: &RateCardRow,
+    climate: Climate,
+    made: &Plan,
+) -> Result<PlanRow, Problem> {
+    let (id, now) = (PlanId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let head = PlanHead {
+        id,
+        site_id: floor.site_id,
+        surface_id: floor.id,
+        surface_version: floor.version,
+        knowledge_version: &ctx.knowledge.version,
+        rate_card: RateCardRef { id: card.id.to_string(), number: card.number },
+        wish: &request.wish,
+        climate: climate.into(),
+        now,
+    };
+    let view = PlanView::new(head, made);
+    let cost = made.work.as_ref().map(|work| &work.cost);
+    let site = tx.sites().get(floor.site_id).await?.ok_or_else(Problem::not_found)?;
+    let row = PlanRow {
+        id,
+        site_id: floor.site_id,
+        surface_id: floor.id,
+        surface_version: floor.version,
+        version: 1,
+        status: PlanStatus::Proposed,
+        verdict: made.verdict.word().to_owned(),
+        process: made.work.as_ref().map(|_work| made.process.clone()),
+        knowledge_version: ctx.knowledge.version.clone(),
+        rate_card_id: Some(card.id),
+        area: floor.area,
+        net_amount: cost.map(|cost| cost.net.amount),
+        currency: site.currency,
+        request_document: wire::document(request)?,
+        document: wire::document(&view)?,
+        created_at: now,
+    };
+    tx.plans().insert(&row, &lines(id, made)).await?;
+    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
+    let kind = "wearcourse.plan.proposed.v1";
+    let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
+    tx.outbox().append(&event).await?;
+    Ok(row)
+}
+
+/// The plan's cost sheet as it is kept for reports.
+fn lines(plan_id: PlanId, made: &Plan) -> Vec<PlanLineRow> {
+    let kept = made.work.as_ref().map(|work| ledger(&work.cost)).unwrap_or_default();
+    let row = |(index, line): (usize, domain::record::LedgerLine)| PlanLineRow {
+        plan_id,
+        line_no: i64::try_from(index).unwrap_or(i64::MAX).saturating_add(1),
+        kind: line.kind.word().to_owned(),
+        stage: line.stage.map(|stage| stage.word().to_owned()),
+        product_class: line.product_class,
+        seconds: line.labour.seconds_half_even(),
+        ml: line.volume.ml_half_even(),
+        amount: line.amount.amount,
+    };
+    kept.into_iter().enumerate().map(row).collect()
+}
+
+/// Up to `limit` plans after an id.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &PlanFilter,
+    after: Option<PlanId>,
+    limit: u64,
+) -> Result<Page<PlanRow, PlanId>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    Ok(tx.plans().list(filter, after, limit).await?)
+}
+
+/// One plan.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: PlanId) -> Result<PlanRow, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    tx.plans().get(id).await?.ok_or_else(Problem::not_found)
+}

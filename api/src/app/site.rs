@@ -1,0 +1,129 @@
+//! Sites and their rate cards: registering, changing and reading them, and what other use cases need of them.
+
+mod write;
+
+pub(crate) use infra::store::SiteFilter;
+pub(crate) use write::{change, register};
+
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
+use chrono_tz::Tz;
+use domain::{
+    card::RateCard,
+    id::{SiteId, TenantId},
+    survey::Climate,
+};
+use infra::{
+    row::{RateCardRow, SiteRow},
+    store::{Page, Tx},
+};
+
+use crate::{
+    context::Context,
+    problem::Problem,
+    wire::{self, site::SiteRequest},
+};
+
+/// A site as planning needs it.
+#[derive(Debug, Clone)]
+pub(crate) struct Site {
+    /// Its row.
+    pub(crate) row: SiteRow,
+    /// Its ISO 3166-1 code.
+    pub(crate) country: String,
+    /// The air over its floors.
+    pub(crate) climate: Climate,
+}
+
+/// A site of the tenant; `None` if there is none with this id.
+///
+/// # Errors
+/// Those of the store; `internal` for a document that is not what was written.
+pub(crate) async fn load(tx: &Tx, id: SiteId) -> Result<Option<Site>, Problem> {
+    let Some(row) = tx.sites().get(id).await? else {
+        return Ok(None);
+    };
+    let climate = wire::site::stored(&row.document)?.climate();
+    Ok(Some(Site {
+        country: row.country.clone(),
+        row,
+        climate,
+    }))
+}
+
+/// The edition of a site's rate card that counts on a day of the site; before the first, the first.
+///
+/// # Errors
+/// Those of the store; `internal` for a site without a card or a document that is not what was written.
+pub(crate) async fn card_on(
+    tx: &Tx,
+    site: &SiteRow,
+    day: NaiveDate,
+) -> Result<(RateCardRow, RateCard), Problem> {
+    let row = match tx.rate_cards().current(site.id, day).await? {
+        Some(row) => Some(row),
+        None => tx.rate_cards().list(site.id, Some(2), 1).await?.items.pop(),
+    };
+    let row = row.ok_or_else(|| Problem::internal(&NoRateCard(site.id)))?;
+    let card = wire::rate_card::stored(&row.document, site.currency)?;
+    Ok((row, card))
+}
+
+/// A site that lost its rate card.
+#[derive(Debug, thiserror::Error)]
+#[error("the site {0} has no rate card")]
+struct NoRateCard(SiteId);
+
+/// The day at a site.
+pub(crate) fn day_of(site: &SiteRow, moment: DateTime<Utc>) -> NaiveDate {
+    // The zone was checked when it was stored.
+    let zone: Tz = site.time_zone.parse().unwrap_or(Tz::UTC);
+    moment.with_timezone(&zone).date_naive()
+}
+
+/// The month at a site, as `YYYY-MM`.
+pub(crate) fn month_of(site: &SiteRow, moment: DateTime<Utc>) -> String {
+    let day = day_of(site, moment);
+    format!("{:04}-{:02}", day.year(), day.month())
+}
+
+/// Up to `limit` sites after an id.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &SiteFilter,
+    after: Option<SiteId>,
+    limit: u64,
+) -> Result<Page<SiteRow, SiteId>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    Ok(tx.sites().list(filter, after, limit).await?)
+}
+
+/// One site.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: SiteId) -> Result<SiteRow, Problem> {
+    find(&ctx.store.read(tenant).await?, id).await
+}
+
+/// One site, in the transaction that will change it.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn find(tx: &Tx, id: SiteId) -> Result<SiteRow, Problem> {
+    tx.sites().get(id).await?.ok_or_else(Problem::not_found)
+}
+
+/// A site as its request would say it.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn request_of(row: &SiteRow) -> Result<SiteRequest, Problem> {
+    Ok(wire::site::stored(&row.document)?.into_request())
+}
+
+#[cfg(test)]
+mod tests;

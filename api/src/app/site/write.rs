@@ -1,0 +1,219 @@
+//! Registering and changing sites. Each change of the rates is a new edition of the rate card.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+use domain::{
+    card::RateCard,
+    id::{EventId, RateCardId, SiteId},
+    knowledge::KnowledgeBase,
+    money::Currency,
+};
+use infra::{
+    row::{RateCardRow, SiteRow},
+    store::Tx,
+};
+
+use crate::{
+    body::Faults,
+    context::Context,
+    problem::Problem,
+    wire::{
+        self,
+        climate::ClimateRequest,
+        rate_card::RateCardRequest,
+        site::{SiteHead, SiteRequest, SiteView},
+    },
+};
+
+/// What of a request is more than its words, with what it left out.
+pub(super) struct Checked {
+    currency: Currency,
+    climate: ClimateRequest,
+    pub(super) rate_card: RateCardRequest,
+}
+
+impl Checked {
+    /// Whether the site would say what it says already.
+    fn is_said_by(&self, asked: &SiteRequest, kept: &SiteRequest) -> bool {
+        let asked = SiteRequest {
+            climate: Some(self.climate.clone()),
+            rate_card: Some(self.rate_card.clone()),
+            ..asked.clone()
+        };
+        asked == *kept
+    }
+}
+
+/// Registers a site with the first edition of its rate card, and tells of it.
+///
+/// # Errors
+/// `invalid_body` with every fault; `already_exists` if another site has the external id; those of the store.
+pub(crate) async fn register(
+    ctx: &Context,
+    tx: &Tx,
+    request: &SiteRequest,
+) -> Result<SiteRow, Problem> {
+    let now = ctx.clock.now();
+    let mut faults = Faults::new();
+    let checked = check(ctx.knowledge, request, now, &mut faults);
+    faults.finish()?;
+    let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
+    let head = SiteHead {
+        id: SiteId::from_uuid(ctx.ids.uuid()),
+        version: 1,
+        edition: (RateCardId::from_uuid(ctx.ids.uuid()), 1),
+        created_at: now,
+        updated_at: now,
+    };
+    let (row, view) = site(&head, request, &checked)?;
+    tx.sites().insert(&row).await?;
+    tx.rate_cards().insert(&edition(&head, &checked)?).await?;
+    tell(ctx, tx, "wearcourse.site.registered.v1", &row, &view).await?;
+    Ok(row)
+}
+
+/// Changes a site to what a request says and tells of it; a request that says what the site says changes nothing.
+///
+/// # Errors
+/// As [`register`]; `stale_version` if somebody else was faster.
+pub(crate) async fn change(
+    ctx: &Context,
+    tx: &Tx,
+    row: &SiteRow,
+    request: &SiteRequest,
+) -> Result<SiteRow, Problem> {
+    let now = ctx.clock.now();
+    let mut faults = Faults::new();
+    if request.currency != row.currency.code() {
+        let detail = "The currency of a site cannot be changed: its records are kept in it.";
+        faults.push("#/currency", "read_only", detail);
+    }
+    let checked = check(ctx.knowledge, request, now, &mut faults);
+    faults.finish()?;
+    let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
+    let view = wire::site::stored(&row.document)?;
+    let (id, number) = view.edition()?;
+    let kept = view.into_request();
+    if checked.is_said_by(request, &kept) {
+        return Ok(row.clone());
+    }
+    let is_new = kept.rate_card.as_ref() != Some(&checked.rate_card);
+    let next = (
+        RateCardId::from_uuid(ctx.ids.uuid()),
+        number.saturating_add(1),
+    );
+    let head = SiteHead {
+        id: row.id,
+        version: row.version.saturating_add(1),
+        edition: if is_new { next } else { (id, number) },
+        created_at: row.created_at,
+        updated_at: now,
+    };
+    let (changed, view) = site(&head, request, &checked)?;
+    tx.sites().update(&changed, row.version).await?;
+    if is_new {
+        tx.rate_cards().insert(&edition(&head, &checked)?).await?;
+    }
+    tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
+    Ok(changed)
+}
+
+/// A request that has faults none of which was noted: a mistake of ours.
+#[derive(Debug, thiserror::Error)]
+#[error("a site could not be read and no fault was noted")]
+struct Unchecked;
+
+/// Reads what the schema cannot check; `None` if that is not possible, and then there are faults.
+pub(super) fn check(
+    base: &KnowledgeBase,
+    request: &SiteRequest,
+    now: DateTime<Utc>,
+    faults: &mut Faults,
+) -> Option<Checked> {
+    let zone: Option<Tz> = request.time_zone.parse().ok();
+    if zone.is_none() {
+        let detail = "Name a zone of the tz database, such as Europe/London.";
+        faults.push("#/time_zone", "unknown_time_zone", detail);
+    }
+    let currency: Option<Currency> = request.currency.parse().ok();
+    if currency.is_none() {
+        let detail = "Name a current currency by its ISO 4217 code, such as GBP.";
+        faults.push("#/currency", "unknown_currency", detail);
+    }
+    if let Some(card) = &request.rate_card {
+        card.check_keys(base, "#/rate_card", faults);
+    }
+    let (zone, currency) = (zone?, currency?);
+    let today = now.with_timezone(&zone).date_naive();
+    let rate_card = rate_card(base, request, (currency, today), faults)?;
+    let climate = request.climate.as_ref().map(ClimateRequest::climate);
+    let climate = climate.map_or_else(|| (&base.climate).into(), ClimateRequest::from);
+    Some(Checked {
+        currency,
+        climate,
+        rate_card,
+    })
+}
+
+/// The card of the request as it is kept, or the defaults from today on.
+fn rate_card(
+    base: &KnowledgeBase,
+    request: &SiteRequest,
+    (currency, today): (Currency, NaiveDate),
+    faults: &mut Faults,
+) -> Option<RateCardRequest> {
+    if let Some(mut sent) = request.rate_card.clone() {
+        sent.complete(base, currency);
+        let card = sent.card(currency, "#/rate_card", faults)?;
+        return Some(RateCardRequest::new(sent.valid_from, &card));
+    }
+    let card = RateCard::defaults(base, currency).ok()?;
+    Some(RateCardRequest::new(today, &card))
+}
+
+fn site(
+    head: &SiteHead,
+    request: &SiteRequest,
+    checked: &Checked,
+) -> Result<(SiteRow, SiteView), Problem> {
+    let (climate, rate_card) = (checked.climate.clone(), checked.rate_card.clone());
+    let view = SiteView::new(head, request, climate, rate_card);
+    let row = SiteRow {
+        id: head.id,
+        version: head.version,
+        name: request.name.clone(),
+        time_zone: request.time_zone.clone(),
+        currency: checked.currency,
+        country: request.country.clone(),
+        external: request.external.as_ref().map(Into::into),
+        document: wire::document(&view)?,
+        created_at: head.created_at,
+        updated_at: head.updated_at,
+    };
+    Ok((row, view))
+}
+
+fn edition(head: &SiteHead, checked: &Checked) -> Result<RateCardRow, Problem> {
+    let (id, number) = head.edition;
+    Ok(RateCardRow {
+        id,
+        site_id: head.id,
+        number,
+        valid_from: checked.rate_card.valid_from,
+        document: wire::document(&checked.rate_card)?,
+        created_at: head.updated_at,
+    })
+}
+
+async fn tell(
+    ctx: &Context,
+    tx: &Tx,
+    kind: &str,
+    row: &SiteRow,
+    view: &SiteView,
+) -> Result<(), Problem> {
+    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
+    let event = wire::event::encode(event, kind, (&subject, row.version), row.updated_at, view)?;
+    tx.outbox().append(&event).await?;
+    Ok(())
+}

@@ -1,0 +1,174 @@
+//! The actor: proof in a handler's signature that the caller may do what the handler does.
+
+use std::{
+    future::{Ready, ready},
+    marker::PhantomData,
+    rc::Rc,
+};
+
+use actix_web::{
+    Error, FromRequest, HttpMessage, HttpRequest, ResponseError,
+    body::BoxBody,
+    dev::{Payload, ServiceRequest, ServiceResponse},
+    http::header::{self, HeaderMap, HeaderValue},
+    middleware::Next,
+    web,
+};
+use domain::id::TenantId;
+
+use super::token::{Claims, TokenFault};
+use crate::{
+    context::Context,
+    problem::{Code, Problem},
+};
+
+/// Something that a token can allow.
+pub(crate) trait Scope: 'static {
+    /// As it stands in the token.
+    const NAME: &'static str;
+}
+
+/// Who calls.
+#[derive(Debug)]
+struct Identity {
+    tenant: TenantId,
+    claims: Claims,
+}
+
+/// A caller who may do what the scope `S` allows, for one tenant.
+#[derive(Debug)]
+pub(crate) struct Actor<S: Scope> {
+    identity: Rc<Identity>,
+    scope: PhantomData<S>,
+}
+
+impl<S: Scope> Actor<S> {
+    /// The tenant: every row that is read or written is theirs.
+    pub(crate) fn tenant(&self) -> TenantId {
+        self.identity.tenant
+    }
+
+    /// The program that calls; idempotency keys are its own.
+    pub(crate) fn client_id(&self) -> &str {
+        &self.identity.claims.client_id
+    }
+
+    /// For whom it calls.
+    pub(crate) fn subject(&self) -> &str {
+        &self.identity.claims.subject
+    }
+}
+
+impl<S: Scope> FromRequest for Actor<S> {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let identity = request.extensions().get::<Rc<Identity>>().map(Rc::clone);
+        ready(match identity {
+            Some(identity) if holds(&identity.claims, S::NAME) => Ok(Self {
+                identity,
+                scope: PhantomData,
+            }),
+            Some(_) => Err(insufficient(S::NAME)),
+            None => Err(missing()),
+        })
+    }
+}
+
+/// Lets a request through to a route if its token is good and carries the scope.
+///
+/// Runs before the route's extractors, so that nothing of a request is looked at for a stranger.
+///
+/// # Errors
+/// Those of the route.
+pub(crate) async fn guard(
+    scope: &'static str,
+    request: ServiceRequest,
+    next: Next<BoxBody>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    match identify(&request, scope).await {
+        Ok(identity) => {
+            tracing::Span::current().record("tenant", identity.claims.tenant.as_str());
+            request.extensions_mut().insert(Rc::new(identity));
+            next.call(request).await
+        }
+        Err(problem) => Ok(request.into_response(problem.error_response())),
+    }
+}
+
+async fn identify(request: &ServiceRequest, scope: &'static str) -> Result<Identity, Problem> {
+    let ctx = request.app_data::<web::Data<Context>>().cloned();
+    let ctx = ctx.ok_or_else(|| Problem::internal(&TokenFault("no context")))?;
+    let now = ctx.clock.now();
+    let claims = ctx
+        .verifier
+        .verify(bearer(request.headers())?, now)
+        .map_err(invalid)?;
+    let tenant = ctx.tenants.find(&ctx.store, &claims.tenant, now).await?;
+    let tenant = tenant.ok_or_else(|| invalid(TokenFault("an unknown tenant")))?;
+    if holds(&claims, scope) {
+        Ok(Identity { tenant, claims })
+    } else {
+        Err(insufficient(scope))
+    }
+}
+
+/// The token of the one `Authorization` header (RFC 6750, section 2.1); no other place is looked at.
+fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {
+    let mut sent = headers.get_all(header::AUTHORIZATION);
+    let (sent, more) = (sent.next(), sent.next());
+    if more.is_some() {
+        return Err(Problem::new(
+            Code::BadRequest,
+            "Send one `Authorization` header.",
+        ));
+    }
+    let credentials = sent
+        .and_then(|value| value.to_str().ok())
+        .unwrap_or_default();
+    let (scheme, token) = credentials.split_once(' ').unwrap_or((credentials, ""));
+    if scheme.eq_ignore_ascii_case("bearer") {
+        Ok(token.trim())
+    } else {
+        Err(missing())
+    }
+}
+
+fn holds(claims: &Claims, scope: &str) -> bool {
+    claims.scopes.iter().any(|held| held == scope)
+}
+
+fn challenge(problem: Problem, error: &str) -> Problem {
+    let value = format!("Bearer realm=\"wearcourse\"{error}");
+    let value = HeaderValue::from_str(&value);
+    problem.header(
+        header::WWW_AUTHENTICATE,
+        value.unwrap_or_else(|_| HeaderValue::from_static("Bearer")),
+    )
+}
+
+fn missing() -> Problem {
+    challenge(
+        Problem::new(Code::TokenRequired, "Send `Authorization: Bearer <token>`."),
+        "",
+    )
+}
+
+/// One text for every reason: what is wrong with a token is for its issuer, not for whoever sends it.
+fn invalid(fault: TokenFault) -> Problem {
+    tracing::info!(reason = %fault, "an access token was refused");
+    let problem = Problem::new(Code::InvalidToken, "The access token is not accepted.");
+    challenge(problem, ", error=\"invalid_token\"")
+}
+
+fn insufficient(scope: &str) -> Problem {
+    let problem = Problem::new(
+        Code::InsufficientScope,
+        format!("The token needs the scope `{scope}`."),
+    );
+    challenge(
+        problem,
+        &format!(", error=\"insufficient_scope\", scope=\"{scope}\""),
+    )
+}

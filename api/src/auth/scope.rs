@@ -1,0 +1,90 @@
+//! Every scope, in one table, and the bundles of scopes that the documents speak of.
+//!
+//! A token carries scopes, never a bundle: bundles are what an issuer may grant to a kind of user.
+
+use super::Scope;
+
+/// One scope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ScopeInfo {
+    /// As it stands in the token.
+    pub name: &'static str,
+    /// What it allows.
+    pub meaning: &'static str,
+}
+
+macro_rules! scopes {
+    ($($marker:ident $name:literal $meaning:literal;)+) => {
+        $(
+            #[doc = concat!($meaning, " (`", $name, "`)")]
+            #[derive(Debug)]
+            pub(crate) struct $marker;
+
+            impl Scope for $marker {
+                const NAME: &'static str = $name;
+            }
+        )+
+
+        /// Every scope there is.
+        pub static SCOPES: &[ScopeInfo] = &[$(ScopeInfo { name: $name, meaning: $meaning },)+];
+    };
+}
+
+#[rustfmt::skip]
+scopes! {
+    SitesRead        "sites:read"        "Read sites and their rate cards.";
+    SitesWrite       "sites:write"       "Register sites, change them, set their rate cards.";
+    SurfacesRead     "surfaces:read"     "Read surfaces.";
+    SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
+    ContractorsRead  "contractors:read"  "Read contractors.";
+    ContractorsWrite "contractors:write" "Register contractors.";
+    KnowledgeRead    "knowledge:read"    "Read materials, products, processes and rules.";
+    PlansRead        "plans:read"        "Read plans.";
+    PlansWrite       "plans:write"       "Have plans made.";
+    EstimatesRead    "estimates:read"    "Read estimates.";
+    EstimatesWrite   "estimates:write"   "Have estimates made.";
+    CompletionsRead  "completions:read"  "Read completions.";
+    CompletionsWrite "completions:write" "Report work done and supersede reports.";
+    ReportsRead      "reports:read"      "Read cost reports.";
+}
+
+/// Bundles of scopes: name and scopes, separated by spaces as a token has them.
+pub static BUNDLES: &[(&str, &str)] = &[
+    (
+        "admin",
+        "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read \
+         plans:read plans:write estimates:read estimates:write completions:read completions:write reports:read",
+    ),
+    (
+        "planner",
+        "sites:read surfaces:read surfaces:write contractors:read knowledge:read plans:read plans:write \
+         estimates:read estimates:write completions:read reports:read",
+    ),
+    (
+        "analyst",
+        "sites:read surfaces:read contractors:read knowledge:read plans:read estimates:read completions:read \
+         reports:read",
+    ),
+    (
+        "contractor",
+        "surfaces:read knowledge:read plans:read completions:read completions:write",
+    ),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::{BUNDLES, SCOPES};
+
+    #[test]
+    fn bundles_hold_known_scopes_and_admin_holds_all() {
+        let known: Vec<_> = SCOPES.iter().map(|scope| scope.name).collect();
+        for (bundle, scopes) in BUNDLES {
+            assert!(
+                scopes.split(' ').all(|scope| known.contains(&scope)),
+                "{bundle}"
+            );
+        }
+        let admin: Vec<_> = BUNDLES[0].1.split(' ').collect();
+        assert_eq!(admin, known);
+    }
+}

@@ -1,0 +1,175 @@
+//! Faults of a request: what is wrong, and where, so that a form can show it beside the right field.
+
+use std::{borrow::Cow, fmt::Write as _};
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::problem::{Code, Problem};
+
+/// One fault of a request.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = ProblemFault)]
+pub(crate) struct Fault {
+    /// What kind of fault it is; stable, for programs to switch on.
+    #[schema(max_length = 60, pattern = "^[a-z][a-z_]*$")]
+    pub(crate) code: &'static str,
+    /// What is wrong and what would be right.
+    #[schema(max_length = 2000)]
+    pub(crate) detail: Cow<'static, str>,
+    /// The place in the body: a JSON Pointer as a URI fragment (RFC 6901, section 6).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 2000)]
+    pub(crate) pointer: Option<String>,
+    /// The query parameter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 200)]
+    pub(crate) parameter: Option<String>,
+    /// The header.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 200)]
+    pub(crate) header: Option<String>,
+}
+
+impl Fault {
+    /// A fault in the body.
+    pub(crate) fn at(
+        pointer: impl Into<String>,
+        code: &'static str,
+        detail: impl Into<Cow<'static, str>>,
+    ) -> Self {
+        Self {
+            pointer: Some(pointer.into()),
+            ..Self::bare(code, detail)
+        }
+    }
+
+    /// A fault in the query string.
+    pub(crate) fn parameter(
+        name: impl Into<String>,
+        code: &'static str,
+        detail: impl Into<Cow<'static, str>>,
+    ) -> Self {
+        Self {
+            parameter: Some(name.into()),
+            ..Self::bare(code, detail)
+        }
+    }
+
+    /// A fault in a header.
+    pub(crate) fn header(
+        name: impl Into<String>,
+        code: &'static str,
+        detail: impl Into<Cow<'static, str>>,
+    ) -> Self {
+        Self {
+            header: Some(name.into()),
+            ..Self::bare(code, detail)
+        }
+    }
+
+    fn bare(code: &'static str, detail: impl Into<Cow<'static, str>>) -> Self {
+        Self {
+            code,
+            detail: detail.into(),
+            pointer: None,
+            parameter: None,
+            header: None,
+        }
+    }
+}
+
+/// Collects what a use case finds wrong in a body that its schema allows, so that all is said in one answer.
+#[derive(Debug, Default)]
+pub(crate) struct Faults(Vec<Fault>);
+
+impl Faults {
+    /// No faults yet.
+    pub(crate) fn new() -> Self {
+        Self::default()
+    }
+
+    /// Notes a fault at a pointer such as `#/film/coats`.
+    pub(crate) fn push(
+        &mut self,
+        pointer: impl Into<String>,
+        code: &'static str,
+        detail: impl Into<Cow<'static, str>>,
+    ) {
+        self.0.push(Fault::at(pointer, code, detail));
+    }
+
+    /// The faults themselves, for answers that carry them item by item.
+    pub(crate) fn into_inner(self) -> Vec<Fault> {
+        self.0
+    }
+
+    /// Goes on if there is no fault.
+    ///
+    /// # Errors
+    /// `invalid_body` (422) with every fault.
+    pub(crate) fn finish(self) -> Result<(), Problem> {
+        if self.0.is_empty() {
+            Ok(())
+        } else {
+            Err(Problem::with_faults(Code::InvalidBody, self.0))
+        }
+    }
+}
+
+/// One step into a JSON document.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Step {
+    /// Into the member of an object.
+    Member(String),
+    /// Into the element of an array.
+    Element(usize),
+}
+
+/// Writes steps as a JSON Pointer in a URI fragment: `#/film/coats`.
+pub(crate) fn pointer(steps: &[Step]) -> String {
+    let mut text = "#".to_owned();
+    for step in steps {
+        match step {
+            Step::Member(name) => push_member(&mut text, name),
+            Step::Element(index) => {
+                // Writing to a string does not fail.
+                let _ = write!(text, "/{index}");
+            }
+        }
+    }
+    text
+}
+
+/// Adds one member to a pointer, escaped for the pointer (RFC 6901, section 3) and for the fragment.
+pub(crate) fn push_member(pointer: &mut String, name: &str) {
+    pointer.push('/');
+    let cut: String = name.chars().take(200).collect();
+    for byte in cut.bytes() {
+        match byte {
+            b'~' => pointer.push_str("~0"),
+            b'/' => pointer.push_str("~1"),
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' => {
+                pointer.push(char::from(byte));
+            }
+            _ => {
+                let _ = write!(pointer, "%{byte:02X}");
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Step, pointer};
+
+    #[test]
+    fn a_pointer_is_escaped_twice() {
+        let member = |name: &str| Step::Member(name.to_owned());
+        assert_eq!(pointer(&[]), "#");
+        assert_eq!(
+            pointer(&[member("items"), Step::Element(3), member("a/b~c d")]),
+            "#/items/3/a~1b~0c%20d"
+        );
+    }
+}

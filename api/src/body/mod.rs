@@ -1,0 +1,284 @@
+//! Reads request bodies: one strict reader for every route, so that no route is laxer than another.
+//!
+//! In this order: media type and encoding (415 before a byte is read), size (413) and time (408), JSON (400),
+//! characters and schema (422, every fault at once). What comes out is a value of the request type and the raw
+//! request, from which the fingerprint of an idempotent write is made.
+
+mod fault;
+mod schema;
+mod strict;
+mod text;
+
+pub(crate) use fault::{Fault, Faults};
+pub(crate) use schema::Validators;
+pub(crate) use strict::{JsonFault, parse};
+pub(crate) use text::is_forbidden;
+
+use std::time::Duration;
+
+use actix_web::{
+    FromRequest, HttpRequest,
+    dev::Payload,
+    http::{
+        Method,
+        header::{self, HeaderMap, HeaderName, HeaderValue},
+    },
+    web::{Bytes, BytesMut},
+};
+use futures_util::{StreamExt, future::LocalBoxFuture};
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use utoipa::ToSchema;
+
+use crate::problem::{Code, Problem};
+
+/// The largest body of an ordinary request, in bytes.
+pub(crate) const MAX_BODY: usize = 256 * 1024;
+/// The largest body of a batch request, in bytes.
+pub(crate) const MAX_BATCH: usize = 5 * 1024 * 1024;
+/// How long a body may take to arrive.
+const DEADLINE: Duration = Duration::from_secs(10);
+
+/// How much is set aside for a body on the word of its `Content-Length`, in bytes.
+const FIRST_BUFFER: usize = 64 * 1024;
+
+const JSON: &str = "application/json";
+const MERGE_PATCH: &str = "application/merge-patch+json";
+const ACCEPT_POST: HeaderName = HeaderName::from_static("accept-post");
+const ACCEPT_PATCH: HeaderName = HeaderName::from_static("accept-patch");
+
+/// A request as it was sent: what an idempotent write is recognised by.
+#[derive(Debug, Clone)]
+pub(crate) struct RawRequest {
+    /// The method.
+    pub(crate) method: Method,
+    /// The path, still encoded.
+    pub(crate) path: String,
+    /// The query string, still encoded.
+    pub(crate) query: String,
+    /// The media type of the body.
+    pub(crate) content_type: String,
+    /// The body.
+    pub(crate) body: Bytes,
+    /// The headers.
+    pub(crate) headers: HeaderMap,
+}
+
+/// A body of at most `LIMIT` bytes that is valid by the schema of `T`.
+#[derive(Debug)]
+pub(crate) struct Strict<T, const LIMIT: usize = MAX_BODY> {
+    /// What the body says.
+    pub(crate) value: T,
+    /// The request as it was sent.
+    pub(crate) raw: RawRequest,
+}
+
+impl<T, const LIMIT: usize> FromRequest for Strict<T, LIMIT>
+where
+    T: DeserializeOwned + ToSchema + 'static,
+{
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let (request, payload) = (request.clone(), payload.take());
+        Box::pin(async move {
+            let (value, raw) = read(&request, payload, LIMIT).await?;
+            Ok(Self { value, raw })
+        })
+    }
+}
+
+/// Reads a body of at most `limit` bytes.
+///
+/// # Errors
+/// `unsupported_media_type`, `body_too_large`, `request_timeout`, `malformed_json`, `duplicate_member`,
+/// `invalid_body`.
+async fn read<T: DeserializeOwned + ToSchema>(
+    request: &HttpRequest,
+    payload: Payload,
+    limit: usize,
+) -> Result<(T, RawRequest), Problem> {
+    let raw = receive(request, payload, limit).await?;
+    let value = into_value(&raw.body)?;
+    let value = into_typed("#", value)?;
+    Ok((value, raw))
+}
+
+/// Reads the bytes of a body whose media type is right for the method, without looking into it.
+///
+/// # Errors
+/// `unsupported_media_type`, `body_too_large`, `request_timeout`, `bad_request`.
+pub(crate) async fn receive(
+    request: &HttpRequest,
+    payload: Payload,
+    limit: usize,
+) -> Result<RawRequest, Problem> {
+    let content_type = media_type(request)?;
+    let body = tokio::time::timeout(DEADLINE, gather(request, payload, limit)).await;
+    let late = || {
+        Problem::new(
+            Code::RequestTimeout,
+            "The body did not arrive within 10 seconds.",
+        )
+    };
+    let body = body.unwrap_or_else(|_elapsed| Err(late()))?;
+    Ok(RawRequest {
+        method: request.method().clone(),
+        path: request.path().to_owned(),
+        query: request.query_string().to_owned(),
+        content_type: content_type.to_owned(),
+        body,
+        headers: request.headers().clone(),
+    })
+}
+
+/// Reads JSON whose strings are fit to store.
+///
+/// # Errors
+/// `malformed_json`, `duplicate_member`, `invalid_body`.
+pub(crate) fn into_value(body: &[u8]) -> Result<Value, Problem> {
+    let mut value = parse(body).map_err(refuse)?;
+    text::normalise(&mut value)
+        .map_err(|faults| Problem::with_faults(Code::InvalidBody, faults))?;
+    Ok(value)
+}
+
+/// Holds a value to the schema of `T` and reads it.
+///
+/// # Errors
+/// `invalid_body` with every fault.
+pub(crate) fn into_typed<T: DeserializeOwned + ToSchema>(
+    root: &str,
+    value: Value,
+) -> Result<T, Problem> {
+    check(root, value)?.map_err(|faults| Problem::with_faults(Code::InvalidBody, faults))
+}
+
+/// Holds one part of a body to the schema of `T` and reads it, or tells its faults: for batches, where the faults
+/// of one item are not those of the next. `root` is the pointer of the part, such as `#/items/3`.
+///
+/// # Errors
+/// `internal` if `T` is not a component of the API description.
+pub(crate) fn check<T: DeserializeOwned + ToSchema>(
+    root: &str,
+    value: Value,
+) -> Result<Result<T, Vec<Fault>>, Problem> {
+    let validators = Validators::shared().map_err(|fault| Problem::internal(&fault))?;
+    let faults = validators
+        .faults::<T>(root, &value)
+        .map_err(|fault| Problem::internal(&fault))?;
+    if !faults.is_empty() {
+        return Ok(Err(faults));
+    }
+    // A schema that is laxer than the type is our mistake, but the body is still what the type cannot hold.
+    Ok(serde_json::from_value(value).map_err(|error| {
+        tracing::warn!(cause = %error, "a schema let through what its type refuses");
+        vec![Fault::at(
+            root,
+            "schema",
+            "The value does not have the documented form.",
+        )]
+    }))
+}
+
+/// Refuses a body that is compressed or otherwise encoded: inflating is where a small body becomes a large one.
+///
+/// # Errors
+/// `unsupported_media_type`.
+pub(crate) fn refuse_encoding(method: &Method, headers: &HeaderMap) -> Result<(), Problem> {
+    let plain = |value: &HeaderValue| value.as_bytes().eq_ignore_ascii_case(b"identity");
+    if headers.get_all(header::CONTENT_ENCODING).all(plain) {
+        return Ok(());
+    }
+    Err(unsupported(
+        method,
+        "Bodies are read as they are: send no `Content-Encoding`.",
+    ))
+}
+
+/// The media type of the body, if it is the one that the method takes.
+fn media_type(request: &HttpRequest) -> Result<&'static str, Problem> {
+    let wanted = if request.method() == Method::PATCH {
+        MERGE_PATCH
+    } else {
+        JSON
+    };
+    let mut sent = request.headers().get_all(header::CONTENT_TYPE);
+    let (Some(sent), None) = (sent.next(), sent.next()) else {
+        return Err(unsupported(request.method(), "Send one `Content-Type`."));
+    };
+    let sent = sent.to_str().unwrap_or_default();
+    let (essence, parameters) = sent.split_once(';').unwrap_or((sent, "charset=utf-8"));
+    let parameters = parameters.trim().replace('"', "");
+    let is_utf8 = parameters.eq_ignore_ascii_case("charset=utf-8");
+    if essence.trim().eq_ignore_ascii_case(wanted) && is_utf8 {
+        return Ok(wanted);
+    }
+    Err(unsupported(
+        request.method(),
+        format!("Send `Content-Type: {wanted}`."),
+    ))
+}
+
+fn unsupported(method: &Method, detail: impl Into<std::borrow::Cow<'static, str>>) -> Problem {
+    let (name, value) = if method == Method::PATCH {
+        (ACCEPT_PATCH, MERGE_PATCH)
+    } else {
+        (ACCEPT_POST, JSON)
+    };
+    Problem::new(Code::UnsupportedMediaType, detail).header(name, HeaderValue::from_static(value))
+}
+
+/// Gathers the body; one that declares too much is refused before it is read.
+async fn gather(
+    request: &HttpRequest,
+    mut payload: Payload,
+    limit: usize,
+) -> Result<Bytes, Problem> {
+    let too_large = || {
+        Problem::new(
+            Code::BodyTooLarge,
+            format!("The body may have up to {limit} bytes."),
+        )
+    };
+    let declared = request.headers().get(header::CONTENT_LENGTH);
+    let declared = declared.and_then(|length| length.to_str().ok()?.parse::<usize>().ok());
+    if declared.is_some_and(|length| length > limit) {
+        return Err(too_large());
+    }
+    let mut body = BytesMut::with_capacity(declared.unwrap_or(0).min(FIRST_BUFFER));
+    while let Some(chunk) = payload.next().await {
+        let chunk = chunk?;
+        if body.len().saturating_add(chunk.len()) > limit {
+            return Err(too_large());
+        }
+        body.extend_from_slice(&chunk);
+    }
+    Ok(body.freeze())
+}
+
+fn refuse(fault: JsonFault) -> Problem {
+    let detail = fault.to_string();
+    match fault {
+        JsonFault::Duplicate { pointer } => Problem::with_faults(
+            Code::DuplicateMember,
+            vec![Fault::at(
+                pointer,
+                "duplicate_member",
+                "This member is named twice.",
+            )],
+        ),
+        JsonFault::NumberTooLarge => Problem::with_faults(
+            Code::InvalidBody,
+            vec![Fault::at(
+                "#",
+                "number_out_of_range",
+                "A number is larger than any that is read here.",
+            )],
+        ),
+        JsonFault::TooDeep | JsonFault::Syntax { .. } => {
+            Problem::new(Code::MalformedJson, format!("The body is {detail}."))
+        }
+    }
+}

@@ -1,0 +1,166 @@
+//! What the strings and numbers of a body may hold, wherever they stand.
+//!
+//! Strings are brought to Unicode NFC, so that two names that look alike are alike, and may hold no control,
+//! bidirectional or invisible characters: such a name shows as another name in a report. A `note` may have line
+//! feeds and tabs. `external.system` and `external.id` belong to another program and stay as they are, byte for
+//! byte; only NUL, which PostgreSQL cannot store, is refused. Integers that a double cannot tell apart are refused.
+
+use serde_json::Value;
+use unicode_normalization::{UnicodeNormalization, is_nfc};
+
+use super::fault::{Fault, Step, pointer};
+
+/// The largest integer up to which every integer is a double (2^53 - 1).
+const MAX_SAFE_INTEGER: u64 = 9_007_199_254_740_991;
+
+/// Normalises every string in place.
+///
+/// # Errors
+/// Every fault, each with its pointer.
+pub(crate) fn normalise(value: &mut Value) -> Result<(), Vec<Fault>> {
+    let mut walk = Walk {
+        path: Vec::new(),
+        faults: Vec::new(),
+    };
+    walk.value(value);
+    if walk.faults.is_empty() {
+        Ok(())
+    } else {
+        Err(walk.faults)
+    }
+}
+
+/// Whether a character may not stand in text.
+pub(crate) fn is_forbidden(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            // Marks that change the direction of what follows.
+            '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
+            // Characters that nobody sees, and separators that break lines where nobody expects it.
+            | '\u{200B}' | '\u{2060}' | '\u{FEFF}' | '\u{2028}' | '\u{2029}'
+        )
+}
+
+struct Walk {
+    path: Vec<Step>,
+    faults: Vec<Fault>,
+}
+
+impl Walk {
+    fn value(&mut self, value: &mut Value) {
+        match value {
+            Value::Null | Value::Bool(_) => {}
+            Value::Number(number) => {
+                let size = number
+                    .as_u64()
+                    .or_else(|| number.as_i64().map(i64::unsigned_abs));
+                if size.is_some_and(|size| size > MAX_SAFE_INTEGER) {
+                    self.fault("number_out_of_range", "Integers go up to 2^53 - 1 here.");
+                }
+            }
+            Value::String(text) => self.text(text),
+            Value::Array(elements) => {
+                for (index, element) in elements.iter_mut().enumerate() {
+                    self.path.push(Step::Element(index));
+                    self.value(element);
+                    self.path.pop();
+                }
+            }
+            Value::Object(members) => {
+                for (name, member) in members.iter_mut() {
+                    self.path.push(Step::Member(name.clone()));
+                    if name.chars().any(is_forbidden) {
+                        self.fault(
+                            "forbidden_character",
+                            "The member's name holds a forbidden character.",
+                        );
+                    }
+                    self.value(member);
+                    self.path.pop();
+                }
+            }
+        }
+    }
+
+    fn text(&mut self, text: &mut String) {
+        if self.is_foreign() {
+            if text.contains('\0') {
+                self.fault("forbidden_character", "NUL cannot be stored.");
+            }
+            return;
+        }
+        let multi_line = self.last_member() == Some("note");
+        let allowed = |c: char| !is_forbidden(c) || (multi_line && matches!(c, '\n' | '\t'));
+        if let Some(c) = text.chars().find(|c| !allowed(*c)) {
+            let detail = format!(
+                "The text holds the forbidden character U+{:04X}.",
+                u32::from(c)
+            );
+            self.faults.push(Fault::at(
+                pointer(&self.path),
+                "forbidden_character",
+                detail,
+            ));
+        } else if !is_nfc(text) {
+            *text = text.nfc().collect();
+        }
+    }
+
+    /// Whether the value here is an identifier of another program.
+    fn is_foreign(&self) -> bool {
+        let member = |step: Option<&Step>, names: &[&str]| matches!(step, Some(Step::Member(name)) if names.contains(&name.as_str()));
+        let mut from_here = self.path.iter().rev();
+        member(from_here.next(), &["system", "id"]) && member(from_here.next(), &["external"])
+    }
+
+    fn last_member(&self) -> Option<&str> {
+        match self.path.last() {
+            Some(Step::Member(name)) => Some(name),
+            Some(Step::Element(_)) | None => None,
+        }
+    }
+
+    fn fault(&mut self, code: &'static str, detail: &'static str) {
+        self.faults
+            .push(Fault::at(pointer(&self.path), code, detail));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::normalise;
+
+    #[test]
+    fn s_114_text_becomes_nfc_and_identifiers_of_others_stay() {
+        let mut body =
+            json!({"name": "e\u{301}", "external": {"system": "x", "id": "e\u{301}\u{202E}\n"}});
+        normalise(&mut body).unwrap();
+        assert_eq!(body["name"], "\u{e9}");
+        assert_eq!(body["external"]["id"], "e\u{301}\u{202E}\n");
+    }
+
+    #[test]
+    fn s_113_s_114_controls_and_bidi_marks_are_refused_where_they_stand() {
+        for c in [
+            '\0', '\u{7}', '\n', '\u{85}', '\u{202E}', '\u{2067}', '\u{200B}', '\u{FEFF}',
+        ] {
+            let mut body = json!({"items": [{"name": format!("a{c}b")}]});
+            let faults = normalise(&mut body).unwrap_err();
+            assert_eq!(faults.len(), 1, "{c:?}");
+            assert_eq!(faults[0].pointer.as_deref(), Some("#/items/0/name"));
+        }
+        assert!(normalise(&mut json!({"external": {"id": "a\0"}})).is_err());
+        assert!(normalise(&mut json!({"note": "two\nlines"})).is_ok());
+        assert!(normalise(&mut json!({"a\u{0}": 1})).is_err());
+    }
+
+    #[test]
+    fn s_115_integers_that_a_double_cannot_tell_apart_are_refused() {
+        assert!(normalise(&mut json!(9_007_199_254_740_991_u64)).is_ok());
+        assert!(normalise(&mut json!(9_007_199_254_740_992_u64)).is_err());
+        assert!(normalise(&mut json!(-9_007_199_254_740_992_i64)).is_err());
+    }
+}

@@ -1,0 +1,257 @@
+//! The only place where concrete parts meet: from a configuration and parts to a service that listens.
+
+use std::{net::SocketAddr, sync::Arc, time::Duration};
+
+use actix_web::{
+    HttpServer,
+    dev::{Server, ServerHandle},
+    web,
+};
+use domain::knowledge::KnowledgeBase;
+use infra::{
+    clock::{IdSource as _, SystemClock, UuidV7Source},
+    store::{OpenError, Store},
+};
+use jsonwebtoken::Algorithm;
+
+use crate::{
+    auth::{Tenants, Verifier},
+    body::Validators,
+    config::{AuthConfig, Config, ConfigFaults, Secret},
+    context::{Context, Parts},
+    cursor::CursorKey,
+    metrics::Metrics,
+    readiness::Readiness,
+    server,
+};
+
+/// How long the head of a request may take.
+const HEAD_DEADLINE: Duration = Duration::from_secs(5);
+/// How long a connection may be idle.
+const KEEP_ALIVE: Duration = Duration::from_secs(30);
+
+/// Why the service does not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The configuration cannot be used.
+    #[error(transparent)]
+    Config(#[from] ConfigFaults),
+    /// An address cannot be listened on.
+    #[error("cannot listen on {address}")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// Why not.
+        source: std::io::Error,
+    },
+    /// The database cannot be opened or brought to the tables of this version.
+    #[error("the database cannot be used")]
+    Database(#[source] Box<OpenError>),
+    /// A mistake of ours that shows at start.
+    #[error("the service is inconsistent")]
+    Inconsistent(#[source] Box<dyn std::error::Error + Send + Sync>),
+}
+
+/// A service that listens and, once it runs, serves.
+pub struct Application {
+    addr: SocketAddr,
+    metrics_addr: Option<SocketAddr>,
+    service: Server,
+    metrics: Option<Server>,
+    ctx: web::Data<Context>,
+}
+
+impl Parts {
+    /// The parts of a real service: its database, brought to the tables of this version, the clock of the machine
+    /// and fresh ids.
+    ///
+    /// # Errors
+    /// [`StartError::Database`].
+    pub async fn open(config: &Config) -> Result<Self, StartError> {
+        let database = |error: OpenError| StartError::Database(Box::new(error));
+        let store = Store::open(&config.database.for_store())
+            .await
+            .map_err(database)?;
+        store
+            .migrate()
+            .await
+            .map_err(|error| database(error.into()))?;
+        Ok(Self {
+            store,
+            clock: Arc::new(SystemClock),
+            ids: Arc::new(UuidV7Source),
+        })
+    }
+}
+
+impl Application {
+    /// Binds the listeners; port 0 takes a free one. Must be called inside a Tokio runtime.
+    ///
+    /// # Errors
+    /// [`StartError`]: no key for tokens, an address in use.
+    pub fn build(config: &Config, parts: Parts) -> Result<Self, StartError> {
+        Validators::shared().map_err(|fault| StartError::Inconsistent(Box::new(fault)))?;
+        let ctx = web::Data::new(context(config, parts)?);
+        let (service, addr) = serve(config, &ctx)?;
+        let metrics = config
+            .http
+            .metrics_bind
+            .map(|bind| expose(bind, &ctx))
+            .transpose()?;
+        let (metrics, metrics_addr) = metrics.unzip();
+        Ok(Self {
+            addr,
+            metrics_addr,
+            service,
+            metrics,
+            ctx,
+        })
+    }
+
+    /// Where the service listens.
+    pub const fn addr(&self) -> SocketAddr {
+        self.addr
+    }
+
+    /// Where the metrics are, if they are anywhere.
+    pub const fn metrics_addr(&self) -> Option<SocketAddr> {
+        self.metrics_addr
+    }
+
+    /// Stops the service from elsewhere.
+    pub fn stopper(&self) -> Stopper {
+        Stopper {
+            service: self.service.handle(),
+            metrics: self.metrics.as_ref().map(Server::handle),
+            ctx: self.ctx.clone(),
+        }
+    }
+
+    /// Serves until it is stopped: by a [`Stopper`] or, if `until` ends, by itself.
+    ///
+    /// # Errors
+    /// Those of the listeners.
+    pub async fn run(self, until: impl Future<Output = ()>) -> std::io::Result<()> {
+        let stopper = self.stopper();
+        tracing::info!(addr = %self.addr, "serving");
+        let metrics = async {
+            match self.metrics {
+                Some(metrics) => metrics.await,
+                None => Ok(()),
+            }
+        };
+        let stop = async {
+            until.await;
+            stopper.stop().await;
+        };
+        let serve = async { tokio::try_join!(self.service, metrics) };
+        tokio::pin!(serve);
+        tokio::select! {
+            done = &mut serve => done.map(|_| ()),
+            () = stop => serve.await.map(|_| ()),
+        }
+    }
+}
+
+impl std::fmt::Debug for Application {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Application")
+            .field("addr", &self.addr)
+            .finish_non_exhaustive()
+    }
+}
+
+/// Stops a service: not ready at once, then whole once running requests are done or out of time.
+pub struct Stopper {
+    service: ServerHandle,
+    metrics: Option<ServerHandle>,
+    ctx: web::Data<Context>,
+}
+
+impl Stopper {
+    /// Stops the service and returns when it has stopped.
+    pub async fn stop(&self) {
+        self.ctx.readiness.drain();
+        tracing::info!("stopping");
+        self.service.stop(true).await;
+        if let Some(metrics) = &self.metrics {
+            metrics.stop(false).await;
+        }
+    }
+}
+
+impl std::fmt::Debug for Stopper {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Stopper { .. }")
+    }
+}
+
+/// What the requests of a service can reach.
+pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartError> {
+    let auth = &config.auth;
+    auth.require_key()?;
+    let inconsistent =
+        |error: Box<dyn std::error::Error + Send + Sync>| StartError::Inconsistent(error);
+    Ok(Context {
+        store: parts.store,
+        clock: parts.clock,
+        ids: parts.ids,
+        knowledge: KnowledgeBase::builtin().map_err(|error| inconsistent(Box::new(error)))?,
+        cursors: CursorKey::new(&cursor_secret(auth)),
+        verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
+        tenants: Tenants::default(),
+        metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
+        readiness: Readiness::default(),
+        base: config.http.public_url.clone(),
+        docs: config.http.docs.unwrap_or(false),
+    })
+}
+
+/// The secret of cursors: its own, or one that goes with the secret of tokens, or one that lives with the process.
+fn cursor_secret(auth: &AuthConfig) -> Secret {
+    if let Some(secret) = &auth.cursor_secret {
+        return secret.clone();
+    }
+    match auth.keys.first() {
+        Some(key) if auth.algorithm == Algorithm::HS256 => {
+            // Prefixed, so that no cursor is ever a token's signature.
+            Secret::new(format!("wearcourse cursor 1 {}", key.material.expose()))
+        }
+        Some(_) | None => {
+            tracing::warn!("cursors end with this process: set WEARCOURSE_CURSOR_SECRET");
+            let random: Vec<_> = (0..4).map(|_| UuidV7Source.uuid().to_string()).collect();
+            Secret::new(random.concat())
+        }
+    }
+}
+
+fn serve(config: &Config, ctx: &web::Data<Context>) -> Result<(Server, SocketAddr), StartError> {
+    let (data, address) = (ctx.clone(), config.http.bind);
+    let listen = |source| StartError::Listen { address, source };
+    let mut server = HttpServer::new(move || server::app(data.clone()))
+        .client_request_timeout(HEAD_DEADLINE)
+        .keep_alive(KEEP_ALIVE)
+        .max_connections(config.http.max_connections)
+        .shutdown_timeout(config.http.shutdown.as_secs())
+        .disable_signals();
+    if let Some(workers) = config.http.workers {
+        server = server.workers(workers);
+    }
+    let server = server.bind_auto_h2c(address).map_err(listen)?;
+    let bound = server.addrs().first().copied().unwrap_or(address);
+    Ok((server.run(), bound))
+}
+
+fn expose(
+    address: SocketAddr,
+    ctx: &web::Data<Context>,
+) -> Result<(Server, SocketAddr), StartError> {
+    let metrics = web::Data::from(Arc::new(ctx.metrics.clone()));
+    let server = HttpServer::new(move || server::metrics_app(metrics.clone()))
+        .workers(1)
+        .disable_signals()
+        .bind(address)
+        .map_err(|source| StartError::Listen { address, source })?;
+    let bound = server.addrs().first().copied().unwrap_or(address);
+    Ok((server.run(), bound))
+}

@@ -1,0 +1,186 @@
+//! The command line: a word for what to do, then options; everything else is in the environment.
+
+mod parse;
+
+use std::{
+    error::Error,
+    fmt::Write as _,
+    io::{self, Write as _},
+    process::ExitCode,
+};
+
+use domain::id::TenantId;
+use infra::{
+    clock::{Clock as _, SystemClock},
+    row::TenantRow,
+};
+
+use crate::{
+    auth::{Grant, mint},
+    bootstrap::Application,
+    config::{Config, VARIABLES, Variable},
+    context::Parts,
+    demo, openapi, telemetry,
+};
+use parse::{Command, UsageError, parse};
+
+const USAGE: &str = "\
+Usage: wearcourse [COMMAND]
+
+Commands:
+  serve                       serve requests; the default
+  demo [--once] [--port N]    serve example records, with a token to try them
+  migrate                     bring the database to the tables of this version
+  openapi                     print the description of the API
+  token --tenant KEY [--scope \"A B\" | --bundle NAME] [--subject S] [--hours N]
+                              print a token signed with WEARCOURSE_AUTH_SECRET
+  tenant add KEY [NAME]       add a tenant
+  tenant erase KEY            delete a tenant with every record
+  check-config                say what is wrong with the configuration
+
+Options:
+  --help                      print this, with the variables
+  --version                   print the version
+";
+
+/// Does what the arguments say. Answers go to standard output, complaints to standard error; 2 is for mistakes in
+/// the arguments or the configuration, 1 for everything else that fails.
+pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
+    match parse(&arguments.collect::<Vec<_>>()) {
+        Ok(command) => match execute(command) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(error) => complain(error.as_ref()),
+        },
+        Err(error) => complain(&error),
+    }
+}
+
+fn complain(error: &(dyn Error + 'static)) -> ExitCode {
+    let mut text = format!("wearcourse: {error}");
+    let mut cause = error.source();
+    while let Some(error) = cause {
+        text.push_str(": ");
+        text.push_str(&error.to_string());
+        cause = error.source();
+    }
+    // With standard error gone there is nobody left to tell.
+    let _ = writeln!(io::stderr(), "{text}");
+    let is_mistake = error.is::<UsageError>() || error.is::<crate::config::ConfigFaults>();
+    if is_mistake {
+        ExitCode::from(2)
+    } else {
+        ExitCode::FAILURE
+    }
+}
+
+type Done = Result<(), Box<dyn Error>>;
+
+fn execute(command: Command) -> Done {
+    match command {
+        Command::Help => say(&help()),
+        Command::Version => say(concat!("wearcourse ", env!("CARGO_PKG_VERSION"))),
+        Command::OpenApi => say(openapi::text().trim_end()),
+        Command::CheckConfig => {
+            Config::from_env()?.auth.require_key()?;
+            say("the configuration is in order")
+        }
+        Command::Token {
+            tenant,
+            scope,
+            subject,
+            hours,
+        } => {
+            let grant = Grant {
+                tenant: &tenant,
+                subject: &subject,
+                client_id: "wearcourse-cli",
+                scope: &scope,
+                life_s: hours.saturating_mul(3600),
+            };
+            say(&mint(&Config::from_env()?.auth, &grant, SystemClock.now())?)
+        }
+        command => tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()?
+            .block_on(execute_with_store(command)),
+    }
+}
+
+/// The commands that need the database.
+async fn execute_with_store(command: Command) -> Done {
+    let config = Config::from_env()?;
+    telemetry::start(&config.telemetry);
+    if let Command::Demo(options) = command {
+        return Ok(demo::run(config, options).await?);
+    }
+    if command == Command::Serve {
+        // Before a database is made for a service that will not start.
+        config.auth.require_key()?;
+    }
+    let parts = Parts::open(&config).await?;
+    let tenants = parts.store.tenants();
+    match command {
+        Command::Serve => Ok(Application::build(&config, parts)?.run(signal()).await?),
+        Command::Migrate => say("the database has the tables of this version"),
+        Command::AddTenant { key, name } => {
+            let row = TenantRow {
+                id: TenantId::from_uuid(parts.ids.uuid()),
+                key,
+                name,
+                created_at: parts.clock.now(),
+            };
+            tenants.add(&row).await?;
+            say(&row.id.to_string())
+        }
+        Command::EraseTenant { key } => {
+            let tenant = tenants.find_by_key(&key).await?;
+            let tenant = tenant.ok_or_else(|| UsageError(format!("there is no tenant `{key}`")))?;
+            tenants.erase(tenant.id).await?;
+            say(&format!("{} is erased", tenant.id))
+        }
+        Command::Demo(_)
+        | Command::OpenApi
+        | Command::Token { .. }
+        | Command::CheckConfig
+        | Command::Help
+        | Command::Version => Ok(()),
+    }
+}
+
+/// Ends when the process is told to: interrupted at the terminal or terminated by whoever started it.
+pub(crate) async fn signal() {
+    use tokio::signal::unix::{SignalKind, signal};
+    let terminated = async {
+        match signal(SignalKind::terminate()) {
+            Ok(mut terminate) => {
+                terminate.recv().await;
+            }
+            // Without the signal there is still the terminal.
+            Err(_) => std::future::pending().await,
+        }
+    };
+    tokio::select! {
+        _ = tokio::signal::ctrl_c() => {}
+        () = terminated => {}
+    }
+}
+
+fn say(text: &str) -> Done {
+    Ok(writeln!(io::stdout(), "{text}")?)
+}
+
+fn help() -> String {
+    let mut text =
+        format!("{USAGE}\nVariables (secrets can come from the file that <name>_FILE names):\n");
+    for variable in VARIABLES {
+        let Variable {
+            name,
+            default,
+            meaning,
+            ..
+        } = variable;
+        // Writing to a string does not fail.
+        let _ = writeln!(text, "  {name}\n      {meaning} [{default}]");
+    }
+    text
+}

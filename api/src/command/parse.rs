@@ -1,0 +1,205 @@
+//! Reads the command line.
+
+use std::{error::Error, fmt};
+
+use crate::{
+    auth::{BUNDLES, SCOPES},
+    demo::DemoOptions,
+};
+
+/// What is wrong with the command line.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct UsageError(pub(super) String);
+
+impl fmt::Display for UsageError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}; see --help", self.0)
+    }
+}
+
+impl Error for UsageError {}
+
+/// What to do.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) enum Command {
+    Serve,
+    Demo(DemoOptions),
+    Migrate,
+    OpenApi,
+    Token {
+        tenant: String,
+        scope: String,
+        subject: String,
+        hours: u32,
+    },
+    AddTenant {
+        key: String,
+        name: String,
+    },
+    EraseTenant {
+        key: String,
+    },
+    CheckConfig,
+    Help,
+    Version,
+}
+
+/// Reads the arguments.
+///
+/// # Errors
+/// [`UsageError`] for what is not understood.
+pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    if words
+        .iter()
+        .any(|word| ["--help", "-h", "help"].contains(word))
+    {
+        return Ok(Command::Help);
+    }
+    match words.as_slice() {
+        [] | ["serve"] => Ok(Command::Serve),
+        ["demo", options @ ..] => demo_options(options).map(Command::Demo),
+        ["migrate"] => Ok(Command::Migrate),
+        ["openapi"] => Ok(Command::OpenApi),
+        ["token", options @ ..] => token(options),
+        ["tenant", "add", key] => Ok(Command::AddTenant {
+            key: tenant_key(key)?,
+            name: (*key).to_owned(),
+        }),
+        ["tenant", "add", key, name] => Ok(Command::AddTenant {
+            key: tenant_key(key)?,
+            name: (*name).to_owned(),
+        }),
+        ["tenant", "erase", key] => Ok(Command::EraseTenant {
+            key: tenant_key(key)?,
+        }),
+        ["check-config"] => Ok(Command::CheckConfig),
+        ["--version" | "-V"] => Ok(Command::Version),
+        [first, ..] => Err(UsageError(format!("`{first}` is not understood here"))),
+    }
+}
+
+fn demo_options(mut words: &[&str]) -> Result<DemoOptions, UsageError> {
+    let mut options = DemoOptions {
+        once: false,
+        port: 8080,
+    };
+    while let Some((word, rest)) = words.split_first() {
+        words = match (*word, rest) {
+            ("--once", rest) => {
+                options.once = true;
+                rest
+            }
+            ("--port", [port, rest @ ..]) => {
+                options.port = number(port, "--port")?;
+                rest
+            }
+            (other, _) => return Err(UsageError(format!("`demo` does not take `{other}` so"))),
+        };
+    }
+    Ok(options)
+}
+
+fn token(mut words: &[&str]) -> Result<Command, UsageError> {
+    let (mut tenant, mut scope, mut subject, mut hours) =
+        (None, String::new(), "operator".to_owned(), 1);
+    while let Some((word, rest)) = words.split_first() {
+        let Some((value, rest)) = rest.split_first() else {
+            return Err(UsageError(format!("`{word}` needs a value")));
+        };
+        match *word {
+            "--tenant" => tenant = Some(tenant_key(value)?),
+            "--scope" => (*value).clone_into(&mut scope),
+            "--bundle" => {
+                let bundle = BUNDLES.iter().find(|(name, _)| name == value);
+                let unknown = || UsageError(format!("`{value}` is not a bundle"));
+                bundle.ok_or_else(unknown)?.1.clone_into(&mut scope);
+            }
+            "--subject" => (*value).clone_into(&mut subject),
+            "--hours" => hours = number(value, "--hours")?,
+            other => return Err(UsageError(format!("`token` does not take `{other}`"))),
+        }
+        words = rest;
+    }
+    let unknown = scope
+        .split_whitespace()
+        .find(|word| !SCOPES.iter().any(|scope| scope.name == *word));
+    if let Some(unknown) = unknown {
+        return Err(UsageError(format!("`{unknown}` is not a scope")));
+    }
+    if !(1..=24).contains(&hours) {
+        return Err(UsageError("--hours goes from 1 to 24".to_owned()));
+    }
+    let tenant = tenant.ok_or_else(|| UsageError("`token` needs --tenant".to_owned()))?;
+    Ok(Command::Token {
+        tenant,
+        scope,
+        subject,
+        hours,
+    })
+}
+
+fn number<T: std::str::FromStr>(text: &str, option: &str) -> Result<T, UsageError> {
+    text.parse()
+        .map_err(|_rejected| UsageError(format!("{option} needs a number")))
+}
+
+fn tenant_key(text: &str) -> Result<String, UsageError> {
+    let is_key =
+        (1..=100).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_graphic());
+    if is_key && !text.starts_with('-') {
+        return Ok(text.to_owned());
+    }
+    Err(UsageError(
+        "a tenant's key has 1 to 100 visible ASCII characters".to_owned(),
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Command, DemoOptions, parse};
+
+    fn parsed(line: &str) -> Option<Command> {
+        parse(
+            &line
+                .split_whitespace()
+                .map(str::to_owned)
+                .collect::<Vec<_>>(),
+        )
+        .ok()
+    }
+
+    #[test]
+    fn a_line_means_one_thing_or_is_refused() {
+        assert_eq!(parsed(""), Some(Command::Serve));
+        let demo = DemoOptions {
+            once: true,
+            port: 0,
+        };
+        assert_eq!(parsed("demo --port 0 --once"), Some(Command::Demo(demo)));
+        assert_eq!(parsed("tenant erase --help"), Some(Command::Help));
+        let add = Command::AddTenant {
+            key: "north".to_owned(),
+            name: "north".to_owned(),
+        };
+        assert_eq!(parsed("tenant add north"), Some(add));
+        for bad in [
+            "server",
+            "demo --port",
+            "demo --port x",
+            "token",
+            "tenant add",
+            "token --tenant a --hours 25",
+        ] {
+            assert_eq!(parsed(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_token_is_for_known_scopes() {
+        assert!(parsed("token --tenant a --bundle analyst").is_some());
+        assert!(parsed("token --tenant a --scope sites:read").is_some());
+        assert!(parsed("token --tenant a --scope sites:raed").is_none());
+        assert!(parsed("token --tenant a --bundle root").is_none());
+    }
+}

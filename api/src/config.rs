@@ -1,0 +1,101 @@
+//! The configuration: environment variables that start with `WEARCOURSE_`, read once.
+//!
+//! One struct for each concern. Nothing has to be set to try the service; `serve` needs a key for tokens. A
+//! variable with our prefix that nobody knows is an error, and all faults are reported together.
+
+mod auth;
+mod database;
+mod http;
+mod secret;
+mod source;
+mod telemetry;
+
+pub use auth::{AuthConfig, AuthKey};
+pub use database::DatabaseConfig;
+pub use http::HttpConfig;
+pub use secret::Secret;
+pub use source::{ConfigFaults, Variable};
+pub use telemetry::TelemetryConfig;
+
+use source::Source;
+
+/// Every variable that is read, in the order in which the README lists them.
+#[rustfmt::skip]
+pub static VARIABLES: &[Variable] = &[
+    Variable::new("WEARCOURSE_BIND", "127.0.0.1:8080", "Address and port that the service listens on."),
+    Variable::new("WEARCOURSE_METRICS_BIND", "127.0.0.1:9464", "Address and port of `/metrics`; `off` for none."),
+    Variable::new("WEARCOURSE_PUBLIC_URL", "none", "Address under which callers see the service; makes links absolute."),
+    Variable::new("WEARCOURSE_DOCS", "off", "Whether `/docs/` shows the API description: `on` or `off`; `demo` has it on."),
+    Variable::new("WEARCOURSE_WORKERS", "0", "Threads that serve requests, 1 to 512; 0 for one for each core."),
+    Variable::new("WEARCOURSE_MAX_CONNECTIONS", "4096", "Connections that one thread holds open, 1 to 100000."),
+    Variable::new("WEARCOURSE_SHUTDOWN_S", "10", "Seconds that running requests have to finish when the service stops, 1 to 600."),
+    Variable::secret("WEARCOURSE_DATABASE_URL", "sqlite://wearcourse.sqlite", "`sqlite://` and a path, or a `postgres://` address."),
+    Variable::new("WEARCOURSE_DATABASE_POOL", "8", "Connections to a database server, 1 to 200."),
+    Variable::new("WEARCOURSE_DATABASE_UNSAFE", "off", "`on` opens a server that may lose acknowledged rows in a crash; for measurements."),
+    Variable::new("WEARCOURSE_AUTH_ALGORITHM", "HS256", "The one algorithm of tokens: `HS256`, `EdDSA`, `ES256` or `RS256`."),
+    Variable::secret("WEARCOURSE_AUTH_SECRET", "none", "The secret of `HS256` tokens, at least 32 bytes."),
+    Variable::new("WEARCOURSE_AUTH_PUBLIC_KEY_FILE", "none", "File with the issuer's public key in PEM, for the other algorithms."),
+    Variable::new("WEARCOURSE_AUTH_KEY_ID", "none", "The `kid` of that key; without it, tokens that carry a `kid` are refused."),
+    Variable::secret("WEARCOURSE_AUTH_PREVIOUS_SECRET", "none", "The secret before the last rotation, as long as its tokens live."),
+    Variable::new("WEARCOURSE_AUTH_PREVIOUS_PUBLIC_KEY_FILE", "none", "File with the public key before the last rotation."),
+    Variable::new("WEARCOURSE_AUTH_PREVIOUS_KEY_ID", "none", "The `kid` of the key before the last rotation."),
+    Variable::new("WEARCOURSE_AUTH_ISSUER", "wearcourse", "What `iss` must be."),
+    Variable::new("WEARCOURSE_AUTH_AUDIENCE", "wearcourse", "What `aud` must be or hold."),
+    Variable::new("WEARCOURSE_AUTH_TENANT_CLAIM", "tenant", "Name of the claim with the tenant's key."),
+    Variable::new("WEARCOURSE_AUTH_SCOPE_CLAIM", "scope", "Name of the claim with the scopes."),
+    Variable::new("WEARCOURSE_AUTH_TOKEN_TYPE", "at+jwt", "What `typ` must be: `at+jwt` or `JWT`."),
+    Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas."),
+    Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
+];
+
+/// The whole configuration.
+#[derive(Debug, Clone)]
+pub struct Config {
+    /// What the service listens on.
+    pub http: HttpConfig,
+    /// Where the records are.
+    pub database: DatabaseConfig,
+    /// Whose tokens are accepted.
+    pub auth: AuthConfig,
+    /// What is logged.
+    pub telemetry: TelemetryConfig,
+}
+
+impl Config {
+    /// Reads the environment of the process.
+    ///
+    /// # Errors
+    /// [`ConfigFaults`] with every fault.
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "this is the one place that reads the environment"
+    )]
+    pub fn from_env() -> Result<Self, ConfigFaults> {
+        Self::from_vars(std::env::vars_os().filter_map(|(name, value)| {
+            Some((
+                name.into_string().ok()?,
+                value.into_string().unwrap_or_default(),
+            ))
+        }))
+    }
+
+    /// Reads variables; those without our prefix are nobody's business here.
+    ///
+    /// # Errors
+    /// [`ConfigFaults`] with every fault.
+    pub fn from_vars<N: Into<String>, V: Into<String>>(
+        variables: impl IntoIterator<Item = (N, V)>,
+    ) -> Result<Self, ConfigFaults> {
+        let mut source = Source::new(variables);
+        let config = Self {
+            http: HttpConfig::from_source(&mut source),
+            database: DatabaseConfig::from_source(&mut source),
+            auth: AuthConfig::from_source(&mut source),
+            telemetry: TelemetryConfig::from_source(&mut source),
+        };
+        source.finish().map(|()| config)
+    }
+}
+
+#[cfg(test)]
+mod tests;

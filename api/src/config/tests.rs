@@ -1,0 +1,114 @@
+//! What the configuration accepts and how it complains.
+
+use super::{Config, VARIABLES};
+
+const SECRET: &str = "correct horse battery staple, 32 bytes";
+
+fn faults(variables: &[(&str, &str)]) -> Vec<String> {
+    match Config::from_vars(variables.iter().copied()) {
+        Ok(_) => Vec::new(),
+        Err(faults) => faults.sentences().to_vec(),
+    }
+}
+
+#[test]
+fn nothing_has_to_be_set() {
+    let config = Config::from_vars::<String, String>([]).unwrap();
+    assert_eq!(config.http.bind.to_string(), "127.0.0.1:8080");
+    assert_eq!(
+        config.http.metrics_bind.unwrap().to_string(),
+        "127.0.0.1:9464"
+    );
+    assert_eq!(config.database.url.expose(), "sqlite://wearcourse.sqlite");
+    assert!(config.auth.keys.is_empty());
+}
+
+#[test]
+fn all_faults_are_told_together_and_no_value_is_shown() {
+    let told = faults(&[
+        ("WEARCOURSE_BIND", "nonsense-1"),
+        ("WEARCOURSE_BNID", "127.0.0.1:1"),
+        ("WEARCOURSE_DATABASE_POOL", "0"),
+        ("WEARCOURSE_AUTH_SECRET", "nonsense-2"),
+        ("WEARCOURSE_DATABASE_URL", "mysql://nonsense-3"),
+        ("PATH", "/bin"),
+    ]);
+    assert_eq!(told.len(), 5, "{told:?}");
+    assert!(
+        told.iter()
+            .all(|fault| fault.starts_with("WEARCOURSE_") && !fault.contains("nonsense"))
+    );
+    assert!(
+        told.iter()
+            .any(|fault| fault.starts_with("WEARCOURSE_BNID is not"))
+    );
+}
+
+#[test]
+fn s_030_weak_secrets_are_refused() {
+    let repeated = "a".repeat(64);
+    for weak in [
+        "short",
+        "secret",
+        "0123456789012345678901234567890",
+        &repeated,
+        "changemechangemechangemechangeme",
+    ] {
+        let told = faults(&[("WEARCOURSE_AUTH_SECRET", weak)]);
+        assert_eq!(told.len(), 1, "{weak}");
+        assert!(told[0].starts_with("WEARCOURSE_AUTH_SECRET") && !told[0].contains(weak));
+    }
+    assert!(faults(&[("WEARCOURSE_AUTH_SECRET", SECRET)]).is_empty());
+}
+
+#[test]
+fn a_secret_shows_nothing_of_itself() {
+    let config = Config::from_vars([("WEARCOURSE_AUTH_SECRET", SECRET)]).unwrap();
+    assert!(!format!("{config:?}").contains("horse"));
+}
+
+#[test]
+fn a_secret_can_come_from_a_file_but_not_twice() {
+    let path = std::env::temp_dir().join(format!("wearcourse-secret-{}", std::process::id()));
+    std::fs::write(&path, format!("{SECRET}\n")).unwrap();
+    let file = path.to_str().unwrap();
+    let config = Config::from_vars([("WEARCOURSE_AUTH_SECRET_FILE", file)]).unwrap();
+    assert_eq!(config.auth.keys[0].material.expose(), SECRET);
+    let both = faults(&[
+        ("WEARCOURSE_AUTH_SECRET_FILE", file),
+        ("WEARCOURSE_AUTH_SECRET", SECRET),
+    ]);
+    assert_eq!(both.len(), 1);
+    std::fs::remove_file(&path).unwrap();
+    assert_eq!(faults(&[("WEARCOURSE_AUTH_SECRET_FILE", file)]).len(), 1);
+}
+
+#[test]
+fn a_public_address_in_the_open_is_for_this_machine_only() {
+    for good in [
+        "https://care.test",
+        "http://localhost:8080/",
+        "http://127.0.0.1:1",
+    ] {
+        assert!(
+            faults(&[("WEARCOURSE_PUBLIC_URL", good)]).is_empty(),
+            "{good}"
+        );
+    }
+    for bad in [
+        "http://care.test",
+        "http://localhost.care.test",
+        "https://a/?b",
+        "ftp://a",
+    ] {
+        assert_eq!(faults(&[("WEARCOURSE_PUBLIC_URL", bad)]).len(), 1, "{bad}");
+    }
+}
+
+#[test]
+fn every_variable_is_listed_once() {
+    let mut names: Vec<_> = VARIABLES.iter().map(|variable| variable.name).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), VARIABLES.len());
+}

@@ -1,0 +1,59 @@
+//! What every request can reach: the store, the time, fresh ids, and the keys that the service holds.
+
+use std::sync::Arc;
+
+use domain::knowledge::KnowledgeBase;
+use infra::{
+    clock::{Clock, IdSource},
+    store::Store,
+};
+
+use crate::{
+    auth::{Tenants, Verifier},
+    cursor::CursorKey,
+    metrics::Metrics,
+    readiness::Readiness,
+};
+
+/// The parts that the service is made of and that tests replace.
+#[derive(Clone)]
+pub struct Parts {
+    /// Where the records are; open and migrated.
+    pub store: Store,
+    /// What time it is.
+    pub clock: Arc<dyn Clock>,
+    /// Where ids of records come from.
+    pub ids: Arc<dyn IdSource>,
+}
+
+impl std::fmt::Debug for Parts {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Parts { .. }")
+    }
+}
+
+/// What every request can reach; shared by all threads.
+pub(crate) struct Context {
+    /// Where the records are.
+    pub(crate) store: Store,
+    /// What time it is: the only clock of the service.
+    pub(crate) clock: Arc<dyn Clock>,
+    /// Where ids of records come from.
+    pub(crate) ids: Arc<dyn IdSource>,
+    /// What is known of materials, products and processes.
+    pub(crate) knowledge: &'static KnowledgeBase,
+    /// Signs the cursors of lists.
+    pub(crate) cursors: CursorKey,
+    /// The rules for tokens.
+    pub(crate) verifier: Verifier,
+    /// The tenants that called lately.
+    pub(crate) tenants: Tenants,
+    /// What is counted.
+    pub(crate) metrics: Metrics,
+    /// Whether the service can work.
+    pub(crate) readiness: Readiness,
+    /// What comes before a path to make it absolute; empty if not configured.
+    pub(crate) base: String,
+    /// Whether `/docs/` is shown.
+    pub(crate) docs: bool,
+}

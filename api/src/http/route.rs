@@ -1,0 +1,269 @@
+//! One route, and what its kind implies.
+
+use actix_web::{guard, http::Method, middleware};
+
+use crate::{auth, problem::Code};
+
+/// A method that routes have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) enum Verb {
+    /// Reads; `HEAD` comes with it.
+    Get,
+    /// Creates.
+    Post,
+    /// Changes.
+    Patch,
+}
+
+impl Verb {
+    /// The method as it is sent.
+    pub(crate) const fn as_str(self) -> &'static str {
+        match self {
+            Self::Get => "GET",
+            Self::Post => "POST",
+            Self::Patch => "PATCH",
+        }
+    }
+}
+
+/// Who may call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Access {
+    /// Everybody.
+    Public,
+    /// Who has a token with this scope.
+    Scope(&'static str),
+}
+
+/// What a route does, from which its method, headers and common problems follow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// GET for everybody.
+    Public,
+    /// GET of something that is not part of the API, such as the page that shows its description.
+    Page,
+    /// GET of one record, with `ETag` and `If-None-Match`.
+    Read,
+    /// GET of a list, with `limit`, `cursor` and `Link`.
+    List,
+    /// GET of a computed answer, with query parameters.
+    Report,
+    /// POST that makes a record; takes an `Idempotency-Key`.
+    Create,
+    /// POST that makes a record with money in it; needs an `Idempotency-Key`.
+    Record,
+    /// POST of many records at once; needs an `Idempotency-Key`, answers with an outcome for each.
+    Batch,
+    /// PATCH of one record; needs `If-Match`, takes an `Idempotency-Key`.
+    Change,
+}
+
+impl Kind {
+    /// The method.
+    pub(crate) const fn verb(self) -> Verb {
+        match self {
+            Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
+            Self::Create | Self::Record | Self::Batch => Verb::Post,
+            Self::Change => Verb::Patch,
+        }
+    }
+
+    /// The problems that every route of this kind can answer, besides those that every route has.
+    const fn codes(self) -> &'static [Code] {
+        use Code as C;
+        match self {
+            Self::Public | Self::Page => &[],
+            Self::Read => &[C::UnknownParameter, C::NotFound],
+            Self::List => &[
+                C::BadCursor,
+                C::InvalidParameter,
+                C::UnknownParameter,
+                C::ParameterOutOfRange,
+            ],
+            Self::Report => &[
+                C::InvalidParameter,
+                C::UnknownParameter,
+                C::ParameterOutOfRange,
+            ],
+            Self::Create => &[
+                C::BadRequest,
+                C::DuplicateMember,
+                C::InvalidIdempotencyKey,
+                C::MalformedJson,
+                C::UnknownParameter,
+                C::RequestTimeout,
+                C::AlreadyExists,
+                C::IdempotencyInFlight,
+                C::BodyTooLarge,
+                C::UnsupportedMediaType,
+                C::IdempotencyKeyReused,
+                C::InvalidBody,
+                C::Contended,
+            ],
+            Self::Record | Self::Batch => &[
+                C::BadRequest,
+                C::DuplicateMember,
+                C::IdempotencyKeyRequired,
+                C::InvalidIdempotencyKey,
+                C::MalformedJson,
+                C::UnknownParameter,
+                C::RequestTimeout,
+                C::AlreadyExists,
+                C::IdempotencyInFlight,
+                C::BodyTooLarge,
+                C::UnsupportedMediaType,
+                C::IdempotencyKeyReused,
+                C::InvalidBody,
+                C::Contended,
+            ],
+            Self::Change => &[
+                C::BadRequest,
+                C::DuplicateMember,
+                C::InvalidIdempotencyKey,
+                C::MalformedJson,
+                C::UnknownParameter,
+                C::NotFound,
+                C::RequestTimeout,
+                C::AlreadyExists,
+                C::IdempotencyInFlight,
+                C::StaleVersion,
+                C::BodyTooLarge,
+                C::UnsupportedMediaType,
+                C::IdempotencyKeyReused,
+                C::InvalidBody,
+                C::PreconditionRequired,
+                C::Contended,
+            ],
+        }
+    }
+}
+
+/// One route.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Route {
+    /// What it does.
+    pub(crate) kind: Kind,
+    /// Its path, with parameters in braces.
+    pub(crate) path: &'static str,
+    /// The id of its operation in the API description.
+    pub(crate) operation: &'static str,
+    /// Who may call it.
+    pub(crate) access: Access,
+    also: &'static [Code],
+    handler: fn() -> actix_web::Route,
+}
+
+impl Route {
+    /// A route with the problems of its kind.
+    pub(crate) const fn new(
+        kind: Kind,
+        path: &'static str,
+        operation: &'static str,
+        access: Access,
+        handler: fn() -> actix_web::Route,
+    ) -> Self {
+        Self {
+            kind,
+            path,
+            operation,
+            access,
+            also: &[],
+            handler,
+        }
+    }
+
+    /// Adds problems of its own.
+    #[must_use]
+    pub(crate) const fn also(self, codes: &'static [Code]) -> Self {
+        Self {
+            also: codes,
+            ..self
+        }
+    }
+
+    /// Every problem that it can answer, without doubles, in the order of the table.
+    pub(crate) fn codes(&self) -> Vec<Code> {
+        let guarded: &[Code] = match self.access {
+            Access::Public => &[],
+            Access::Scope(_) => &[
+                Code::BadRequest,
+                Code::InvalidToken,
+                Code::TokenRequired,
+                Code::InsufficientScope,
+            ],
+        };
+        let all = [
+            Code::UnsupportedMediaType,
+            Code::Internal,
+            Code::TimedOut,
+            Code::Unavailable,
+        ];
+        let mut codes: Vec<Code> = [guarded, self.kind.codes(), self.also, &all].concat();
+        codes.sort_unstable();
+        codes.dedup();
+        codes
+    }
+
+    /// The route for the framework, guarded by its scope.
+    pub(crate) fn build(&self) -> actix_web::Route {
+        let route = (self.handler)();
+        let route = match self.kind.verb() {
+            Verb::Get => route.guard(guard::Any(guard::Get()).or(guard::Head())),
+            Verb::Post => route.method(Method::POST),
+            Verb::Patch => route.method(Method::PATCH),
+        };
+        match self.access {
+            Access::Public => route,
+            Access::Scope(scope) => {
+                let guard = move |request, next| auth::guard(scope, request, next);
+                route.wrap(middleware::from_fn(guard))
+            }
+        }
+    }
+
+    /// The path as the API description has it: a parameter without its pattern.
+    pub(crate) fn documented_path(&self) -> String {
+        self.path.replace(":.*", "")
+    }
+}
+
+/// The methods that a path offers, for `Allow`.
+pub(crate) fn allow(routes: &[&Route]) -> String {
+    let mut methods: Vec<&str> = Vec::new();
+    for route in routes {
+        let verb = route.kind.verb();
+        methods.push(verb.as_str());
+        if verb == Verb::Get {
+            methods.push("HEAD");
+        }
+    }
+    methods.push("OPTIONS");
+    methods.join(", ")
+}
+
+/// Routes without a body take no query parameter either unless they ask for it; see [`crate::query::Query`].
+pub(crate) fn no_query(request: &actix_web::HttpRequest) -> Result<(), crate::problem::Problem> {
+    crate::query::Query::of(request).finish()
+}
+
+/// The path parameter of a route that has one, read as what it names.
+#[derive(Debug)]
+pub(crate) struct Id<T>(pub(crate) T);
+
+impl<T: std::str::FromStr> actix_web::FromRequest for Id<T> {
+    type Error = crate::problem::Problem;
+    type Future = std::future::Ready<Result<Self, Self::Error>>;
+
+    fn from_request(
+        request: &actix_web::HttpRequest,
+        _: &mut actix_web::dev::Payload,
+    ) -> Self::Future {
+        // What is not an id of this kind names nothing.
+        let id = request
+            .match_info()
+            .iter()
+            .next()
+            .and_then(|(_, text)| text.parse().ok());
+        std::future::ready(id.map(Self).ok_or_else(crate::problem::Problem::not_found))
+    }
+}

@@ -1,0 +1,124 @@
+//! What is counted, under the names of the OpenTelemetry conventions for HTTP servers.
+//!
+//! The number of series is bounded: a route is its template and never a path that was sent, a method that we do
+//! not know is `_OTHER`.
+
+use std::time::Duration;
+
+use actix_web::{
+    HttpResponse,
+    http::{Method, StatusCode, header},
+    web,
+};
+use prometheus::{
+    Encoder, HistogramOpts, HistogramVec, IntGauge, IntGaugeVec, Opts, Registry, TextEncoder,
+};
+
+const BUCKETS: [f64; 14] = [
+    0.005, 0.01, 0.025, 0.05, 0.075, 0.1, 0.25, 0.5, 0.75, 1.0, 2.5, 5.0, 7.5, 10.0,
+];
+
+/// The counters of one service.
+#[derive(Debug, Clone)]
+pub(crate) struct Metrics {
+    registry: Registry,
+    durations: HistogramVec,
+    active: IntGauge,
+}
+
+impl Metrics {
+    /// Counters that stand at zero.
+    ///
+    /// # Errors
+    /// Those of the library, for names that it does not take.
+    pub(crate) fn new() -> Result<Self, prometheus::Error> {
+        let durations = HistogramVec::new(
+            HistogramOpts::new(
+                "http_server_request_duration_seconds",
+                "Time to answer requests.",
+            )
+            .buckets(BUCKETS.to_vec()),
+            &[
+                "http_request_method",
+                "http_route",
+                "http_response_status_code",
+            ],
+        )?;
+        let active = IntGauge::new("http_server_active_requests", "Requests being answered.")?;
+        let build = IntGaugeVec::new(
+            Opts::new("wearcourse_build_info", "The build."),
+            &["version"],
+        )?;
+        build.with_label_values(&[env!("CARGO_PKG_VERSION")]).set(1);
+        let registry = Registry::new();
+        registry.register(Box::new(durations.clone()))?;
+        registry.register(Box::new(active.clone()))?;
+        registry.register(Box::new(build))?;
+        Ok(Self {
+            registry,
+            durations,
+            active,
+        })
+    }
+
+    /// Counts a request as being answered until what is returned is dropped.
+    pub(crate) fn begin(&self) -> Active {
+        self.active.inc();
+        Active(self.active.clone())
+    }
+
+    /// Counts an answer.
+    pub(crate) fn answered(
+        &self,
+        method: &Method,
+        route: &str,
+        status: StatusCode,
+        took: Duration,
+    ) {
+        let labels = [known(method), route, status.as_str()];
+        self.durations
+            .with_label_values(&labels)
+            .observe(took.as_secs_f64());
+    }
+
+    fn text(&self) -> Vec<u8> {
+        let mut text = Vec::new();
+        // Writing to memory fails only for families without a name, of which there are none.
+        let _ = TextEncoder::new().encode(&self.registry.gather(), &mut text);
+        text
+    }
+}
+
+/// A request that is being answered.
+#[derive(Debug)]
+pub(crate) struct Active(IntGauge);
+
+impl Drop for Active {
+    fn drop(&mut self) {
+        self.0.dec();
+    }
+}
+
+/// `GET /metrics`, on a listener of its own.
+pub(crate) async fn show(metrics: web::Data<Metrics>) -> HttpResponse {
+    let kind = (
+        header::CONTENT_TYPE,
+        "text/plain; version=0.0.4; charset=utf-8",
+    );
+    HttpResponse::Ok().insert_header(kind).body(metrics.text())
+}
+
+fn known(method: &Method) -> &'static str {
+    match method.as_str() {
+        "GET" => "GET",
+        "HEAD" => "HEAD",
+        "POST" => "POST",
+        "PUT" => "PUT",
+        "PATCH" => "PATCH",
+        "DELETE" => "DELETE",
+        "OPTIONS" => "OPTIONS",
+        "TRACE" => "TRACE",
+        "CONNECT" => "CONNECT",
+        _ => "_OTHER",
+    }
+}

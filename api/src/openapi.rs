@@ -1,0 +1,72 @@
+//! The description of the API (OpenAPI 3.1), made from the code that serves it.
+//!
+//! Handlers describe what is special about them. What follows from the kind of a route (problems with their codes,
+//! security, conditional and idempotency headers, paging) is added here from the list of routes, so that no
+//! operation can forget it.
+
+mod implied;
+
+use std::sync::LazyLock;
+
+use utoipa::OpenApi;
+
+use implied::Implied;
+
+use crate::{body::Fault, http, problem::ProblemView, wire};
+
+/// The document.
+#[derive(Debug, OpenApi)]
+#[openapi(
+    info(
+        title = "Wearcourse",
+        description = "Plans, estimates and accounts for the care of hard floors.\n\n\
+            Every call carries a bearer token of one tenant and sees that tenant's records only. Quantities are SI \
+            numbers with the unit in the member's name; money is a decimal text with a currency. Problems are told \
+            as RFC 9457 has it: switch on `code`.",
+        license(name = "Apache-2.0", identifier = "Apache-2.0"),
+    ),
+    tags(
+        (name = "contractors", description = "Organisations that do the work."),
+        (name = "plans", description = "What may be done to one floor, why, how, and for how much."),
+        (name = "estimates", description = "What the work on many floors needs and costs together."),
+        (name = "sites", description = "Places with a time zone, a currency and a rate card."),
+        (name = "service", description = "The service itself: its health and its description."),
+    ),
+    paths(
+        http::health::live,
+        http::health::ready,
+        http::description::document,
+        http::problem::explain,
+        http::contractor::register,
+        http::contractor::list,
+        http::contractor::get,
+        http::estimate::make,
+        http::estimate::list,
+        http::estimate::get,
+        http::plan::propose,
+        http::plan::list,
+        http::plan::get,
+        http::site::register,
+        http::site::list,
+        http::site::get,
+        http::site::change,
+    ),
+    components(schemas(ProblemView<'_>, Fault, wire::contractor::ContractorRequest)),
+    modifiers(&Implied),
+)]
+pub struct ApiDoc;
+
+static TEXT: LazyLock<String> = LazyLock::new(|| {
+    // A document that cannot be written is empty, which the test of the committed copy shows.
+    let mut text = serde_json::to_string_pretty(&ApiDoc::openapi()).unwrap_or_default();
+    text.push('\n');
+    text
+});
+
+/// The document as it is served and committed.
+pub(crate) fn text() -> &'static str {
+    &TEXT
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,235 @@
+//! What the kind of a route implies for its operation.
+
+use std::{collections::BTreeMap, fmt::Write as _};
+
+use serde_json::{Value, json};
+use utoipa::{
+    Modify,
+    openapi::{
+        Components, OpenApi, Ref, RefOr, Response,
+        path::{Operation, PathItem},
+        security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme},
+    },
+};
+
+use crate::{
+    auth::{BUNDLES, SCOPES},
+    http::{Access, Kind, ROUTES, Route, Verb},
+    problem::Code,
+};
+
+/// The name of the one way to authenticate.
+const TOKEN: &str = "token";
+
+/// Adds to every operation what its route implies.
+#[derive(Debug)]
+pub(super) struct Implied;
+
+impl Modify for Implied {
+    fn modify(&self, document: &mut OpenApi) {
+        let components = document.components.get_or_insert_with(Components::new);
+        for (name, parameter) in parameters() {
+            if let Ok(parameter) = serde_json::from_value(parameter) {
+                components
+                    .parameters
+                    .insert(name.to_owned(), RefOr::T(parameter));
+            }
+        }
+        let scheme = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .bearer_format("JWT")
+            .description(Some(scopes()))
+            .build();
+        components
+            .security_schemes
+            .insert(TOKEN.to_owned(), RefOr::T(SecurityScheme::Http(scheme)));
+        for route in ROUTES.iter().filter(|route| route.kind != Kind::Page) {
+            let item = document.paths.paths.get_mut(&route.documented_path());
+            if let Some(operation) = item.and_then(|item| operation(item, route.kind.verb())) {
+                complete(operation, route);
+            }
+        }
+    }
+}
+
+fn operation(item: &mut PathItem, verb: Verb) -> Option<&mut Operation> {
+    match verb {
+        Verb::Get => item.get.as_mut(),
+        Verb::Post => item.post.as_mut(),
+        Verb::Patch => item.patch.as_mut(),
+    }
+}
+
+fn complete(operation: &mut Operation, route: &Route) {
+    operation.operation_id = Some(route.operation.to_owned());
+    operation.security = Some(match route.access {
+        Access::Public => Vec::new(),
+        Access::Scope(scope) => vec![SecurityRequirement::new(TOKEN, [scope])],
+    });
+    let parameters = operation.parameters.get_or_insert_default();
+    for name in implied_parameters(route.kind) {
+        parameters.push(RefOr::Ref(Ref::new(format!(
+            "#/components/parameters/{name}"
+        ))));
+    }
+    for (status, response) in &mut operation.responses.responses {
+        if let RefOr::T(response) = response
+            && status.starts_with('2')
+        {
+            add_headers(response, route.kind);
+        }
+    }
+    if route.kind == Kind::Read {
+        let known =
+            json!({"description": "The version named in `If-None-Match` is the current one."});
+        add_response(operation, "304", known);
+    }
+    let mut by_status: BTreeMap<u16, Vec<Code>> = BTreeMap::new();
+    for code in route.codes() {
+        by_status.entry(code.status()).or_default().push(code);
+    }
+    for (status, codes) in by_status {
+        add_response(operation, &status.to_string(), problem(&codes));
+    }
+}
+
+fn add_response(operation: &mut Operation, status: &str, response: Value) {
+    if let Ok(response) = serde_json::from_value::<Response>(response) {
+        operation
+            .responses
+            .responses
+            .insert(status.to_owned(), RefOr::T(response));
+    }
+}
+
+/// The answer for the codes of one status.
+fn problem(codes: &[Code]) -> Value {
+    let told: Vec<_> = codes
+        .iter()
+        .map(|code| format!("`{}`: {}.", code.as_str(), code.title()))
+        .collect();
+    let names: Vec<_> = codes.iter().map(|code| code.as_str()).collect();
+    let mut headers = json!({"X-Request-Id": header("Finds the request in the log.", 64)});
+    let extra = match codes.first().map(|code| code.status()) {
+        Some(401 | 403) => Some(("WWW-Authenticate", "What the token lacks (RFC 6750).", 300)),
+        Some(409 | 503) => Some(("Retry-After", "Seconds to wait.", 10)),
+        _ => None,
+    };
+    if let (Some((name, meaning, length)), Some(headers)) = (extra, headers.as_object_mut()) {
+        headers.insert(name.to_owned(), header(meaning, length));
+    }
+    json!({
+        "description": told.join(" "),
+        "headers": headers,
+        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
+        "x-problem-codes": names,
+    })
+}
+
+fn add_headers(response: &mut Response, kind: Kind) {
+    let mut headers = vec![("X-Request-Id", "Finds the request in the log.", 64)];
+    let tag = (
+        "ETag",
+        "The version of the record, for `If-Match` and `If-None-Match`.",
+        40,
+    );
+    let replayed = (
+        "Idempotent-Replayed",
+        "`true` if this is the answer to an earlier request.",
+        4,
+    );
+    match kind {
+        Kind::Read => headers.push(tag),
+        Kind::List => headers.push(("Link", "The first and the next page (RFC 8288).", 4096)),
+        Kind::Create | Kind::Record => headers.extend([
+            replayed,
+            tag,
+            ("Location", "The path of the new record.", 300),
+        ]),
+        Kind::Change => headers.extend([replayed, tag]),
+        Kind::Batch => headers.push(replayed),
+        Kind::Public | Kind::Page | Kind::Report => {}
+    }
+    for (name, meaning, length) in headers {
+        if let Ok(header) = serde_json::from_value(header(meaning, length)) {
+            response.headers.insert(name.to_owned(), RefOr::T(header));
+        }
+    }
+}
+
+fn header(meaning: &str, length: usize) -> Value {
+    json!({"description": meaning, "schema": {"type": "string", "maxLength": length}})
+}
+
+const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
+    match kind {
+        Kind::Public | Kind::Page | Kind::Report => &[],
+        Kind::Read => &["IfNoneMatch"],
+        Kind::List => &["Limit", "Cursor"],
+        Kind::Create => &["IdempotencyKey"],
+        Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
+        Kind::Change => &["IfMatch", "IdempotencyKey"],
+    }
+}
+
+fn parameters() -> [(&'static str, Value); 6] {
+    let key = |required: bool| {
+        json!({
+            "name": "Idempotency-Key", "in": "header", "required": required,
+            "description": "Names this piece of work: sent again within 48 hours with the same request, it answers \
+                what the first answered; with another request it is refused. After the IETF draft of the same name.",
+            "schema": {"type": "string", "minLength": 1, "maxLength": 257, "pattern": "^[!-~]+$"},
+            "example": "8e03978e-40d5-43e8-bc93-6894a57f9324",
+        })
+    };
+    [
+        ("IdempotencyKey", key(false)),
+        ("RequiredIdempotencyKey", key(true)),
+        (
+            "IfMatch",
+            json!({
+                "name": "If-Match", "in": "header", "required": true,
+                "description": "The `ETag` of the version that you read, or `*` for whatever version there is.",
+                "schema": {"type": "string", "maxLength": 40}, "example": "\"3.json\"",
+            }),
+        ),
+        (
+            "IfNoneMatch",
+            json!({
+                "name": "If-None-Match", "in": "header", "required": false,
+                "description": "The `ETag` of the version that you have; 304 if it is the current one.",
+                "schema": {"type": "string", "maxLength": 400}, "example": "\"3.json\"",
+            }),
+        ),
+        (
+            "Limit",
+            json!({
+                "name": "limit", "in": "query", "required": false,
+                "description": "How many items to send.",
+                "schema": {"type": "integer", "format": "int32", "minimum": 1, "maximum": 200, "default": 50},
+            }),
+        ),
+        (
+            "Cursor",
+            json!({
+                "name": "cursor", "in": "query", "required": false,
+                "description": "`next_cursor` of the page before; opaque, and good for the same filters only.",
+                "schema": {"type": "string", "minLength": 1, "maxLength": 512},
+            }),
+        ),
+    ]
+}
+
+/// What the security scheme says of scopes.
+fn scopes() -> String {
+    let mut text = "An access token (RFC 9068) with the tenant in a claim. Scopes:\n".to_owned();
+    for scope in SCOPES {
+        // Writing to a string does not fail.
+        let _ = write!(text, "\n- `{}`: {}", scope.name, scope.meaning);
+    }
+    text.push_str("\n\nBundles that an issuer may grant:\n");
+    for (name, scopes) in BUNDLES {
+        let _ = write!(text, "\n- {name}: {scopes}");
+    }
+    text
+}

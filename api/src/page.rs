@@ -1,0 +1,141 @@
+//! Pages of lists: `{items, next_cursor}` and the `Link` header (RFC 8288).
+
+use std::{fmt::Display, str::FromStr};
+
+use actix_web::{
+    HttpRequest, HttpResponse,
+    http::header::{self, HeaderValue},
+};
+use infra::store;
+
+use crate::{
+    auth::{Actor, Scope},
+    call,
+    context::Context,
+    cursor::List,
+    problem::{Code, Problem},
+    query::Query,
+};
+
+/// The most items of one page.
+pub(crate) const MAX_LIMIT: u32 = 200;
+/// The items of a page for which no limit is asked.
+pub(crate) const DEFAULT_LIMIT: u32 = 50;
+
+/// What a request asks of a list: how many, after which id.
+#[derive(Debug)]
+pub(crate) struct PageRequest {
+    limit: u32,
+    cursor: Option<String>,
+}
+
+impl PageRequest {
+    /// Takes `limit` and `cursor` out of a query string.
+    pub(crate) fn take(query: &mut Query) -> Self {
+        let limit = query.integer("limit", 1..=MAX_LIMIT, DEFAULT_LIMIT);
+        // The length is judged with the cursor: a long one is as bad as an edited one.
+        let cursor = query.text("cursor", usize::MAX);
+        Self { limit, cursor }
+    }
+
+    /// How many items to send.
+    pub(crate) fn limit(&self) -> u64 {
+        self.limit.into()
+    }
+
+    /// The id that the page before ended with.
+    ///
+    /// # Errors
+    /// `bad_cursor`.
+    pub(crate) fn after<I: FromStr, S: Scope>(
+        &self,
+        ctx: &Context,
+        actor: &Actor<S>,
+        list: &List,
+    ) -> Result<Option<I>, Problem> {
+        let Some(cursor) = &self.cursor else {
+            return Ok(None);
+        };
+        let end = ctx.cursors.open(list, actor.tenant(), cursor)?;
+        let bad = |_| Problem::new(Code::BadCursor, "The cursor ends with no id of this list.");
+        end.parse().map(Some).map_err(bad)
+    }
+}
+
+/// One page, ready to be sent.
+#[derive(Debug)]
+pub(crate) struct Page {
+    items: Vec<String>,
+    next_cursor: Option<String>,
+    limit: u32,
+}
+
+impl Page {
+    /// Makes a page of what the store read; `document` gives the JSON of a row.
+    ///
+    /// # Errors
+    /// `internal` if the cursor cannot be signed.
+    pub(crate) fn new<R, K: Display, S: Scope>(
+        (ctx, actor, list): (&Context, &Actor<S>, &List),
+        request: &PageRequest,
+        rows: store::Page<R, K>,
+        document: impl Fn(R) -> String,
+    ) -> Result<Self, Problem> {
+        let next_cursor = rows
+            .next
+            .map(|last| ctx.cursors.seal(list, actor.tenant(), &last.to_string()))
+            .transpose()?;
+        let items = rows.items.into_iter().map(document).collect();
+        Ok(Self {
+            items,
+            next_cursor,
+            limit: request.limit,
+        })
+    }
+
+    /// The answer, with links to the first and the next page that keep every filter.
+    pub(crate) fn answer(&self, request: &HttpRequest) -> HttpResponse {
+        let mut answer = HttpResponse::Ok();
+        answer.insert_header((header::CONTENT_TYPE, "application/json"));
+        if let Ok(link) = HeaderValue::from_str(&self.links(request)) {
+            answer.insert_header((header::LINK, link));
+        }
+        answer.body(self.body())
+    }
+
+    /// Documents are JSON already, and a cursor is base64url: nothing here needs escaping.
+    fn body(&self) -> String {
+        let next = match &self.next_cursor {
+            Some(cursor) => format!("\"{cursor}\""),
+            None => "null".to_owned(),
+        };
+        format!(
+            "{{\"items\":[{}],\"next_cursor\":{next}}}",
+            self.items.join(",")
+        )
+    }
+
+    fn links(&self, request: &HttpRequest) -> String {
+        let own = |part: &&str| {
+            !part.is_empty() && !part.starts_with("cursor=") && !part.starts_with("limit=")
+        };
+        let kept: Vec<&str> = request.query_string().split('&').filter(own).collect();
+        let kept = kept
+            .iter()
+            .map(|part| {
+                part.replace('<', "%3C")
+                    .replace('>', "%3E")
+                    .replace('"', "%22")
+            })
+            .chain([format!("limit={}", self.limit)])
+            .collect::<Vec<_>>()
+            .join("&");
+        let first = format!("{}?{kept}", call::absolute(request.path()));
+        match &self.next_cursor {
+            Some(cursor) => {
+                format!("<{first}>; rel=\"first\", <{first}&cursor={cursor}>; rel=\"next\"")
+            }
+            None => format!("<{first}>; rel=\"first\""),
+        }
+    }
+}

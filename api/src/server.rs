@@ -1,0 +1,92 @@
+//! The framework's app: every route of the list, one resource for each path, problems for everything else.
+
+use actix_web::{
+    App, Error, HttpRequest, HttpResponse,
+    body::BoxBody,
+    dev::{ServiceFactory, ServiceRequest, ServiceResponse},
+    http::{
+        Method,
+        header::{self, HeaderValue},
+    },
+    middleware, web,
+};
+
+use crate::{
+    context::Context,
+    edge,
+    http::{self, ROUTES, Route},
+    metrics::{self, Metrics},
+    problem::{self, Code, Problem},
+};
+
+/// The app of one thread.
+pub(crate) fn app(
+    ctx: web::Data<Context>,
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<BoxBody>,
+        Error = Error,
+        InitError = (),
+    >,
+> {
+    App::new()
+        .app_data(ctx)
+        .app_data(web::JsonConfig::default().error_handler(problem::json_fault))
+        .app_data(web::PathConfig::default().error_handler(problem::path_fault))
+        .app_data(web::QueryConfig::default().error_handler(problem::query_fault))
+        .configure(routes)
+        .default_service(web::to(nothing))
+        .wrap(middleware::from_fn(edge::serve))
+}
+
+/// The app of the second listener.
+pub(crate) fn metrics_app(
+    metrics: web::Data<Metrics>,
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<BoxBody>,
+        Error = Error,
+        InitError = (),
+    >,
+> {
+    App::new()
+        .app_data(metrics)
+        .service(web::resource("/metrics").get(metrics::show))
+}
+
+/// One resource for each path: that is what makes another method 405 and not 404.
+fn routes(config: &mut web::ServiceConfig) {
+    let mut paths: Vec<&str> = ROUTES.iter().map(|route| route.path).collect();
+    paths.dedup();
+    for path in paths {
+        let offered: Vec<&Route> = ROUTES.iter().filter(|route| route.path == path).collect();
+        let allow = http::allow(&offered);
+        let refuse = web::to(move |request: HttpRequest| {
+            let answer = other_method(&request, &allow);
+            async move { answer }
+        });
+        let resource = offered.iter().fold(web::resource(path), |resource, route| {
+            resource.route(route.build())
+        });
+        config.service(resource.default_service(refuse));
+    }
+}
+
+/// The answer to a method that a path does not offer; `OPTIONS` asks just that.
+fn other_method(request: &HttpRequest, allow: &str) -> Result<HttpResponse, Problem> {
+    let allow = HeaderValue::from_str(allow).map_err(|error| Problem::internal(&error))?;
+    if request.method() == Method::OPTIONS {
+        return Ok(HttpResponse::NoContent()
+            .insert_header((header::ALLOW, allow))
+            .finish());
+    }
+    Err(Problem::new(Code::MethodNotAllowed, "See `Allow`.").header(header::ALLOW, allow))
+}
+
+async fn nothing() -> Result<HttpResponse, Problem> {
+    Err(Problem::not_found())
+}

@@ -1,0 +1,50 @@
+//! What callers send and receive: one file for each resource, plus what they share.
+//!
+//! A request and a view are separate structs even where they look alike: requests are closed and bounded, views
+//! grow. Names end in `Request` (checked against their schema before they are read), `View` and `Page`.
+
+pub(crate) mod basis;
+pub(crate) mod climate;
+pub(crate) mod contractor;
+pub(crate) mod cost;
+pub(crate) mod estimate;
+pub(crate) mod event;
+pub(crate) mod external;
+pub(crate) mod health;
+pub(crate) mod knowledge;
+pub(crate) mod money;
+pub(crate) mod number;
+pub(crate) mod patch;
+pub(crate) mod plan;
+pub(crate) mod plan_work;
+pub(crate) mod problem;
+pub(crate) mod promise;
+pub(crate) mod quantity;
+pub(crate) mod rate_card;
+pub(crate) mod site;
+pub(crate) mod step;
+pub(crate) mod surface;
+pub(crate) mod time;
+pub(crate) mod time_line;
+pub(crate) mod wish;
+pub(crate) mod words;
+
+use serde::{Serialize, de::DeserializeOwned};
+
+use crate::problem::Problem;
+
+/// Writes a view as the JSON that is kept and sent.
+///
+/// # Errors
+/// `internal` for a value that JSON cannot hold.
+pub(crate) fn document(view: &impl Serialize) -> Result<String, Problem> {
+    serde_json::to_string(view).map_err(|error| Problem::internal(&error))
+}
+
+/// Reads a document that we wrote.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn read<T: DeserializeOwned>(document: &str) -> Result<T, Problem> {
+    serde_json::from_str(document).map_err(|error| Problem::internal(&error))
+}

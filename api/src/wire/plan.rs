@@ -1,0 +1,337 @@
+//! Plans on the wire: the request and the answer.
+
+use chrono::{DateTime, Utc};
+use domain::{
+    id::{PlanId, SiteId, SurfaceId},
+    plan::{Candidate, Finding, Plan, Question, Referral},
+    quantity::Labour,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{climate::ClimateRequest, money::MoneyView, number, plan_work::WorkView, time, wish::WishRequest};
+/// A plan to make for one surface.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "surface_id": "srf_01890a5d-ac96-774b-bcce-b302099a8057",
+    "wish": {"goal": "restore", "limits": {"window_min": 480}}
+}))]
+pub(crate) struct PlanRequest {
+    /// The surface.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) surface_id: String,
+    /// What is wished for it.
+    pub(crate) wish: WishRequest,
+    /// The air over it, where it differs from the site's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) climate: Option<ClimateRequest>,
+}
+
+/// An edition of a rate card.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct RateCardRef {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^rtc_[0-9a-f-]{36}$")]
+    pub(crate) id: String,
+    /// Its number, from 1.
+    #[schema(minimum = 1)]
+    pub(crate) number: i64,
+}
+
+/// The plan for one surface, with the reason for each number.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct PlanView {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")]
+    id: String,
+    /// Grows by one with each change of its status, from 1.
+    #[schema(minimum = 1)]
+    version: i64,
+    /// Where it stands.
+    #[schema(max_length = 20, pattern = "^[a-z]+$")]
+    status: &'static str,
+    /// When it was made.
+    #[schema(format = DateTime, max_length = 24)]
+    created_at: String,
+    /// The site of its surface.
+    #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
+    site_id: String,
+    /// Its surface.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    surface_id: String,
+    /// The version of the surface that it was made from.
+    #[schema(minimum = 1)]
+    surface_version: i64,
+    /// The edition of the knowledge base.
+    #[schema(max_length = 40)]
+    knowledge_version: String,
+    /// The edition of the rate card.
+    rate_card: RateCardRef,
+    /// What was wished.
+    wish: WishRequest,
+    /// The air that it was made for.
+    climate: ClimateRequest,
+    /// What is said of the wish: allowed, allowed_with_warnings, needs_information or refused.
+    #[schema(max_length = 30, pattern = "^[a-z_]+$")]
+    verdict: &'static str,
+    /// The answer in one sentence.
+    #[schema(max_length = 2000)]
+    summary: String,
+    /// The process that the verdict is about.
+    process: Named,
+    /// The rules that fired for it, hardest first.
+    #[schema(max_items = 200)]
+    findings: Vec<FindingView>,
+    /// What must be known before there is an answer.
+    #[schema(max_items = 50)]
+    questions: Vec<QuestionView>,
+    /// What would narrow the cost and changes nothing else.
+    #[schema(max_items = 50)]
+    open_questions: Vec<QuestionView>,
+    /// Processes that are right whatever the answers are.
+    #[schema(max_items = 50)]
+    meanwhile: Vec<String>,
+    /// Processes that could be done in place of a refused one.
+    #[schema(max_items = 50)]
+    instead: Vec<String>,
+    /// Who takes over, where a licensed or specialist trade must.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    referral: Option<ReferralView>,
+    /// All processes that were considered for the wish, best first.
+    #[schema(max_items = 50)]
+    candidates: Vec<CandidateView>,
+    /// The work; there exactly where the verdict allows it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    work: Option<WorkView>,
+}
+
+/// A key and its name for people.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct Named {
+    /// The key.
+    #[schema(max_length = 60)]
+    pub(crate) key: String,
+    /// The name.
+    #[schema(max_length = 200)]
+    pub(crate) name: String,
+}
+
+/// A rule that fired.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct FindingView {
+    /// The rule's id; GET /v1/rules/{key} explains it.
+    #[schema(max_length = 60)]
+    rule: String,
+    /// What it does: refuse, ask, warn, open or note.
+    #[schema(max_length = 10)]
+    severity: &'static str,
+    /// What it says.
+    #[schema(max_length = 2000)]
+    statement: String,
+    /// Why.
+    #[schema(max_length = 2000)]
+    reason: String,
+    /// What would clear it.
+    #[schema(max_length = 2000)]
+    clears: String,
+    /// Where the rule comes from.
+    #[schema(max_length = 500)]
+    source: String,
+    /// How far it can be trusted: published, common_practice or from_memory.
+    #[schema(max_length = 20)]
+    grade: &'static str,
+}
+
+impl From<&Finding> for FindingView {
+    fn from(finding: &Finding) -> Self {
+        Self {
+            rule: finding.rule.clone(),
+            severity: finding.severity.word(),
+            statement: finding.statement.clone(),
+            reason: finding.reason.clone(),
+            clears: finding.clears.clone(),
+            source: finding.source.clone(),
+            grade: finding.grade.word(),
+        }
+    }
+}
+
+/// A fact that is missing.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct QuestionView {
+    /// The fact.
+    #[schema(max_length = 60)]
+    fact: String,
+    /// The question.
+    #[schema(max_length = 2000)]
+    ask: String,
+    /// How to find out.
+    #[schema(max_length = 2000)]
+    how_to_find_out: String,
+    /// What the answers lead to.
+    #[schema(max_length = 2000)]
+    leads_to: String,
+    /// The rules and processes whose answer hangs on it.
+    #[schema(max_items = 100)]
+    because: Vec<String>,
+}
+
+impl From<&Question> for QuestionView {
+    fn from(question: &Question) -> Self {
+        Self {
+            fact: question.fact.clone(),
+            ask: question.ask.clone(),
+            how_to_find_out: question.how.clone(),
+            leads_to: question.leads_to.clone(),
+            because: question.because.clone(),
+        }
+    }
+}
+
+/// A trade that takes over.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct ReferralView {
+    /// Who.
+    #[schema(max_length = 200)]
+    trade: String,
+    /// What they are handed.
+    #[schema(max_items = 20)]
+    hand_over: Vec<String>,
+}
+
+impl From<&Referral> for ReferralView {
+    fn from(referral: &Referral) -> Self {
+        Self { trade: referral.trade.clone(), hand_over: referral.hand_over.clone() }
+    }
+}
+
+/// A process that was considered.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct CandidateView {
+    /// The process.
+    process: Named,
+    /// What the rules say of it.
+    #[schema(max_length = 30)]
+    verdict: &'static str,
+    /// Whether it is the right choice for this floor and wish; null where a missing fact decides.
+    suits: Option<bool>,
+    /// Why, or why not.
+    #[schema(max_length = 2000)]
+    why: String,
+    /// The rules that fired, hardest first.
+    #[schema(max_items = 200)]
+    rules: Vec<String>,
+    /// Working time of all operatives in hours, without set-up and allowance.
+    #[schema(minimum = 0)]
+    labour_h: f64,
+    /// Minutes from closing the floor to walking on it again.
+    #[schema(minimum = 0)]
+    elapsed_min: i64,
+    /// Price before tax.
+    net: MoneyView,
+    /// Price before tax a year, at the usual interval for the traffic.
+    net_per_year: MoneyView,
+}
+
+impl From<&Candidate> for CandidateView {
+    fn from(candidate: &Candidate) -> Self {
+        Self {
+            process: Named { key: candidate.process.clone(), name: candidate.name.clone() },
+            verdict: candidate.verdict.word(),
+            suits: candidate.suits,
+            why: candidate.why.clone(),
+            rules: candidate.rules.clone(),
+            labour_h: number::hours(candidate.labour),
+            elapsed_min: candidate.elapsed_min,
+            net: candidate.net.into(),
+            net_per_year: candidate.net_per_year.into(),
+        }
+    }
+}
+
+/// What a plan is shown with, beside the plan itself.
+#[derive(Debug)]
+pub(crate) struct PlanHead<'a> {
+    pub(crate) id: PlanId,
+    pub(crate) site_id: SiteId,
+    pub(crate) surface_id: SurfaceId,
+    pub(crate) surface_version: i64,
+    pub(crate) knowledge_version: &'a str,
+    pub(crate) rate_card: RateCardRef,
+    pub(crate) wish: &'a WishRequest,
+    pub(crate) climate: ClimateRequest,
+    pub(crate) now: DateTime<Utc>,
+}
+
+impl PlanView {
+    /// The answer for a plan that was just made.
+    pub(crate) fn new(head: PlanHead<'_>, plan: &Plan) -> Self {
+        Self {
+            id: head.id.to_string(),
+            version: 1,
+            status: "proposed",
+            created_at: time::write(head.now),
+            site_id: head.site_id.to_string(),
+            surface_id: head.surface_id.to_string(),
+            surface_version: head.surface_version,
+            knowledge_version: head.knowledge_version.to_owned(),
+            rate_card: head.rate_card,
+            wish: head.wish.clone(),
+            climate: head.climate,
+            verdict: plan.verdict.word(),
+            summary: summary(plan),
+            process: Named { key: plan.process.clone(), name: plan.process_name.clone() },
+            findings: plan.findings.iter().map(Into::into).collect(),
+            questions: plan.questions.iter().map(Into::into).collect(),
+            open_questions: plan.open_questions.iter().map(Into::into).collect(),
+            meanwhile: plan.meanwhile.clone(),
+            instead: plan.instead.clone(),
+            referral: plan.referral.as_ref().map(Into::into),
+            candidates: plan.candidates.iter().map(Into::into).collect(),
+            work: plan.work.as_ref().map(Into::into),
+        }
+    }
+}
+
+/// The answer in one sentence.
+pub(crate) fn summary(plan: &Plan) -> String {
+    match (&plan.work, plan.questions.len()) {
+        (Some(work), _) => format!(
+            "{}: {}; {:.1} h of labour, {} from closing to walking on it, {} before tax.",
+            plan.process_name,
+            plan.verdict.word().replace('_', " "),
+            plan.candidates.first().map_or(0.0, |best| best.labour.hours()),
+            elapsed(work.time_line.elapsed),
+            work.cost.net,
+        ),
+        (None, 0) => {
+            let why = plan.findings.first().map_or("", |finding| finding.statement.as_str());
+            format!("{}: refused. {why}", plan.process_name)
+        }
+        (None, asked) => format!(
+            "{asked} fact{} missing before there is an answer; see `questions`. Until then: {}.",
+            if asked == 1 { " is" } else { "s are" },
+            if plan.meanwhile.is_empty() { "nothing".to_owned() } else { plan.meanwhile.join(", ") },
+        ),
+    }
+}
+
+fn elapsed(time: Labour) -> String {
+    let minutes = (time.minutes() - 1e-9).ceil();
+    format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+}
+
+/// A page of plans.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct PlanPage {
+    /// The plans, oldest first.
+    #[schema(max_items = 200)]
+    items: Vec<PlanView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
+}

@@ -1,0 +1,59 @@
+//! The work of a plan on the wire: steps, labour, products, time line, money, cautions, and the basis of numbers.
+
+use domain::plan::Work;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    basis::{BasisView, CautionView},
+    cost::CostView,
+    quantity::{LabourView, PadView, ProductLineView, WaterView},
+    step::StepView,
+    time_line::TimeLineView,
+};
+
+/// What is done, with what, for how long and for how much.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct WorkView {
+    /// The steps, in order.
+    #[schema(max_items = 100)]
+    steps: Vec<StepView>,
+    /// Labour by activity.
+    #[schema(max_items = 50)]
+    labour: Vec<LabourView>,
+    /// Products and the packs to order.
+    #[schema(max_items = 50)]
+    products: Vec<ProductLineView>,
+    /// Clean water, and slurry to get rid of.
+    water: WaterView,
+    /// Pads.
+    #[schema(max_items = 20)]
+    pads: Vec<PadView>,
+    /// When what may happen on the floor.
+    time_line: TimeLineView,
+    /// What it costs.
+    cost: CostView,
+    /// What to mind, first things first.
+    #[schema(max_items = 50)]
+    cautions: Vec<CautionView>,
+    /// Why each number is what it is; numbers point here by id.
+    #[schema(max_items = 500)]
+    basis: Vec<BasisView>,
+}
+
+impl From<&Work> for WorkView {
+    fn from(work: &Work) -> Self {
+        Self {
+            steps: work.steps.iter().map(Into::into).collect(),
+            labour: work.labour.iter().map(Into::into).collect(),
+            products: work.products.iter().map(Into::into).collect(),
+            water: (&work.water).into(),
+            pads: work.pads.iter().map(Into::into).collect(),
+            time_line: (&work.time_line).into(),
+            cost: (&work.cost).into(),
+            cautions: work.cautions.iter().map(Into::into).collect(),
+            basis: work.basis.iter().map(Into::into).collect(),
+        }
+    }
+}
+

@@ -1,0 +1,186 @@
+//! Sites on the wire.
+
+use chrono::{DateTime, Utc};
+use domain::{
+    id::{ParseIdError, RateCardId, SiteId},
+    survey::Climate,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{
+    climate::ClimateRequest, external::External, patch::patch_of, rate_card::RateCardRequest, time,
+};
+use crate::problem::Problem;
+
+/// A site to register.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "name": "North clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP",
+    "climate": {"air_c": 20, "humidity_pct": 55},
+    "external": {"system": "building-register", "id": "B-7"},
+}))]
+pub(crate) struct SiteRequest {
+    /// What people call it.
+    #[schema(min_length = 1, max_length = 200, pattern = r"\S")]
+    pub(crate) name: String,
+    /// Its country's ISO 3166-1 code; rules that differ by country go by it.
+    #[schema(min_length = 2, max_length = 2, pattern = "^[A-Z]{2}$")]
+    pub(crate) country: String,
+    /// The name of its zone in the tz database, such as `Europe/London`: its days and months are those there.
+    #[schema(min_length = 1, max_length = 60)]
+    pub(crate) time_zone: String,
+    /// The ISO 4217 code of the one currency of its money; it cannot be changed.
+    #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
+    pub(crate) currency: String,
+    /// The air over its floors; the knowledge base's without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) climate: Option<ClimateRequest>,
+    /// Its rates; without them those of the knowledge base, whose amounts are examples.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) rate_card: Option<RateCardRequest>,
+    /// Its name in another system.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) external: Option<External>,
+}
+
+patch_of! {
+    /// A change of a site.
+    SitePatchRequest, SiteRequest, {"name": "North clinic, new wing", "external": null}
+}
+
+/// A site with the newest edition of its rate card.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+pub(crate) struct SiteView {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
+    id: String,
+    /// Grows by one with each change, from 1.
+    #[schema(minimum = 1)]
+    version: i64,
+    /// What people call it.
+    #[schema(min_length = 1, max_length = 200)]
+    name: String,
+    /// Its country's ISO 3166-1 code.
+    #[schema(min_length = 2, max_length = 2, pattern = "^[A-Z]{2}$")]
+    country: String,
+    /// The name of its zone in the tz database.
+    #[schema(min_length = 1, max_length = 60)]
+    time_zone: String,
+    /// The ISO 4217 code of its currency.
+    #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
+    currency: String,
+    /// The air over its floors.
+    climate: ClimateRequest,
+    /// The newest edition of its rate card. What was valid on an earlier day stays so.
+    rate_card: RateCardRequest,
+    /// The id of that edition.
+    #[schema(max_length = 40, pattern = "^rtc_[0-9a-f-]{36}$")]
+    rate_card_id: String,
+    /// The number of that edition, from 1.
+    #[schema(minimum = 1)]
+    rate_card_number: i64,
+    /// Its name in another system.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    external: Option<External>,
+    /// When it was registered.
+    #[schema(format = DateTime, max_length = 24)]
+    created_at: String,
+    /// When it was last changed.
+    #[schema(format = DateTime, max_length = 24)]
+    updated_at: String,
+}
+
+/// What of a site's view the request does not say.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct SiteHead {
+    /// The site.
+    pub(crate) id: SiteId,
+    /// Its version.
+    pub(crate) version: i64,
+    /// The newest edition of its rate card: id and number.
+    pub(crate) edition: (RateCardId, i64),
+    /// When it was registered.
+    pub(crate) created_at: DateTime<Utc>,
+    /// When it was last changed.
+    pub(crate) updated_at: DateTime<Utc>,
+}
+
+impl SiteView {
+    /// The site that a request makes; `climate` and `rate_card` are what the request says or what it left out.
+    pub(crate) fn new(
+        head: &SiteHead,
+        request: &SiteRequest,
+        climate: ClimateRequest,
+        rate_card: RateCardRequest,
+    ) -> Self {
+        let (rate_card_id, rate_card_number) = head.edition;
+        Self {
+            id: head.id.to_string(),
+            version: head.version,
+            name: request.name.clone(),
+            country: request.country.clone(),
+            time_zone: request.time_zone.clone(),
+            currency: request.currency.clone(),
+            climate,
+            rate_card,
+            rate_card_id: rate_card_id.to_string(),
+            rate_card_number,
+            external: request.external.clone(),
+            created_at: time::write(head.created_at),
+            updated_at: time::write(head.updated_at),
+        }
+    }
+
+    /// The air over its floors.
+    pub(crate) fn climate(&self) -> Climate {
+        self.climate.climate()
+    }
+
+    /// The newest edition of its rate card: id and number.
+    ///
+    /// # Errors
+    /// `internal` for a document that is not what was written.
+    pub(crate) fn edition(&self) -> Result<(RateCardId, i64), Problem> {
+        let id = self.rate_card_id.parse();
+        let id = id.map_err(|error: ParseIdError| Problem::internal(&error))?;
+        Ok((id, self.rate_card_number))
+    }
+
+    /// The site as its request would say it.
+    pub(crate) fn into_request(self) -> SiteRequest {
+        SiteRequest {
+            name: self.name,
+            country: self.country,
+            time_zone: self.time_zone,
+            currency: self.currency,
+            climate: Some(self.climate),
+            rate_card: Some(self.rate_card),
+            external: self.external,
+        }
+    }
+}
+
+/// The site that a stored document holds.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn stored(document: &str) -> Result<SiteView, Problem> {
+    super::read(document)
+}
+
+/// A page of sites.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct SitePage {
+    /// The sites, oldest first.
+    #[schema(max_items = 200)]
+    items: Vec<SiteView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
+}

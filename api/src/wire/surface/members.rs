@@ -1,0 +1,261 @@
+//! The members of a surface, written down once for the request, the item of a batch and the view.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::FindingView;
+use crate::wire::{
+    external::External,
+    words::{Asbestos, FilmCondition, FilmKind, Obstruction, Soil, Space, Traffic},
+};
+
+/// What lies on a floor.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"kind": "polish", "coats": 4, "condition": "worn"}))]
+pub(crate) struct Film {
+    /// Its kind.
+    pub(crate) kind: FilmKind,
+    /// Coats of polish, if anybody counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 50)]
+    pub(crate) coats: Option<i64>,
+    /// Its condition, if anybody looked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) condition: Option<FilmCondition>,
+}
+
+/// Declares a struct with members of its own and with all that is said of a floor.
+macro_rules! surface {
+    ($(#[$meta:meta])* $name:ident { $($own:tt)* }) => {
+        $(#[$meta])*
+        pub(crate) struct $name {
+            $($own)*
+            /// The site that it belongs to; it cannot be changed.
+            #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
+            pub(crate) site_id: String,
+            /// What people call it.
+            #[schema(min_length = 1, max_length = 200, pattern = r"\S")]
+            pub(crate) name: String,
+            /// The storey that it lies on, in the site's own words.
+            #[schema(min_length = 1, max_length = 100, pattern = r"\S")]
+            pub(crate) storey: String,
+            /// The length of its edges in m, kept to the millimetre. 0 stands for one that nobody measured.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 10_000_000)]
+            pub(crate) perimeter_m: Option<f64>,
+            /// The kind of space.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) space: Option<Space>,
+            /// The year in which the building was built.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 1000, maximum = 2100)]
+            pub(crate) built_year: Option<i16>,
+            /// What a test for asbestos said; `untested` without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) asbestos: Option<Asbestos>,
+            /// What lies on it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) film: Option<Film>,
+            /// How many people walk there.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) traffic: Option<Traffic>,
+            /// How soiled it is.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) soil: Option<Soil>,
+            /// How much stands on it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) obstruction: Option<Obstruction>,
+            /// The day on which it was laid.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, value_type = String, format = Date, max_length = 10,
+                pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
+            pub(crate) laid_on: Option<NaiveDate>,
+            /// Moisture of the substrate in % RH.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 100)]
+            pub(crate) moisture_rh_pct: Option<f64>,
+            /// Pendulum test value when wet.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 150)]
+            pub(crate) ptv_wet: Option<f64>,
+            /// Gloss lost since hand-over, in %.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 100)]
+            pub(crate) gloss_loss_pct: Option<f64>,
+            /// Whether it gets wet in use; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) wet_in_use: Option<bool>,
+            /// Whether people are around during the work; true without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) occupied: Option<bool>,
+            /// Whether it is the only way out of somewhere; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) sole_escape_route: Option<bool>,
+            /// Whether it is a static-control floor; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) static_control: Option<bool>,
+            /// Whether it lies on a raised access floor; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) raised_access: Option<bool>,
+            /// Whether heritage consent is needed; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) heritage: Option<bool>,
+            /// Whether black adhesive was seen under it; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) black_adhesive: Option<bool>,
+            /// Whatever else there is to say; may have several lines.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, max_length = 2000)]
+            pub(crate) note: Option<String>,
+        }
+    };
+}
+pub(super) use surface;
+
+/// Makes one of these structs from another.
+macro_rules! with_members_of {
+    ($from:ident => $to:ident { $($own:tt)* }) => {
+        $to {
+            site_id: $from.site_id,
+            name: $from.name,
+            storey: $from.storey,
+            perimeter_m: $from.perimeter_m,
+            space: $from.space,
+            built_year: $from.built_year,
+            asbestos: $from.asbestos,
+            film: $from.film,
+            traffic: $from.traffic,
+            soil: $from.soil,
+            obstruction: $from.obstruction,
+            laid_on: $from.laid_on,
+            moisture_rh_pct: $from.moisture_rh_pct,
+            ptv_wet: $from.ptv_wet,
+            gloss_loss_pct: $from.gloss_loss_pct,
+            wet_in_use: $from.wet_in_use,
+            occupied: $from.occupied,
+            sole_escape_route: $from.sole_escape_route,
+            static_control: $from.static_control,
+            raised_access: $from.raised_access,
+            heritage: $from.heritage,
+            black_adhesive: $from.black_adhesive,
+            note: $from.note,
+            $($own)*
+        }
+    };
+}
+pub(super) use with_members_of;
+
+surface! {
+    /// A surface to register: one continuous area of one material on one storey.
+    ///
+    /// Exactly one of `material` and `finish` must be there.
+    #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+    #[serde(deny_unknown_fields)]
+    #[schema(example = json!({
+        "site_id": "sit_0193e8a0-0000-7000-8000-000000000001", "name": "Corridor 2.104", "storey": "2",
+        "material": "vinyl_sheet", "area_m2": 240, "perimeter_m": 126, "space": "corridor",
+        "built_year": 2009, "film": {"kind": "polish", "coats": 4, "condition": "worn"}, "traffic": "heavy",
+        "external": {"system": "building-register", "id": "2.104/A"},
+    }))]
+    SurfaceRequest {
+        /// The key of its material; `GET /v1/materials` lists them.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false, min_length = 1, max_length = 60)]
+        pub(crate) material: Option<String>,
+        /// Its finish in the words of building data, such as `VINYL COMPOSITION TILE`, in place of `material`.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false, min_length = 1, max_length = 200)]
+        pub(crate) finish: Option<String>,
+        /// Its area in m², kept to the mm².
+        #[schema(minimum = 0.01, maximum = 1_000_000)]
+        pub(crate) area_m2: f64,
+        /// Its name in another system.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false)]
+        pub(crate) external: Option<External>,
+    }
+}
+
+surface! {
+    /// A surface.
+    #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+    SurfaceView {
+        /// Its id.
+        #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+        pub(crate) id: String,
+        /// Grows by one with each change, from 1.
+        #[schema(minimum = 1)]
+        pub(crate) version: i64,
+        /// The key of its material, given or found by its finish.
+        #[schema(min_length = 1, max_length = 60)]
+        pub(crate) material: String,
+        /// Its finish as it was given, if it was.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false, min_length = 1, max_length = 200)]
+        pub(crate) finish: Option<String>,
+        /// Its area in m², as it is kept.
+        #[schema(minimum = 0.01, maximum = 1_000_000)]
+        pub(crate) area_m2: f64,
+        /// Its name in another system.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false)]
+        pub(crate) external: Option<External>,
+        /// What was noticed about it.
+        #[schema(max_items = 20)]
+        pub(crate) findings: Vec<FindingView>,
+        /// When it was registered.
+        #[schema(format = DateTime, max_length = 24)]
+        pub(crate) created_at: String,
+        /// When it was last changed.
+        #[schema(format = DateTime, max_length = 24)]
+        pub(crate) updated_at: String,
+    }
+}
+
+impl SurfaceView {
+    /// Puts a view together: id, version, material and findings, the request, when made and when changed.
+    pub(super) fn from_parts(
+        (id, version, material, findings): (String, i64, String, Vec<FindingView>),
+        request: SurfaceRequest,
+        (created_at, updated_at): (String, String),
+    ) -> Self {
+        with_members_of!(request => Self {
+            id,
+            version,
+            material,
+            finish: request.finish,
+            area_m2: request.area_m2,
+            external: request.external,
+            findings,
+            created_at,
+            updated_at,
+        })
+    }
+
+    /// The surface as its request would say it: by its finish if it was given one, else by its material.
+    pub(crate) fn into_request(self) -> SurfaceRequest {
+        let material = Some(self.material).filter(|_| self.finish.is_none());
+        with_members_of!(self => SurfaceRequest {
+            material,
+            finish: self.finish,
+            area_m2: self.area_m2,
+            external: self.external,
+        })
+    }
+}

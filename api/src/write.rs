@@ -1,0 +1,275 @@
+//! Writes: one transaction for the effect, its events and the answer to its idempotency key.
+//!
+//! The behaviour is that of the IETF draft on the Idempotency-Key header (draft 07, expired, not an RFC): the same
+//! key with the same request answers what the first answered, byte for byte; with another request it is refused.
+//! Only committed successes are remembered, so a request that failed may be sent again with its key. A write that
+//! others got in the way of is tried three times, whole.
+
+use actix_web::{
+    HttpResponse,
+    http::{
+        StatusCode,
+        header::{self, HeaderMap, HeaderName},
+    },
+};
+use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
+use infra::store::{Begin, StoredReply, Tx};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use crate::{
+    auth::{Actor, Scope},
+    body::{Fault, RawRequest},
+    context::Context,
+    etag,
+    problem::{Code, Problem},
+    query::Query,
+    wire,
+};
+
+const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
+const REPLAYED: HeaderName = HeaderName::from_static("idempotent-replayed");
+/// The longest key, in bytes.
+const MAX_KEY: usize = 255;
+/// How often a write is tried.
+const ATTEMPTS: u32 = 3;
+const JSON: &str = "application/json";
+
+/// Whether a write needs an idempotency key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum KeyRule {
+    /// Taken if sent.
+    Optional,
+    /// Refused without: the write would cost money if it happened twice.
+    Required,
+}
+
+/// A successful answer: what is sent now is what is sent again for the same key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Reply {
+    status: u16,
+    head: Head,
+    body: Vec<u8>,
+}
+
+/// The headers of a reply, as they are kept.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+struct Head {
+    content_type: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    location: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    etag: Option<String>,
+}
+
+impl Reply {
+    /// 201 for a record that now exists at a path, with its document.
+    pub(crate) fn created(path: String, version: i64, document: String) -> Self {
+        let mut reply = Self {
+            status: 201,
+            ..Self::found(version, document)
+        };
+        reply.head.location = Some(path);
+        reply
+    }
+
+    /// 200 with a record's document and the tag of its version.
+    pub(crate) fn found(version: i64, document: String) -> Self {
+        let mut reply = Self::plain(document);
+        reply.head.etag = Some(etag::tag(version));
+        reply
+    }
+
+    /// 200 with JSON that is not a record.
+    pub(crate) fn plain(json: String) -> Self {
+        let head = Head {
+            content_type: JSON.to_owned(),
+            location: None,
+            etag: None,
+        };
+        Self {
+            status: 200,
+            head,
+            body: json.into_bytes(),
+        }
+    }
+
+    /// The answer, or 304 if the caller already has this version.
+    pub(crate) fn unless_known(self, headers: &HeaderMap) -> HttpResponse {
+        match &self.head.etag {
+            Some(etag) if etag::is_known(headers, etag) => HttpResponse::NotModified()
+                .insert_header((header::ETAG, etag.as_str()))
+                .finish(),
+            Some(_) | None => self.answer(false),
+        }
+    }
+
+    fn answer(self, replayed: bool) -> HttpResponse {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::OK);
+        let mut answer = HttpResponse::build(status);
+        answer.insert_header((header::CONTENT_TYPE, self.head.content_type));
+        if let Some(location) = self.head.location {
+            answer.insert_header((header::LOCATION, location));
+        }
+        if let Some(etag) = self.head.etag {
+            answer.insert_header((header::ETAG, etag));
+        }
+        if replayed {
+            answer.insert_header((REPLAYED, "true"));
+        }
+        answer.body(self.body)
+    }
+}
+
+/// Does a write in one transaction of the actor's tenant and answers what `effect` replies.
+///
+/// `effect` may run more than once and must do everything through the transaction that it is given; what it does
+/// is kept only if it replies.
+///
+/// # Errors
+/// The problem of `effect`; `unknown_parameter`, `idempotency_key_required`, `invalid_idempotency_key`, `idempotency_in_flight`,
+/// `idempotency_key_reused`; `contended` if others were in the way three times.
+pub(crate) async fn run<S, F>(
+    ctx: &Context,
+    actor: &Actor<S>,
+    raw: &RawRequest,
+    rule: KeyRule,
+    effect: F,
+) -> Result<HttpResponse, Problem>
+where
+    S: Scope,
+    F: AsyncFn(&Tx) -> Result<Reply, Problem>,
+{
+    // No write takes query parameters.
+    Query::parse(&raw.query).finish()?;
+    let key = key(&raw.headers, rule)?;
+    let key = key.map(|text| Key {
+        client: actor.client_id(),
+        text,
+        fingerprint: fingerprint(raw),
+    });
+    let mut attempt = 1;
+    loop {
+        // Who waited for the one writer's turn in vain is told so at once: trying again would double the queue.
+        let tx = ctx.store.begin(actor.tenant()).await?;
+        match once(ctx, tx, key.as_ref(), &effect).await {
+            Err(problem) if problem.code() == Code::Contended && attempt < ATTEMPTS => attempt += 1,
+            done => return done,
+        }
+    }
+}
+
+/// An idempotency key and the request that it was sent with.
+struct Key<'a> {
+    client: &'a str,
+    text: &'a str,
+    fingerprint: String,
+}
+
+async fn once<F>(
+    ctx: &Context,
+    tx: Tx,
+    key: Option<&Key<'_>>,
+    effect: &F,
+) -> Result<HttpResponse, Problem>
+where
+    F: AsyncFn(&Tx) -> Result<Reply, Problem>,
+{
+    if let Some(key) = key {
+        let now = ctx.clock.now();
+        match tx
+            .idempotency()
+            .begin(key.client, key.text, &key.fingerprint, now)
+            .await?
+        {
+            Begin::Started => {}
+            Begin::Stored(stored) => return replay(stored).map(|reply| reply.answer(true)),
+            Begin::InFlight => {
+                let detail = "The first request with this key is not finished.";
+                return Err(Problem::new(Code::IdempotencyInFlight, detail));
+            }
+            Begin::OtherFingerprint => {
+                let detail = "The key came with another request before.";
+                return Err(Problem::new(Code::IdempotencyKeyReused, detail));
+            }
+        }
+    }
+    let reply = effect(&tx).await?;
+    if key.is_some() {
+        let headers = wire::document(&reply.head)?;
+        tx.idempotency()
+            .finish(reply.status, &headers, &reply.body)
+            .await?;
+    }
+    tx.commit().await?;
+    Ok(reply.answer(false))
+}
+
+/// The answer that was kept.
+fn replay(stored: StoredReply) -> Result<Reply, Problem> {
+    let head = serde_json::from_str(&stored.headers).map_err(|error| Problem::internal(&error))?;
+    Ok(Reply {
+        status: stored.status,
+        head,
+        body: stored.body,
+    })
+}
+
+/// The key of a request, with or without the quotes of a structured field.
+fn key(headers: &HeaderMap, rule: KeyRule) -> Result<Option<&str>, Problem> {
+    let mut sent = headers.get_all(IDEMPOTENCY_KEY);
+    let Some(value) = sent.next() else {
+        let missing = || {
+            let fault = Fault::header(
+                "Idempotency-Key",
+                "required",
+                "This header is required here.",
+            );
+            Problem::with_faults(Code::IdempotencyKeyRequired, vec![fault])
+        };
+        return if rule == KeyRule::Required {
+            Err(missing())
+        } else {
+            Ok(None)
+        };
+    };
+    let text = value.to_str().unwrap_or_default();
+    let text = text
+        .strip_prefix('"')
+        .and_then(|text| text.strip_suffix('"'))
+        .unwrap_or(text);
+    let is_visible = text.bytes().all(|byte| byte.is_ascii_graphic());
+    if sent.next().is_none() && (1..=MAX_KEY).contains(&text.len()) && is_visible {
+        return Ok(Some(text));
+    }
+    let fault = Fault::header(
+        "Idempotency-Key",
+        "malformed",
+        "Send one key of 1 to 255 visible ASCII characters.",
+    );
+    Err(Problem::with_faults(
+        Code::InvalidIdempotencyKey,
+        vec![fault],
+    ))
+}
+
+/// SHA-256 of all that makes a request what it is, in base64url.
+fn fingerprint(raw: &RawRequest) -> String {
+    let mut query: Vec<&str> = raw.query.split('&').collect();
+    query.sort_unstable();
+    let query = query.join("&");
+    let parts: [&[u8]; 5] = [
+        raw.method.as_str().as_bytes(),
+        raw.path.as_bytes(),
+        query.as_bytes(),
+        raw.content_type.as_bytes(),
+        &raw.body,
+    ];
+    let mut hash = Sha256::new();
+    for part in parts {
+        // The length keeps one part from running into the next.
+        hash.update(part.len().to_be_bytes());
+        hash.update(part);
+    }
+    URL_SAFE_NO_PAD.encode(hash.finalize())
+}

@@ -1,0 +1,302 @@
+//! The estimate worked out a second time: slowly, plainly, in exact fractions, from the rows of the knowledge base.
+//!
+//! It calls nothing of the planner or the estimator. What it takes from a plan are the minutes of its waits, which
+//! tables of their own check. Figures of the ledger are rounded where the ledger says so, and nowhere else.
+
+#![expect(
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    reason = "a computation that is meant to be obvious stops where it is not"
+)]
+
+use std::collections::BTreeMap;
+
+use domain::{
+    card::RateCard,
+    knowledge::{Fact, Facts, KnowledgeBase, LaysSeal, Process, Step, Truth},
+    survey::{Neutralise, Obstruction, Soil, Survey, Traffic, Wish},
+};
+use num_bigint::BigInt;
+use num_traits::{One, Zero};
+
+use crate::exact::{Q, half_even, int, ln, small, text, written};
+
+/// A table over the logarithm of the area, flat outside.
+fn by_area(table: &[[f64; 2]], area_m2: &Q) -> Q {
+    let last = table.len() - 1;
+    if *area_m2 <= written(table[0][0]) {
+        return written(table[0][1]);
+    }
+    if *area_m2 >= written(table[last][0]) {
+        return written(table[last][1]);
+    }
+    let right = table
+        .iter()
+        .position(|row| *area_m2 <= written(row[0]))
+        .expect("inside");
+    let (a, b) = (table[right - 1], table[right]);
+    let share = (ln(area_m2) - ln(&written(a[0]))) / (ln(&written(b[0])) - ln(&written(a[0])));
+    written(a[1]) + share * (written(b[1]) - written(a[1]))
+}
+
+/// The edge in mm: as given where it can enclose the area, else that of a rectangle twice as long as wide.
+pub(crate) fn edge_mm(survey: &Survey) -> i64 {
+    let area = int(survey.area.mm2());
+    let pi = text("3.14159265358979323846");
+    let given = survey.perimeter.map(|edge| int(edge.mm()));
+    match given {
+        Some(edge) if &edge * &edge * text("1.001") >= int(4) * pi * &area => {
+            small(&edge.to_integer())
+        }
+        _ => {
+            // 3·√(2·area) is the root of 18·area.
+            let square: BigInt = BigInt::from(survey.area.mm2()) * 18;
+            let root = square.sqrt();
+            let nearer_above = &square - &root * &root > root;
+            small(&(root + i64::from(nearer_above)))
+        }
+    }
+}
+
+/// What is left inside a strip of `gap_mm` along every edge, in mm².
+fn inset(survey: &Survey, gap_mm: i64) -> Q {
+    let (area, edge, gap) = (int(survey.area.mm2()), int(edge_mm(survey)), int(gap_mm));
+    let corner = if &edge * &edge >= int(16) * &area {
+        int(4)
+    } else {
+        Q::new(355.into(), 113.into())
+    };
+    if edge < int(2) * &corner * &gap {
+        return Q::zero();
+    }
+    let rest = &area - &edge * &gap + corner * &gap * &gap;
+    rest.max(Q::zero()).min(area)
+}
+
+/// One step with its ledger figures.
+#[derive(Debug, Clone)]
+pub(crate) struct SlowStep<'k> {
+    pub(crate) row: &'k Step,
+    pub(crate) coat: bool,
+    pub(crate) gap_mm: i64,
+    pub(crate) product: Option<String>,
+    pub(crate) working_ul: i64,
+    pub(crate) need_ul: i64,
+    pub(crate) water_ul: i64,
+    pub(crate) labour_us: i64,
+}
+
+/// One activity of one stage.
+#[derive(Debug, Clone)]
+pub(crate) struct SlowLabour {
+    pub(crate) activity: String,
+    pub(crate) stage: String,
+    pub(crate) time_us: i64,
+    pub(crate) machine: Option<String>,
+}
+
+/// Everything about a floor that the computation reads.
+pub(crate) struct Scene<'a> {
+    pub(crate) base: &'a KnowledgeBase,
+    pub(crate) card: &'a RateCard,
+    pub(crate) survey: &'a Survey,
+    pub(crate) wish: &'a Wish,
+    pub(crate) process: &'a Process,
+}
+
+impl<'a> Scene<'a> {
+    fn material(&self) -> &'a domain::knowledge::Material {
+        self.base
+            .material(&self.survey.material)
+            .expect("a material")
+    }
+
+    pub(crate) fn area_m2(&self) -> Q {
+        int(self.survey.area.mm2()) / int(1_000_000)
+    }
+
+    /// The facts that the conditions of steps, products and rates speak of.
+    fn facts(&self) -> Facts<'a> {
+        let material = self.material();
+        let mut facts = Facts::new();
+        let pad = self.base.pad(&material.pad_restorative).expect("a pad");
+        facts.set(Fact::MaterialPadRestorative, f64::from(pad.rank));
+        facts.set(Fact::MaterialResilient, material.resilient);
+        facts.set(Fact::MaterialConcrete, material.concrete);
+        facts.set(Fact::SurveyAreaM2, self.survey.area.m2());
+        facts.set(
+            Fact::SurveySpace,
+            self.survey.space.map_or("room", |space| space.word()),
+        );
+        facts.set(Fact::WishGoal, self.wish.goal.word());
+        let acid = match self.wish.limits.neutralise {
+            Some(choice) => choice == Neutralise::Acid,
+            None => material.acid_weak == 0,
+        };
+        facts.set(Fact::PlanAcid, acid);
+        facts
+    }
+
+    /// Coats of seal and of polish.
+    pub(crate) fn coats(&self) -> (i64, i64) {
+        let (limits, factors) = (self.wish.limits, &self.base.factors);
+        let seal = match self.process.lays_seal {
+            LaysSeal::Never => 0,
+            LaysSeal::Plan if self.material().seal != "needed" => limits.seal_coats.unwrap_or(0),
+            _ => limits.seal_coats.unwrap_or(factors.seal_coats),
+        };
+        let traffic = self.survey.traffic.unwrap_or(Traffic::Medium);
+        let usual = if self.process.recoat {
+            if self.survey.film.coats.unwrap_or(0) >= 3 {
+                1
+            } else {
+                2
+            }
+        } else {
+            factors.coats[traffic.word()]
+        };
+        let polish = limits.polish_coats.unwrap_or(usual);
+        (seal, if self.process.lays_polish { polish } else { 0 })
+    }
+
+    /// The steps with quantities in µL, each rounded once.
+    pub(crate) fn steps(&self) -> Vec<SlowStep<'a>> {
+        let facts = self.facts();
+        let (seal, polish) = self.coats();
+        let below = i64::from(self.process.recoat);
+        let gap = self.wish.limits.edge_gap.map(|gap| gap.mm());
+        let gap = gap.unwrap_or(self.base.factors.edge_gap_mm);
+        let area_ml = |ml: f64| half_even(&(self.area_m2() * written(ml) * int(1_000)));
+        let mut steps = Vec::new();
+        for row in &self.process.steps {
+            if row.when.holds(&facts) != Truth::True {
+                continue;
+            }
+            let (times, under) = match row.repeat.as_deref() {
+                Some("seal") => (seal, below),
+                Some(_) => (polish, below + seal),
+                None => (1, 0),
+            };
+            for number in 1..=times {
+                let found = row.product.as_ref().map(|class| {
+                    let fits = |p: &&domain::knowledge::Product| {
+                        p.class == *class && p.when.holds(&facts) == Truth::True
+                    };
+                    self.base.products.iter().find(fits).expect("a product")
+                });
+                let coat = row.repeat.is_some();
+                let gap_mm = if coat && number < times { gap } else { 0 };
+                let working_ul = found.map_or(0, |product| {
+                    if !coat {
+                        return area_ml(row.dose_ml_m2.or(product.dose_ml_m2).unwrap_or(0.0));
+                    }
+                    let first = number + under == 1;
+                    let table = if first {
+                        &product.coverage_first
+                    } else {
+                        &product.coverage_next
+                    };
+                    let table = table.as_ref().expect("a coverage");
+                    let m2_l = match self.material().porosity.as_str() {
+                        "none" => table.none,
+                        "low" => table.low,
+                        "medium" => table.medium,
+                        _ => table.high,
+                    };
+                    half_even(&(inset(self.survey, gap_mm) / written(m2_l)))
+                });
+                let parts = found.map_or_else(Q::one, |p| int(1) + written(p.dilution));
+                steps.push(SlowStep {
+                    row,
+                    coat,
+                    gap_mm,
+                    product: found.map(|product| product.key.clone()),
+                    working_ul,
+                    need_ul: half_even(&(int(working_ul) / parts)),
+                    water_ul: row.water_ml_m2.map_or(0, area_ml),
+                    labour_us: 0,
+                });
+            }
+        }
+        steps
+    }
+
+    /// Labour by activity and stage; tells each step its share.
+    pub(crate) fn labour(&self, steps: &mut [SlowStep<'a>]) -> Vec<SlowLabour> {
+        let facts = self.facts();
+        let factors = &self.base.factors;
+        let mut lines: Vec<SlowLabour> = Vec::new();
+        for index in 0..steps.len() {
+            let Some(activity) = &steps[index].row.labour else {
+                continue;
+            };
+            let stage = &steps[index].row.stage;
+            if lines
+                .iter()
+                .any(|line| line.activity == *activity && line.stage == *stage)
+            {
+                continue;
+            }
+            let same = |step: &SlowStep<'_>| {
+                step.row.labour.as_ref() == Some(activity) && step.row.stage == *stage
+            };
+            let shares: Q = steps
+                .iter()
+                .filter(|s| same(s))
+                .map(|s| written(s.row.share))
+                .sum();
+            // Steps that share one pass add up to one; whole steps and coats are passes of their own.
+            let times = shares.round();
+            let row = self
+                .base
+                .rates
+                .iter()
+                .find(|row| row.activity == *activity && row.when.holds(&facts) == Truth::True)
+                .expect("a rate");
+            let mut per_h = written(row.per_h[1]);
+            let obstruction = self.survey.obstruction.unwrap_or(Obstruction::Light);
+            if row.obstructed {
+                per_h *= written(factors.obstruction[obstruction.word()]);
+            }
+            if row.sized {
+                per_h *= by_area(&factors.room, &self.area_m2());
+            }
+            if row.soiled {
+                per_h *= written(factors.soil[self.survey.soil.unwrap_or(Soil::Normal).word()]);
+            }
+            let quantity = if row.unit == "m" {
+                int(edge_mm(self.survey)) / int(1_000)
+            } else {
+                self.area_m2()
+            };
+            let time_us = half_even(&(quantity * &times / per_h * int(3_600_000_000)));
+            lines.push(SlowLabour {
+                activity: activity.clone(),
+                stage: stage.clone(),
+                time_us,
+                machine: row.machine.clone(),
+            });
+            for step in steps.iter_mut().filter(|step| {
+                step.row.labour.as_ref() == Some(activity) && step.row.stage == *stage
+            }) {
+                step.labour_us = half_even(&(int(time_us) * written(step.row.share) / &shares));
+            }
+        }
+        lines
+    }
+
+    /// Undiluted product with losses, in µL, by product.
+    pub(crate) fn totals(&self, steps: &[SlowStep<'a>]) -> BTreeMap<String, i64> {
+        let mut needs: BTreeMap<String, i64> = BTreeMap::new();
+        for step in steps {
+            if let Some(product) = &step.product {
+                *needs.entry(product.clone()).or_default() += step.need_ul;
+            }
+        }
+        let loss = by_area(&self.base.factors.loss, &self.area_m2());
+        for need in needs.values_mut() {
+            *need += half_even(&(int(*need) * &loss));
+        }
+        needs
+    }
+}

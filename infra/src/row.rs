@@ -1,0 +1,98 @@
+//! Rows as the rest of the service sees them: plain structs of domain types.
+//!
+//! Beside each stands its entity, which never leaves this crate. Reading a row checks what the table cannot
+//! (currencies, dates, words); a row that fails is [`StoreError::Corrupt`], never a guess.
+
+mod completion;
+mod completion_line;
+mod contractor;
+mod estimate;
+pub(crate) mod idempotency_key;
+mod outbox;
+mod plan;
+mod plan_line;
+mod rate_card;
+mod site;
+mod status;
+mod surface;
+pub(crate) mod tenant;
+
+use sea_orm::{EntityTrait, IntoActiveModel, ModelTrait};
+use uuid::Uuid;
+
+pub use self::completion::CompletionRow;
+pub use self::completion_line::CompletionLineRow;
+pub use self::contractor::ContractorRow;
+pub use self::estimate::EstimateRow;
+pub use self::outbox::EventRow;
+pub use self::plan::PlanRow;
+pub use self::plan_line::PlanLineRow;
+pub use self::rate_card::RateCardRow;
+pub use self::site::SiteRow;
+pub use self::status::{CompletionStatus, PlanStatus, UnknownStatus};
+pub use self::surface::SurfaceRow;
+pub use self::tenant::TenantRow;
+use crate::store::StoreError;
+
+/// What a thing is called in another system; compared byte by byte.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct External {
+    /// Which system.
+    pub system: String,
+    /// Its name for the thing.
+    pub id: String,
+}
+
+impl External {
+    fn from_columns(system: Option<String>, id: Option<String>) -> Option<Self> {
+        Some(Self {
+            system: system?,
+            id: id?,
+        })
+    }
+
+    fn into_columns(external: Option<&Self>) -> (Option<String>, Option<String>) {
+        external
+            .map(|external| (external.system.clone(), external.id.clone()))
+            .unzip()
+    }
+}
+
+/// A row of one tenant and its place in a table.
+pub(crate) trait Stored: Sized + Send + Sync {
+    /// Its table.
+    type Entity: EntityTrait<Model = Self::Model>;
+    /// The row as the driver reads it.
+    type Model: ModelTrait<Entity = Self::Entity>
+        + IntoActiveModel<<Self::Entity as EntityTrait>::ActiveModel>
+        + sea_orm::FromQueryResult
+        + Send
+        + Sync;
+
+    /// The name of the table, for errors and spans.
+    const TABLE: &'static str;
+
+    /// Writes the row down for `tenant`.
+    fn to_model(&self, tenant: Uuid) -> Self::Model;
+
+    /// Reads the row back.
+    fn from_model(model: Self::Model) -> Result<Self, StoreError>;
+}
+
+/// Parses a column that the table cannot check.
+fn parse<T: std::str::FromStr>(
+    text: &str,
+    table: &'static str,
+    column: &'static str,
+    row: Uuid,
+) -> Result<T, StoreError>
+where
+    T::Err: std::error::Error + Send + Sync + 'static,
+{
+    text.parse().map_err(|source| StoreError::Corrupt {
+        table,
+        column,
+        row: row.to_string(),
+        source: Box::new(source),
+    })
+}

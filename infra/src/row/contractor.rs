@@ -1,0 +1,83 @@
+//! An organisation that does the work.
+
+use chrono::{DateTime, Utc};
+use domain::id::ContractorId;
+use sea_orm::entity::prelude::*;
+
+use super::{External, Stored};
+use crate::clock::truncate_to_millis;
+use crate::store::StoreError;
+
+/// An organisation that does the work.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ContractorRow {
+    /// Its id.
+    pub id: ContractorId,
+    /// Grows by one with each change, from 1.
+    pub version: i64,
+    /// What people call it.
+    pub name: String,
+    /// Its name in another system.
+    pub external: Option<External>,
+    /// The contractor as the caller sees it; opaque here.
+    pub document: String,
+    /// When it was registered.
+    pub created_at: DateTime<Utc>,
+    /// When it was last changed.
+    pub updated_at: DateTime<Utc>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "contractors")]
+pub(crate) struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub(crate) tenant_id: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub(crate) id: Uuid,
+    pub(crate) version: i64,
+    pub(crate) name: String,
+    pub(crate) external_system: Option<String>,
+    pub(crate) external_id: Option<String>,
+    pub(crate) document: String,
+    pub(crate) created_at: DateTime<Utc>,
+    pub(crate) updated_at: DateTime<Utc>,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub(crate) enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}
+
+impl Stored for ContractorRow {
+    type Entity = Entity;
+    type Model = Model;
+
+    const TABLE: &'static str = "contractors";
+
+    fn to_model(&self, tenant: Uuid) -> Model {
+        let (external_system, external_id) = External::into_columns(self.external.as_ref());
+        Model {
+            tenant_id: tenant,
+            id: self.id.uuid(),
+            version: self.version,
+            name: self.name.clone(),
+            external_system,
+            external_id,
+            document: self.document.clone(),
+            created_at: truncate_to_millis(self.created_at),
+            updated_at: truncate_to_millis(self.updated_at),
+        }
+    }
+
+    fn from_model(model: Model) -> Result<Self, StoreError> {
+        Ok(Self {
+            id: ContractorId::from_uuid(model.id),
+            version: model.version,
+            name: model.name,
+            external: External::from_columns(model.external_system, model.external_id),
+            document: model.document,
+            created_at: model.created_at,
+            updated_at: model.updated_at,
+        })
+    }
+}

@@ -1,0 +1,63 @@
+//! Where a row stands in its life.
+
+use std::{fmt, str::FromStr};
+
+/// A word that is none of those that a status column may hold.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("`{0}` is no status of this table")]
+pub struct UnknownStatus(pub String);
+
+macro_rules! statuses {
+    ($($(#[$doc:meta])* $name:ident { $($(#[$word_doc:meta])* $variant:ident $word:literal,)+ })+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum $name { $($(#[$word_doc])* $variant,)+ }
+
+        impl $name {
+            /// The word that is stored and sent.
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $word,)+ }
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(self.as_str())
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = UnknownStatus;
+
+            fn from_str(text: &str) -> Result<Self, UnknownStatus> {
+                match text {
+                    $($word => Ok(Self::$variant),)+
+                    _ => Err(UnknownStatus(text.to_owned())),
+                }
+            }
+        }
+    )+};
+}
+
+statuses! {
+    /// The life of a plan: proposed, then accepted, then superseded or withdrawn.
+    PlanStatus {
+        /// Nobody has agreed to it yet.
+        Proposed "proposed",
+        /// It is to be done.
+        Accepted "accepted",
+        /// A later plan took its place.
+        Superseded "superseded",
+        /// It is not to be done.
+        Withdrawn "withdrawn",
+    }
+    /// The life of a completion; it is never edited.
+    CompletionStatus {
+        /// It counts.
+        Recorded "recorded",
+        /// A correction counts in its place.
+        Superseded "superseded",
+        /// Nothing counts in its place.
+        Voided "voided",
+    }
+}

@@ -1,0 +1,249 @@
+//! The store: one concrete type for SQLite and PostgreSQL, and the transaction that every read and write runs in.
+//!
+//! A [`Tx`] belongs to one tenant and commits or leaves nothing behind: dropping it rolls back. Reads that feed a
+//! write happen on the same `Tx`. An error inside a writing `Tx` ends it; begin another to try again.
+
+mod completion;
+mod contractor;
+mod error;
+mod estimate;
+mod idempotency;
+mod migrate;
+mod open;
+mod outbox;
+mod page;
+mod plan;
+mod rate_card;
+mod report;
+mod site;
+mod surface;
+mod table;
+mod tenant;
+#[cfg(test)]
+mod tests;
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use domain::id::TenantId;
+use sea_orm::{
+    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, SqliteTransactionMode,
+    Statement, TransactionOptions, TransactionTrait,
+};
+
+pub use self::completion::{CompletionFilter, Completions};
+pub use self::contractor::Contractors;
+pub use self::error::{Constraint, OpenError, StoreError};
+pub use self::estimate::{EstimateFilter, Estimates};
+pub use self::idempotency::{Begin, Idempotency, StoredReply};
+pub use self::outbox::Outbox;
+pub use self::page::Page;
+pub use self::plan::{PlanFilter, Plans};
+pub use self::rate_card::RateCards;
+pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
+pub use self::site::{SiteFilter, Sites};
+pub use self::surface::{SurfaceFilter, Surfaces};
+pub use self::tenant::Tenants;
+use crate::config::DatabaseConfig;
+
+/// The open database. Clones share its connections.
+#[derive(Debug, Clone)]
+pub struct Store {
+    /// On SQLite one connection, so that writers queue here and not at the file's lock.
+    writer: DatabaseConnection,
+    /// On PostgreSQL the same pool as `writer`.
+    reader: DatabaseConnection,
+    config: Arc<DatabaseConfig>,
+}
+
+impl Store {
+    /// Opens the database and checks that what it acknowledges survives a crash. Applies no migration.
+    ///
+    /// # Errors
+    /// [`OpenError`]: a URL of no known kind, a setting that is too weak, or no answer.
+    pub async fn open(config: &DatabaseConfig) -> Result<Self, OpenError> {
+        let (writer, reader) = open::connect(config).await?;
+        Ok(Self {
+            writer,
+            reader,
+            config: Arc::new(config.clone()),
+        })
+    }
+
+    /// Starts a transaction that only reads. It sees what is committed and blocks no writer.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`]: no connection within two seconds.
+    pub async fn read(&self, tenant: TenantId) -> Result<Tx, StoreError> {
+        let inner = self
+            .reader
+            .begin_with_options(TransactionOptions::default())
+            .await?;
+        Tx::enter(inner, tenant, "on").await
+    }
+
+    /// Starts a transaction that may write. On SQLite it holds the one write lock from here on.
+    ///
+    /// # Errors
+    /// [`StoreError::Contended`]: another writer held SQLite for too long. [`StoreError::Unavailable`]: no
+    /// connection within two seconds.
+    pub async fn begin(&self, tenant: TenantId) -> Result<Tx, StoreError> {
+        let options = TransactionOptions {
+            sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
+            ..TransactionOptions::default()
+        };
+        match self
+            .writer
+            .begin_with_options(options)
+            .await
+            .map_err(StoreError::from)
+        {
+            Ok(inner) => Tx::enter(inner, tenant, "off").await,
+            // The pool of writers is the queue for the write lock, so waiting too long there is contention.
+            Err(StoreError::Unavailable { .. }) if self.backend() == DbBackend::Sqlite => {
+                Err(StoreError::Contended)
+            }
+            Err(error) => Err(error),
+        }
+    }
+
+    /// The only door to rows that belong to no tenant.
+    pub fn tenants(&self) -> Tenants<'_> {
+        Tenants(self)
+    }
+
+    /// Asks the database for an answer.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`]: none came.
+    pub async fn ping(&self) -> Result<(), StoreError> {
+        Ok(self.reader.ping().await?)
+    }
+
+    /// Gives all connections back; later calls fail as unavailable.
+    ///
+    /// # Errors
+    /// What the driver answered.
+    pub async fn close(&self) -> Result<(), StoreError> {
+        self.reader.close_by_ref().await?;
+        Ok(self.writer.close_by_ref().await?)
+    }
+
+    fn backend(&self) -> DbBackend {
+        self.writer.get_database_backend()
+    }
+}
+
+/// A transaction of one tenant. Dropping it without [`Tx::commit`] rolls everything back.
+#[derive(Debug)]
+pub struct Tx {
+    inner: DatabaseTransaction,
+    tenant: TenantId,
+    /// The key that was started here and has no answer yet: client and key.
+    started_key: Mutex<Option<(String, String)>>,
+}
+
+impl Tx {
+    /// Names the tenant to the database, so that row-level security can be switched on without a change here.
+    async fn enter(
+        inner: DatabaseTransaction,
+        tenant: TenantId,
+        read_only: &str,
+    ) -> Result<Self, StoreError> {
+        if inner.get_database_backend() == DbBackend::Postgres {
+            let sql = "SELECT set_config('app.tenant_id', $1, true), set_config('transaction_read_only', $2, true)";
+            let values = [
+                tenant.uuid().to_string().into(),
+                read_only.to_owned().into(),
+            ];
+            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
+            inner.execute_raw(statement).await?;
+        }
+        Ok(Self {
+            inner,
+            tenant,
+            started_key: Mutex::new(None),
+        })
+    }
+
+    /// The tenant whose rows are seen here.
+    pub const fn tenant(&self) -> TenantId {
+        self.tenant
+    }
+
+    /// Makes all of it last, or none of it.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: an idempotency key was started and never finished, which is a mistake in the
+    /// caller. Otherwise what the database answered; nothing has changed then, unless the connection was lost.
+    pub async fn commit(self) -> Result<(), StoreError> {
+        if let Some((client, key)) = self.take_started_key() {
+            return Err(idempotency::unfinished(&client, &key));
+        }
+        Ok(self.inner.commit().await?)
+    }
+
+    /// Places with a time zone and a currency.
+    pub const fn sites(&self) -> Sites<'_> {
+        Sites(self)
+    }
+
+    /// Editions of the sites' rates.
+    pub const fn rate_cards(&self) -> RateCards<'_> {
+        RateCards(self)
+    }
+
+    /// Organisations that do the work.
+    pub const fn contractors(&self) -> Contractors<'_> {
+        Contractors(self)
+    }
+
+    /// Floors.
+    pub const fn surfaces(&self) -> Surfaces<'_> {
+        Surfaces(self)
+    }
+
+    /// Plans and their lines.
+    pub const fn plans(&self) -> Plans<'_> {
+        Plans(self)
+    }
+
+    /// Estimates over many surfaces.
+    pub const fn estimates(&self) -> Estimates<'_> {
+        Estimates(self)
+    }
+
+    /// Reports of work done and their lines.
+    pub const fn completions(&self) -> Completions<'_> {
+        Completions(self)
+    }
+
+    /// Events on their way out.
+    pub const fn outbox(&self) -> Outbox<'_> {
+        Outbox(self)
+    }
+
+    /// Answers kept for repeated requests.
+    pub const fn idempotency(&self) -> Idempotency<'_> {
+        Idempotency(self)
+    }
+
+    /// Sums over completions.
+    pub const fn reports(&self) -> Reports<'_> {
+        Reports(self)
+    }
+
+    fn take_started_key(&self) -> Option<(String, String)> {
+        self.started_key
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
+    }
+
+    fn set_started_key(&self, client: &str, key: &str) {
+        let started = Some((client.to_owned(), key.to_owned()));
+        *self
+            .started_key
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner) = started;
+    }
+}

@@ -1,0 +1,152 @@
+//! Completions and their lines.
+
+use chrono::{DateTime, Utc};
+use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
+use sea_orm::sea_query::{Expr, ExprTrait, Order};
+use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+
+use super::{Page, StoreError, Tx, table};
+use crate::clock::truncate_to_millis;
+use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, Stored};
+
+/// Which completions to list; what is absent is not asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct CompletionFilter {
+    /// Of this site.
+    pub site_id: Option<SiteId>,
+    /// On this surface.
+    pub surface_id: Option<SurfaceId>,
+    /// That cite this plan.
+    pub plan_id: Option<PlanId>,
+    /// By this contractor.
+    pub contractor_id: Option<ContractorId>,
+    /// Finished at or after this moment.
+    pub from: Option<DateTime<Utc>>,
+    /// Finished before this moment.
+    pub to: Option<DateTime<Utc>>,
+    /// Also those that were corrected or voided.
+    pub include_superseded: bool,
+}
+
+/// The completions of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Completions<'a>(pub(super) &'a Tx);
+
+impl Completions<'_> {
+    /// Adds a completion with its lines.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id is taken, what it corrects is corrected already, or what it names is not
+    /// there.
+    pub async fn insert(
+        &self,
+        row: &CompletionRow,
+        lines: &[CompletionLineRow],
+    ) -> Result<(), StoreError> {
+        table::insert(self.0, row).await?;
+        table::insert_many(self.0, lines).await
+    }
+
+    /// The completion with this id, without its lines.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn get(&self, id: CompletionId) -> Result<Option<CompletionRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// The lines of a completion in their order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn lines(&self, id: CompletionId) -> Result<Vec<CompletionLineRow>, StoreError> {
+        let select = table::rows::<CompletionLineRow>(self.0)
+            .filter(table::is("completion_id", id.uuid()))
+            .order_by(Expr::col("line_no"), Order::Asc);
+        table::all(self.0, select).await
+    }
+
+    /// Completions in the order of their ids, which is that of their recording.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn list(
+        &self,
+        filter: &CompletionFilter,
+        after: Option<CompletionId>,
+        limit: u64,
+    ) -> Result<Page<CompletionRow, CompletionId>, StoreError> {
+        let rows = table::list(
+            self.0,
+            condition(filter),
+            after.map(CompletionId::uuid),
+            limit,
+        )
+        .await?;
+        Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
+    }
+
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` first, in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
+    pub async fn supersede(&self, old: CompletionId, new: CompletionId) -> Result<(), StoreError> {
+        let done = <CompletionRow as Stored>::Entity::update_many()
+            .col_expr("status", Expr::val(CompletionStatus::Superseded.as_str()))
+            .col_expr("superseded_by", Expr::val(new.uuid()))
+            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("id", old.uuid()))
+            .filter(is_recorded())
+            .exec(&self.0.inner)
+            .await?;
+        if done.rows_affected == 1 {
+            Ok(())
+        } else {
+            Err(StoreError::StaleVersion)
+        }
+    }
+
+    /// How much of a plan the completions that count have fulfilled, in parts per million.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn live_plan_share_ppm(&self, plan: PlanId) -> Result<i64, StoreError> {
+        let sum: Option<Option<i64>> = table::rows::<CompletionRow>(self.0)
+            .filter(table::is("plan_id", plan.uuid()))
+            .filter(is_recorded())
+            .select_only()
+            .column_as(
+                Expr::col("planned_share_ppm").sum().cast_as("bigint"),
+                "share",
+            )
+            .into_tuple()
+            .one(&self.0.inner)
+            .await?;
+        Ok(sum.flatten().unwrap_or(0))
+    }
+}
+
+fn is_recorded() -> sea_orm::sea_query::SimpleExpr {
+    table::is("status", CompletionStatus::Recorded.as_str())
+}
+
+fn condition(filter: &CompletionFilter) -> Condition {
+    let from = filter.from.map(truncate_to_millis);
+    let to = filter.to.map(truncate_to_millis);
+    Condition::all()
+        .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
+        .add_option(
+            filter
+                .surface_id
+                .map(|id| table::is("surface_id", id.uuid())),
+        )
+        .add_option(filter.plan_id.map(|id| table::is("plan_id", id.uuid())))
+        .add_option(
+            filter
+                .contractor_id
+                .map(|id| table::is("contractor_id", id.uuid())),
+        )
+        .add_option(from.map(|moment| Expr::col("finished_at").gte(moment)))
+        .add_option(to.map(|moment| Expr::col("finished_at").lt(moment)))
+        .add_option((!filter.include_superseded).then(is_recorded))
+}

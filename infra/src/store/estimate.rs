@@ -1,0 +1,52 @@
+//! Estimates.
+
+use domain::id::{EstimateId, SiteId};
+use sea_orm::Condition;
+
+use super::{Page, StoreError, Tx, table};
+use crate::row::EstimateRow;
+
+/// Which estimates to list.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct EstimateFilter {
+    /// Of this site.
+    pub site_id: Option<SiteId>,
+}
+
+/// The estimates of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Estimates<'a>(pub(super) &'a Tx);
+
+impl Estimates<'_> {
+    /// Adds an estimate.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id is taken, or the site is not there.
+    pub async fn insert(&self, row: &EstimateRow) -> Result<(), StoreError> {
+        table::insert(self.0, row).await
+    }
+
+    /// The estimate with this id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn get(&self, id: EstimateId) -> Result<Option<EstimateRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// Estimates in the order of their ids, which is that of their making.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn list(
+        &self,
+        filter: &EstimateFilter,
+        after: Option<EstimateId>,
+        limit: u64,
+    ) -> Result<Page<EstimateRow, EstimateId>, StoreError> {
+        let condition =
+            Condition::all().add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())));
+        let rows = table::list(self.0, condition, after.map(EstimateId::uuid), limit).await?;
+        Ok(Page::cut(rows, limit, |row: &EstimateRow| row.id))
+    }
+}

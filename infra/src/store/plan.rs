@@ -1,0 +1,111 @@
+//! Plans and their lines.
+
+use domain::id::{PlanId, SiteId, SurfaceId};
+use sea_orm::sea_query::{Expr, Order};
+use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
+
+use super::{Page, StoreError, Tx, table};
+use crate::row::{PlanLineRow, PlanRow, PlanStatus, Stored};
+
+/// Which plans to list; what is absent is not asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct PlanFilter {
+    /// Of this site.
+    pub site_id: Option<SiteId>,
+    /// For this surface.
+    pub surface_id: Option<SurfaceId>,
+    /// That stand here.
+    pub status: Option<PlanStatus>,
+    /// With this verdict.
+    pub verdict: Option<String>,
+}
+
+/// The plans of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Plans<'a>(pub(super) &'a Tx);
+
+impl Plans<'_> {
+    /// Adds a plan with its lines.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id is taken, or the surface is not there.
+    pub async fn insert(&self, row: &PlanRow, lines: &[PlanLineRow]) -> Result<(), StoreError> {
+        table::insert(self.0, row).await?;
+        table::insert_many(self.0, lines).await
+    }
+
+    /// The plan with this id, without its lines.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn get(&self, id: PlanId) -> Result<Option<PlanRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// The lines of a plan in their order.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn lines(&self, id: PlanId) -> Result<Vec<PlanLineRow>, StoreError> {
+        let select = table::rows::<PlanLineRow>(self.0)
+            .filter(table::is("plan_id", id.uuid()))
+            .order_by(Expr::col("line_no"), Order::Asc);
+        table::all(self.0, select).await
+    }
+
+    /// Plans in the order of their ids, which is that of their making.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn list(
+        &self,
+        filter: &PlanFilter,
+        after: Option<PlanId>,
+        limit: u64,
+    ) -> Result<Page<PlanRow, PlanId>, StoreError> {
+        let condition = Condition::all()
+            .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
+            .add_option(
+                filter
+                    .surface_id
+                    .map(|id| table::is("surface_id", id.uuid())),
+            )
+            .add_option(
+                filter
+                    .status
+                    .map(|status| table::is("status", status.as_str())),
+            )
+            .add_option(
+                filter
+                    .verdict
+                    .as_ref()
+                    .map(|verdict| table::is("verdict", verdict.clone())),
+            );
+        let rows = table::list(self.0, condition, after.map(PlanId::uuid), limit).await?;
+        Ok(Page::cut(rows, limit, |row: &PlanRow| row.id))
+    }
+
+    /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it is not there in that version.
+    pub async fn update(&self, row: &PlanRow, expected: i64) -> Result<(), StoreError> {
+        table::update(self.0, row, row.id.uuid(), expected).await
+    }
+
+    /// Keeps others from recording work against the plan until this transaction ends; false if it is not there.
+    ///
+    /// An update that changes nothing locks the row on both databases; `SELECT .. FOR UPDATE` does nothing on SQLite.
+    ///
+    /// # Errors
+    /// [`StoreError::Contended`]: another transaction holds it for too long.
+    pub async fn lock_plan(&self, id: PlanId) -> Result<bool, StoreError> {
+        let done = <PlanRow as Stored>::Entity::update_many()
+            .col_expr("version", Expr::col("version"))
+            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("id", id.uuid()))
+            .exec(&self.0.inner)
+            .await?;
+        Ok(done.rows_affected == 1)
+    }
+}

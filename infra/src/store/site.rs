@@ -1,0 +1,67 @@
+//! Sites.
+
+use domain::id::SiteId;
+use sea_orm::Condition;
+
+use super::{Page, StoreError, Tx, table};
+use crate::row::{External, SiteRow};
+
+/// Which sites to list.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct SiteFilter {
+    /// Only the one with this external name.
+    pub external: Option<External>,
+}
+
+/// The sites of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Sites<'a>(pub(super) &'a Tx);
+
+impl Sites<'_> {
+    /// Adds a site.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id or its external name is taken.
+    pub async fn insert(&self, row: &SiteRow) -> Result<(), StoreError> {
+        table::insert(self.0, row).await
+    }
+
+    /// The site with this id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn get(&self, id: SiteId) -> Result<Option<SiteRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// Sites in the order of their ids, which is that of their registration.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn list(
+        &self,
+        filter: &SiteFilter,
+        after: Option<SiteId>,
+        limit: u64,
+    ) -> Result<Page<SiteRow, SiteId>, StoreError> {
+        let condition = Condition::all().add_option(filter.external.as_ref().map(by_external));
+        let rows = table::list(self.0, condition, after.map(SiteId::uuid), limit).await?;
+        Ok(Page::cut(rows, limit, |row: &SiteRow| row.id))
+    }
+
+    /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it is not there in that version. [`StoreError::Conflict`]: its external name is
+    /// taken.
+    pub async fn update(&self, row: &SiteRow, expected: i64) -> Result<(), StoreError> {
+        table::update(self.0, row, row.id.uuid(), expected).await
+    }
+}
+
+/// The row has this external name.
+pub(super) fn by_external(external: &External) -> Condition {
+    Condition::all()
+        .add(table::is("external_system", external.system.clone()))
+        .add(table::is("external_id", external.id.clone()))
+}

@@ -1,0 +1,152 @@
+//! Surfaces.
+
+use std::collections::BTreeMap;
+
+use domain::id::{SiteId, SurfaceId};
+use sea_orm::sea_query::{Expr, ExprTrait, Order};
+use sea_orm::{Condition, QueryFilter, QueryOrder};
+use uuid::Uuid;
+
+use super::site::by_external;
+use super::{Page, StoreError, Tx, table};
+use crate::row::{External, SurfaceRow};
+
+/// Which surfaces to list; what is absent is not asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct SurfaceFilter {
+    /// Of this site.
+    pub site_id: Option<SiteId>,
+    /// On this storey.
+    pub storey: Option<String>,
+    /// Of one of these materials; empty for any.
+    pub materials: Vec<String>,
+    /// With this external name.
+    pub external: Option<External>,
+}
+
+/// The surfaces of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Surfaces<'a>(pub(super) &'a Tx);
+
+impl Surfaces<'_> {
+    /// Adds a surface.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id or its external name is taken, or the site is not there.
+    pub async fn insert(&self, row: &SurfaceRow) -> Result<(), StoreError> {
+        table::insert(self.0, row).await
+    }
+
+    /// Adds surfaces, hundreds by each statement.
+    ///
+    /// # Errors
+    /// As [`Surfaces::insert`], for any of them.
+    pub async fn insert_many(&self, rows: &[SurfaceRow]) -> Result<(), StoreError> {
+        table::insert_many(self.0, rows).await
+    }
+
+    /// The surface with this id.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn get(&self, id: SurfaceId) -> Result<Option<SurfaceRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// Those of these surfaces that are there, in the order of their ids.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn get_many(&self, ids: &[SurfaceId]) -> Result<Vec<SurfaceRow>, StoreError> {
+        let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+        table::get_many(self.0, &ids).await
+    }
+
+    /// Those of the surfaces with these external names that are there, in no order that counts.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn find_external_many(
+        &self,
+        externals: &[External],
+    ) -> Result<Vec<SurfaceRow>, StoreError> {
+        let mut wanted: Vec<&External> = externals.iter().collect();
+        wanted.sort_unstable();
+        wanted.dedup();
+        let mut found = Vec::with_capacity(wanted.len());
+        for chunk in wanted.chunks(table::MAX_KEYS) {
+            let select = table::rows::<SurfaceRow>(self.0).filter(among(chunk));
+            found.extend(table::all(self.0, select.order_by(Expr::col("id"), Order::Asc)).await?);
+        }
+        Ok(found)
+    }
+
+    /// Surfaces in the order of their ids, which is that of their registration.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn list(
+        &self,
+        filter: &SurfaceFilter,
+        after: Option<SurfaceId>,
+        limit: u64,
+    ) -> Result<Page<SurfaceRow, SurfaceId>, StoreError> {
+        let materials = Some(&filter.materials).filter(|materials| !materials.is_empty());
+        let condition = Condition::all()
+            .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
+            .add_option(
+                filter
+                    .storey
+                    .as_ref()
+                    .map(|storey| table::is("storey", storey.clone())),
+            )
+            .add_option(
+                materials.map(|materials| Expr::col("material").is_in(materials.iter().cloned())),
+            )
+            .add_option(filter.external.as_ref().map(by_external));
+        let rows = table::list(self.0, condition, after.map(SurfaceId::uuid), limit).await?;
+        Ok(Page::cut(rows, limit, |row: &SurfaceRow| row.id))
+    }
+
+    /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it is not there in that version. [`StoreError::Conflict`]: its external name is
+    /// taken.
+    pub async fn update(&self, row: &SurfaceRow, expected: i64) -> Result<(), StoreError> {
+        table::update(self.0, row, row.id.uuid(), expected).await
+    }
+
+    /// Updates each surface with the version that is expected of it, in the order of their ids, so that two callers
+    /// cannot wait for each other.
+    ///
+    /// # Errors
+    /// As [`Surfaces::update`], for the first that fails.
+    pub async fn update_many(&self, rows: &[(SurfaceRow, i64)]) -> Result<(), StoreError> {
+        let mut rows: Vec<&(SurfaceRow, i64)> = rows.iter().collect();
+        rows.sort_unstable_by_key(|(row, _)| row.id);
+        for (row, expected) in rows {
+            self.update(row, *expected).await?;
+        }
+        Ok(())
+    }
+}
+
+/// The row has one of these external names. One list per system, since few systems name many surfaces.
+fn among(externals: &[&External]) -> Condition {
+    let mut systems: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for external in externals {
+        systems
+            .entry(&external.system)
+            .or_default()
+            .push(&external.id);
+    }
+    systems
+        .into_iter()
+        .fold(Condition::any(), |any, (system, ids)| {
+            let of_system = Condition::all()
+                .add(table::is("external_system", system))
+                .add(Expr::col("external_id").is_in(ids));
+            any.add(of_system)
+        })
+}

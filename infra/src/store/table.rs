@@ -1,0 +1,141 @@
+//! What every table of a tenant's rows has in common. Each statement here begins with the tenant.
+
+use sea_orm::sea_query::{Expr, ExprTrait, Order, SimpleExpr};
+use sea_orm::{
+    ActiveModelTrait, Condition, EntityTrait, IntoActiveModel, Iterable, PrimaryKeyToColumn,
+    QueryFilter, QueryOrder, QuerySelect, Select,
+};
+use tracing::instrument;
+use uuid::Uuid;
+
+use super::{StoreError, Tx};
+use crate::row::Stored;
+
+/// The most rows in one statement; more was slower when measured.
+const MAX_ROWS: usize = 500;
+/// Below what SQLite binds in one statement (32,766) and PostgreSQL (65,535).
+const MAX_BINDS: usize = 32_000;
+/// The most keys that one lookup names.
+pub(super) const MAX_KEYS: usize = 500;
+
+/// `column` is `value`.
+pub(super) fn is(column: &'static str, value: impl Into<SimpleExpr>) -> SimpleExpr {
+    Expr::col(column).eq(value)
+}
+
+/// All rows of the tenant.
+pub(super) fn rows<R: Stored>(tx: &Tx) -> Select<R::Entity> {
+    R::Entity::find().filter(is("tenant_id", tx.tenant.uuid()))
+}
+
+#[instrument(name = "store.insert", level = "debug", skip_all, fields(table = R::TABLE), err(level = "debug"))]
+pub(super) async fn insert<R: Stored>(tx: &Tx, row: &R) -> Result<(), StoreError> {
+    let model = row.to_model(tx.tenant.uuid()).into_active_model();
+    R::Entity::insert(model)
+        .exec_without_returning(&tx.inner)
+        .await?;
+    Ok(())
+}
+
+#[instrument(name = "store.insert_many", level = "debug", skip_all, fields(table = R::TABLE, n_rows = rows.len()))]
+pub(super) async fn insert_many<R: Stored>(tx: &Tx, rows: &[R]) -> Result<(), StoreError> {
+    let n_columns = <R::Entity as EntityTrait>::Column::iter().count().max(1);
+    for chunk in rows.chunks((MAX_BINDS / n_columns).clamp(1, MAX_ROWS)) {
+        let models = chunk
+            .iter()
+            .map(|row| row.to_model(tx.tenant.uuid()).into_active_model());
+        R::Entity::insert_many(models)
+            .exec_without_returning(&tx.inner)
+            .await?;
+    }
+    Ok(())
+}
+
+#[instrument(name = "store.get", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn get<R: Stored>(tx: &Tx, id: Uuid) -> Result<Option<R>, StoreError> {
+    let model = rows::<R>(tx).filter(is("id", id)).one(&tx.inner).await?;
+    model.map(R::from_model).transpose()
+}
+
+/// The rows with these ids that are there, in the order of their ids.
+#[instrument(name = "store.get_many", level = "debug", skip_all, fields(table = R::TABLE, n_keys = ids.len()))]
+pub(super) async fn get_many<R: Stored>(tx: &Tx, ids: &[Uuid]) -> Result<Vec<R>, StoreError> {
+    let mut ids = ids.to_vec();
+    ids.sort_unstable();
+    ids.dedup();
+    let mut found = Vec::with_capacity(ids.len());
+    for chunk in ids.chunks(MAX_KEYS) {
+        let among = Expr::col("id").is_in(chunk.iter().copied());
+        found.extend(
+            all::<R>(
+                tx,
+                rows::<R>(tx)
+                    .filter(among)
+                    .order_by(Expr::col("id"), Order::Asc),
+            )
+            .await?,
+        );
+    }
+    Ok(found)
+}
+
+/// Up to `limit + 1` rows in the order of their ids.
+#[instrument(name = "store.list", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn list<R: Stored>(
+    tx: &Tx,
+    filter: Condition,
+    after: Option<Uuid>,
+    limit: u64,
+) -> Result<Vec<R>, StoreError> {
+    let onwards = Condition::all().add_option(after.map(|id| Expr::col("id").gt(id)));
+    let select = rows::<R>(tx).filter(filter).filter(onwards);
+    all(
+        tx,
+        select
+            .order_by(Expr::col("id"), Order::Asc)
+            .limit(limit.saturating_add(1)),
+    )
+    .await
+}
+
+/// Reads all rows of a query that begins with [`rows`].
+pub(super) async fn all<R: Stored>(
+    tx: &Tx,
+    select: Select<R::Entity>,
+) -> Result<Vec<R>, StoreError> {
+    select
+        .all(&tx.inner)
+        .await?
+        .into_iter()
+        .map(R::from_model)
+        .collect()
+}
+
+/// Writes all columns of a row but its key, if the row still has the expected version.
+#[instrument(name = "store.update", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn update<R: Stored>(
+    tx: &Tx,
+    row: &R,
+    id: Uuid,
+    expected: i64,
+) -> Result<(), StoreError> {
+    let mut model = row
+        .to_model(tx.tenant.uuid())
+        .into_active_model()
+        .reset_all();
+    for key in <R::Entity as EntityTrait>::PrimaryKey::iter() {
+        model.not_set(key.into_column());
+    }
+    let done = R::Entity::update_many()
+        .set(model)
+        .filter(is("tenant_id", tx.tenant.uuid()))
+        .filter(is("id", id))
+        .filter(is("version", expected))
+        .exec(&tx.inner)
+        .await?;
+    if done.rows_affected == 1 {
+        Ok(())
+    } else {
+        Err(StoreError::StaleVersion)
+    }
+}

@@ -1,0 +1,198 @@
+//! Plans, estimates, events.
+
+use super::{Checked, World, plan_line};
+use crate::row::{PlanRow, PlanStatus, SiteRow, SurfaceRow};
+use crate::store::{EstimateFilter, PlanFilter, StoreError};
+
+async fn with_surface(world: &World) -> (SiteRow, SurfaceRow) {
+    let site = world.site();
+    let surface = world.surface(&site);
+    let tx = world.begin().await;
+    tx.sites().insert(&site).await.expect("inserted");
+    tx.surfaces().insert(&surface).await.expect("inserted");
+    tx.commit().await.expect("committed");
+    (site, surface)
+}
+
+#[tokio::test]
+async fn a_plan_is_read_with_its_lines_in_order() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let plan = world.plan(&surface);
+    let refused = PlanRow {
+        process: None,
+        net_amount: None,
+        verdict: "refused".to_owned(),
+        ..world.plan(&surface)
+    };
+    let lines: Vec<_> = (1..=12).map(|n| plan_line(&plan, n, "labour")).collect();
+    let shuffled: Vec<_> = lines.iter().rev().cloned().collect();
+    let tx = world.begin().await;
+    tx.plans().insert(&plan, &shuffled).await?;
+    tx.plans().insert(&refused, &[]).await?;
+    tx.commit().await?;
+
+    let tx = world.read().await;
+    assert_eq!(tx.plans().get(plan.id).await?, Some(plan.clone()));
+    assert_eq!(tx.plans().get(refused.id).await?, Some(refused.clone()));
+    assert_eq!(tx.plans().lines(plan.id).await?, lines);
+    let allowed = PlanFilter {
+        verdict: Some("allowed".to_owned()),
+        ..PlanFilter::default()
+    };
+    assert_eq!(
+        tx.plans().list(&allowed, None, 10).await?.items,
+        std::slice::from_ref(&plan)
+    );
+    let all = PlanFilter {
+        surface_id: Some(surface.id),
+        status: Some(PlanStatus::Proposed),
+        ..PlanFilter::default()
+    };
+    assert_eq!(
+        tx.plans().list(&all, Some(plan.id), 10).await?.items,
+        [refused]
+    );
+
+    let tx = world.read_theirs().await;
+    assert_eq!(tx.plans().get(plan.id).await?, None);
+    assert_eq!(tx.plans().lines(plan.id).await?, []);
+    Ok(())
+}
+
+#[tokio::test]
+async fn words_that_are_none_are_refused_by_the_table() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let plan = PlanRow {
+        verdict: "perhaps".to_owned(),
+        ..world.plan(&surface)
+    };
+    let refused = world.begin().await.plans().insert(&plan, &[]).await;
+    assert!(
+        matches!(refused, Err(StoreError::Driver { .. })),
+        "{refused:?}"
+    );
+    let plan = world.plan(&surface);
+    let refused = world
+        .begin()
+        .await
+        .plans()
+        .insert(&plan, &[plan_line(&plan, 1, "charged")])
+        .await;
+    assert!(
+        matches!(refused, Err(StoreError::Driver { .. })),
+        "{refused:?}"
+    );
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_plan_changes_its_status_once_per_version() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let plan = world.plan(&surface);
+    let accepted = PlanRow {
+        status: PlanStatus::Accepted,
+        version: 2,
+        ..plan.clone()
+    };
+    let tx = world.begin().await;
+    tx.plans().insert(&plan, &[]).await?;
+    tx.plans().update(&accepted, 1).await?;
+    assert!(matches!(
+        tx.plans().update(&accepted, 1).await,
+        Err(StoreError::StaleVersion)
+    ));
+    assert_eq!(tx.plans().get(plan.id).await?, Some(accepted));
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_locked_plan_makes_the_next_one_wait() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let plan = world.plan(&surface);
+    let tx = world.begin().await;
+    tx.plans().insert(&plan, &[]).await?;
+    tx.commit().await?;
+
+    let first = world.begin().await;
+    assert!(first.plans().lock_plan(plan.id).await?);
+    assert!(!first.plans().lock_plan(world.plan(&surface).id).await?);
+    // On SQLite the second cannot even begin; on PostgreSQL it waits at the row.
+    let second = match world.store().begin(world.ours).await {
+        Ok(second) => second.plans().lock_plan(plan.id).await,
+        Err(error) => Err(error),
+    };
+    assert!(matches!(second, Err(StoreError::Contended)), "{second:?}");
+    first.commit().await?;
+    assert!(world.begin().await.plans().lock_plan(plan.id).await?);
+    assert!(
+        !world
+            .store()
+            .begin(world.theirs)
+            .await?
+            .plans()
+            .lock_plan(plan.id)
+            .await?
+    );
+    Ok(())
+}
+
+#[tokio::test]
+async fn an_estimate_is_read_as_it_was_written_and_listed_by_site() -> Checked {
+    let world = World::new().await;
+    let (site, _) = with_surface(&world).await;
+    let (other_site, _) = with_surface(&world).await;
+    let (estimate, other) = (world.estimate(&site), world.estimate(&other_site));
+    let tx = world.begin().await;
+    tx.estimates().insert(&estimate).await?;
+    tx.estimates().insert(&other).await?;
+    tx.commit().await?;
+    let tx = world.read().await;
+    assert_eq!(
+        tx.estimates().get(estimate.id).await?,
+        Some(estimate.clone())
+    );
+    let of_site = EstimateFilter {
+        site_id: Some(site.id),
+    };
+    assert_eq!(
+        tx.estimates().list(&of_site, None, 10).await?.items,
+        std::slice::from_ref(&estimate)
+    );
+    assert_eq!(
+        world
+            .read_theirs()
+            .await
+            .estimates()
+            .get(estimate.id)
+            .await?,
+        None
+    );
+    Ok(())
+}
+
+#[tokio::test]
+async fn events_wait_in_order_and_only_if_committed() -> Checked {
+    let world = World::new().await;
+    let events: Vec<_> = (0..3).map(|n| world.event(&format!("sit_{n}"))).collect();
+    let tx = world.begin().await;
+    tx.outbox().append(&events[0]).await?;
+    tx.outbox().append_many(&events[1..]).await?;
+    tx.commit().await?;
+    let tx = world.begin().await;
+    tx.outbox().append(&world.event("never")).await?;
+    drop(tx);
+    assert_eq!(world.read().await.outbox().list_unsent(10).await?, events);
+    assert_eq!(
+        world.read().await.outbox().list_unsent(2).await?,
+        events[..2]
+    );
+    assert_eq!(
+        world.read_theirs().await.outbox().list_unsent(10).await?,
+        []
+    );
+    Ok(())
+}

@@ -1,0 +1,108 @@
+//! Tenants, and erasing one.
+
+use super::record::floor;
+use super::{Checked, World, line, plan_line};
+use crate::row::{CompletionRow, TenantRow};
+use crate::store::tenant::TABLES;
+use crate::store::{Constraint, SiteFilter, StoreError};
+use sea_orm::{ConnectionTrait, Statement};
+
+#[tokio::test]
+async fn a_tenant_is_found_by_its_claim() -> Checked {
+    let world = World::new().await;
+    let found = world
+        .store()
+        .tenants()
+        .find_by_key("ours")
+        .await?
+        .expect("there");
+    assert_eq!(
+        (found.id, found.name.as_str(), found.created_at),
+        (world.ours, "Those of ours", world.now)
+    );
+    assert_eq!(world.store().tenants().find_by_key("OURS").await?, None);
+    let again = TenantRow {
+        id: domain::id::TenantId::from_uuid(uuid::Uuid::nil()),
+        ..found
+    };
+    let refused = world.store().tenants().add(&again).await;
+    assert!(
+        matches!(
+            refused,
+            Err(StoreError::Conflict {
+                constraint: Constraint::TenantKey
+            })
+        ),
+        "{refused:?}"
+    );
+    Ok(())
+}
+
+#[tokio::test]
+async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked {
+    let world = World::new().await;
+    let floor = floor(&world).await;
+    let first = world.completion(&floor.surface, &floor.card);
+    // More than one batch of lines, and completions that name each other.
+    let lines: Vec<_> = (0..1_500)
+        .map(|n| line(&first, &floor.surface, n, "labour"))
+        .collect();
+    let second = CompletionRow {
+        supersedes: Some(first.id),
+        ..world.completion(&floor.surface, &floor.card)
+    };
+    let tx = world.begin().await;
+    tx.idempotency()
+        .begin("client", "key", "print", world.now)
+        .await?;
+    tx.contractors().insert(&world.contractor()).await?;
+    tx.completions().insert(&first, &lines).await?;
+    tx.completions().insert(&second, &[]).await?;
+    tx.completions().supersede(first.id, second.id).await?;
+    let plan = world.plan(&floor.surface);
+    tx.plans()
+        .insert(&plan, &[plan_line(&plan, 1, "labour")])
+        .await?;
+    tx.estimates().insert(&world.estimate(&floor.site)).await?;
+    tx.outbox().append(&world.event("sit")).await?;
+    tx.idempotency().finish(200, "{}", b"").await?;
+    tx.commit().await?;
+    let tx = world.store().begin(world.theirs).await?;
+    tx.sites().insert(&world.site()).await?;
+    tx.commit().await?;
+
+    for table in TABLES {
+        assert_ne!(n_rows(&world, table).await, 0, "{table} has a row to lose");
+    }
+    assert!(world.store().tenants().erase(world.ours).await?);
+    for table in TABLES {
+        assert_eq!(n_rows(&world, table).await, 0, "{table} is empty");
+    }
+    assert_eq!(world.store().tenants().find_by_key("ours").await?, None);
+    assert!(!world.store().tenants().erase(world.ours).await?);
+    let theirs = world
+        .read_theirs()
+        .await
+        .sites()
+        .list(&SiteFilter::default(), None, 9)
+        .await?;
+    assert_eq!(theirs.items.len(), 1);
+    Ok(())
+}
+
+async fn n_rows(world: &World, table: &str) -> i64 {
+    let tx = world.read().await;
+    let sql = format!("SELECT COUNT(*) FROM {table} WHERE tenant_id = $1");
+    let statement = Statement::from_sql_and_values(
+        tx.inner.get_database_backend(),
+        sql,
+        [world.ours.uuid().into()],
+    );
+    let row = tx
+        .inner
+        .query_one_raw(statement)
+        .await
+        .expect("asked")
+        .expect("a row");
+    row.try_get_by_index(0).expect("a number")
+}

@@ -1,0 +1,185 @@
+//! The running service of one test: its own database, clock, ids and port.
+
+#![expect(
+    clippy::expect_used,
+    reason = "a test whose service does not start cannot go on"
+)]
+
+use std::{sync::Arc, thread, time::Duration};
+
+use api::{Application, AuthConfig, Config, Grant, Parts, SCOPES, mint};
+use domain::id::TenantId;
+use infra::{
+    clock::{Clock as _, IdSource as _},
+    row::TenantRow,
+    store::Store,
+    testing::{ManualClock, SeededIds, TestStore},
+};
+use tokio::sync::oneshot;
+
+use crate::client::Caller;
+
+/// The tenant whose records most tests make.
+pub const NORTH: &str = "north";
+/// The other tenant, who must see none of them.
+pub const SOUTH: &str = "south";
+
+/// Signs the tokens of tests.
+const SECRET: &str = "a secret that only the tests of this service know";
+
+/// The service, serving on a port of its own until this is dropped.
+///
+/// Its clock stands at noon on 1 June 2026 until it is moved, and its ids are the same in every run, so that two runs
+/// of one test get the same answers, whatever database they use.
+pub struct TestApp {
+    http: reqwest::Client,
+    base: String,
+    auth: AuthConfig,
+    clock: Arc<ManualClock>,
+    tenants: [(&'static str, TenantId); 2],
+    /// Dropped to stop the service.
+    _stop: oneshot::Sender<()>,
+    store: TestStore,
+}
+
+impl TestApp {
+    /// Starts the service on an empty database with two tenants, [`NORTH`] and [`SOUTH`].
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start() -> Self {
+        let store = TestStore::new().await;
+        let (clock, ids) = (Arc::new(ManualClock::default()), SeededIds::new(1));
+        let tenants = [NORTH, SOUTH].map(|key| (key, TenantId::from_uuid(ids.uuid())));
+        for (key, id) in tenants {
+            let row = TenantRow {
+                id,
+                key: key.to_owned(),
+                name: format!("Tenant {key}"),
+                created_at: clock.now(),
+            };
+            let added = store.store().tenants().add(&row).await;
+            added.expect("a tenant is added");
+        }
+        let config = config();
+        let auth = config.auth.clone();
+        let parts = Parts {
+            store: store.store().clone(),
+            clock: clock.clone(),
+            ids: Arc::new(ids),
+        };
+        let (port, stop) = serve(config, parts);
+        let port = port.await.expect("the service starts");
+        Self {
+            http: Caller::http().expect("a client"),
+            base: format!("http://127.0.0.1:{port}"),
+            auth,
+            clock,
+            tenants,
+            _stop: stop,
+            store,
+        }
+    }
+
+    /// A caller of a tenant whose token carries these scopes; it is good for a day of the app's clock.
+    ///
+    /// # Panics
+    /// If the token cannot be signed.
+    pub fn as_(&self, tenant: &str, scopes: &[&str]) -> Caller {
+        let grant = Grant {
+            tenant,
+            subject: "tester",
+            client_id: "tests",
+            scope: &scopes.join(" "),
+            life_s: 86_400,
+        };
+        let token = mint(&self.auth, &grant, self.clock.now()).expect("a token");
+        self.caller(Some(token))
+    }
+
+    /// A caller of a tenant who may do everything.
+    pub fn admin_of(&self, tenant: &str) -> Caller {
+        let scopes: Vec<&str> = SCOPES.iter().map(|scope| scope.name).collect();
+        self.as_(tenant, &scopes)
+    }
+
+    /// A caller of [`NORTH`] who may do everything.
+    pub fn admin(&self) -> Caller {
+        self.admin_of(NORTH)
+    }
+
+    /// A caller without a token.
+    pub fn stranger(&self) -> Caller {
+        self.caller(None)
+    }
+
+    fn caller(&self, token: Option<String>) -> Caller {
+        Caller::new(self.http.clone(), self.base.clone(), token)
+    }
+
+    /// Where the service listens, without a slash at the end.
+    pub fn url(&self) -> &str {
+        &self.base
+    }
+
+    /// The clock of the service.
+    pub fn clock(&self) -> &ManualClock {
+        &self.clock
+    }
+
+    /// The database behind the service, for what no route shows.
+    pub fn store(&self) -> &Store {
+        self.store.store()
+    }
+
+    /// The id of one of the tenants.
+    ///
+    /// # Panics
+    /// If there is no such tenant.
+    pub fn tenant(&self, key: &str) -> TenantId {
+        let found = self.tenants.iter().find(|(name, _)| *name == key);
+        found.expect("north or south").1
+    }
+}
+
+impl std::fmt::Debug for TestApp {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("TestApp").field("base", &self.base).finish_non_exhaustive()
+    }
+}
+
+fn config() -> Config {
+    let variables = [
+        ("WEARCOURSE_BIND", "127.0.0.1:0"),
+        ("WEARCOURSE_METRICS_BIND", "off"),
+        ("WEARCOURSE_WORKERS", "1"),
+        ("WEARCOURSE_AUTH_SECRET", SECRET),
+    ];
+    let mut config = Config::from_vars(variables).expect("a configuration");
+    // Whoever drops the service has its answers already.
+    config.http.shutdown = Duration::ZERO;
+    config
+}
+
+/// Serves on a thread of its own, so that the service outlives nobody and blocks nobody: it stops when the sender is
+/// dropped. Says on which port it listens.
+fn serve(config: Config, parts: Parts) -> (oneshot::Receiver<u16>, oneshot::Sender<()>) {
+    let (tell, port) = oneshot::channel();
+    let (stop, stopped) = oneshot::channel();
+    thread::spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .expect("a runtime");
+        runtime.block_on(async {
+            let service = Application::build(&config, parts).expect("a service");
+            tell.send(service.addr().port()).expect("somebody waits for it");
+            let until = async {
+                // Dropping the sender is the signal.
+                let _dropped = stopped.await;
+            };
+            service.run(until).await.expect("a service that stops in order");
+        });
+    });
+    (port, stop)
+}

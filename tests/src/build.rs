@@ -1,0 +1,122 @@
+//! Things to send, with sensible members; [`with`] changes or removes some of them.
+
+use serde_json::{Value, json};
+
+use crate::client::{Answer, Caller};
+
+/// A copy with members replaced and, where the change says null, removed; objects inside are merged (RFC 7396).
+#[must_use]
+pub fn with(mut whole: Value, change: Value) -> Value {
+    merge(&mut whole, change);
+    whole
+}
+
+fn merge(whole: &mut Value, change: Value) {
+    let Value::Object(changes) = change else {
+        *whole = change;
+        return;
+    };
+    if !whole.is_object() {
+        *whole = json!({});
+    }
+    let Some(members) = whole.as_object_mut() else {
+        return;
+    };
+    for (name, value) in changes {
+        if value.is_null() {
+            members.remove(&name);
+        } else {
+            merge(members.entry(name).or_insert(Value::Null), value);
+        }
+    }
+}
+
+/// An amount of pounds.
+#[must_use]
+pub fn pounds(amount: &str) -> Value {
+    json!({"amount": amount, "currency": "GBP"})
+}
+
+/// A site in Great Britain that keeps the rates of the knowledge base.
+#[must_use]
+pub fn site() -> Value {
+    json!({"name": "North clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP"})
+}
+
+/// The rates of the worked examples of the trade: 16.50 an hour, 5 L packs, nothing for machines and waste.
+#[must_use]
+pub fn golden_rate_card() -> Value {
+    let machines = ["rotary_43", "wet_vacuum", "scrubber_dryer_43", "scrubber_dryer_50"];
+    let machines = machines.map(|key| json!({"machine": key, "per_h": pounds("0")}));
+    json!({
+        "valid_from": "2026-01-01",
+        "labour_per_h": pounds("16.50"),
+        "allowance_pct": 10, "contingency_pct": 0, "overhead_pct": 12, "margin_pct": 10, "tax_pct": 0,
+        "crew_size": 2, "setup_min": 30, "clean_down_min": 30,
+        "waste_per_l": pounds("0"),
+        "packs": [
+            {"product": "stripper_alkaline", "size_l": 5, "price": pounds("15.00")},
+            {"product": "polish_emulsion", "size_l": 5, "price": pounds("21.00")},
+        ],
+        "consumables": [{"consumable": "black", "price": pounds("6.00")}],
+        "machines": machines,
+    })
+}
+
+/// A corridor of composition tile, 30 m by 8 m, under heavy traffic, its polish worn.
+#[must_use]
+pub fn surface(site_id: &str) -> Value {
+    json!({
+        "site_id": site_id, "name": "Corridor 2.104", "storey": "2", "material": "vinyl_composition_tile",
+        "area_m2": 240, "perimeter_m": 76, "space": "corridor", "built_year": 2010, "traffic": "heavy",
+        "obstruction": "light", "film": {"kind": "polish", "coats": 6, "condition": "worn"},
+    })
+}
+
+/// A plan that restores a surface.
+#[must_use]
+pub fn plan(surface_id: &str) -> Value {
+    json!({"surface_id": surface_id, "wish": {"goal": "restore"}})
+}
+
+/// An estimate that restores all surfaces of a site.
+#[must_use]
+pub fn estimate(site_id: &str) -> Value {
+    json!({"site_id": site_id, "wish": {"goal": "restore"}})
+}
+
+/// A night's work of two operatives on a surface, without a plan.
+#[must_use]
+pub fn completion(surface_id: &str) -> Value {
+    json!({
+        "surface_id": surface_id, "process": "machine_strip_and_refinish",
+        "started_at": "2026-05-11T20:00:00Z", "finished_at": "2026-05-12T10:00:00Z",
+        "labour": [{"stage": "prepare", "hours": 14.25}, {"stage": "protect", "hours": 8.5}],
+        "products": [
+            {"product": "stripper_alkaline", "volume_l": 12.5, "stage": "prepare"},
+            {"product": "polish_emulsion", "volume_l": 23.2, "stage": "protect"},
+        ],
+        "polish_coats": 4, "surface_ph": 7.6,
+    })
+}
+
+/// Registers a contractor and says its id.
+pub async fn new_contractor(caller: &Caller) -> String {
+    let body = json!({"name": "Evening crew"});
+    caller.post("/v1/contractors", &body).await.must(201).id()
+}
+
+/// Registers a site and says its id.
+pub async fn new_site(caller: &Caller) -> String {
+    caller.post("/v1/sites", &site()).await.must(201).id()
+}
+
+/// Registers a surface and says its id.
+pub async fn new_surface(caller: &Caller, body: &Value) -> String {
+    caller.post("/v1/surfaces", body).await.must(201).id()
+}
+
+/// Has a plan made.
+pub async fn new_plan(caller: &Caller, body: &Value) -> Answer {
+    caller.post("/v1/plans", body).await.must(201)
+}

@@ -1,0 +1,1 @@
+//! The clinic (under construction).
