@@ -109,10 +109,11 @@ fn execute(command: Command) -> Done {
 /// The commands that need the database.
 async fn execute_with_store(command: Command) -> Done {
     let config = Config::from_env()?;
-    telemetry::start(&config.telemetry);
     if let Command::Demo(options) = command {
+        telemetry::start(&config.telemetry.quieter());
         return Ok(demo::run(config, options).await?);
     }
+    telemetry::start(&config.telemetry);
     if command == Command::Serve {
         // Before a database is made for a service that will not start.
         config.auth.require_key()?;

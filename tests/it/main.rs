@@ -3,9 +3,19 @@
 #![expect(
     clippy::unwrap_used,
     clippy::indexing_slicing,
+    clippy::panic,
     reason = "a test that meets what it did not expect must stop there"
 )]
 
+mod batch;
+mod clinic;
+mod contract;
 mod contractor;
+mod estimate;
+mod knowledge;
 mod lockfile;
+mod plan;
+mod plan_facts;
+mod site;
+mod surface;
 mod tidy;

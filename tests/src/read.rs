@@ -7,7 +7,7 @@
 
 use serde_json::Value;
 
-/// What a pointer such as `/work/steps` leads to.
+/// What a pointer such as `/cost/net` leads to.
 ///
 /// # Panics
 /// If it leads nowhere.

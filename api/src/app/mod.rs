@@ -2,8 +2,10 @@
 //!
 //! Knows no framework and no header; `http` does. Each file has the name of its resource.
 
+pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
 pub(crate) mod plan;
+pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;

@@ -1,19 +1,78 @@
 //! Surfaces: registering, changing and reading them, and what planning needs of them.
 
-use domain::survey::Survey;
-use infra::row::SurfaceRow;
+pub(crate) mod batch;
+mod classify;
+mod write;
 
-use crate::{problem::Problem, wire};
+pub(crate) use infra::store::SurfaceFilter;
+pub(crate) use write::{change, register};
+
+use domain::{
+    id::{SurfaceId, TenantId},
+    survey::Survey,
+};
+use infra::{
+    row::SurfaceRow,
+    store::{Page, Tx},
+};
+
+use crate::{
+    context::Context,
+    problem::Problem,
+    wire::{self, surface::SurfaceRequest},
+};
 
 /// What is known of a surface, as the planner takes it.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn survey_of(row: &SurfaceRow) -> Result<Survey, Problem> {
-    let stored = wire::surface::stored(&row.document)?;
-    let mut survey = stored.survey(&row.material);
+    let mut survey = request_of(row)?.survey(&row.material);
     // The ledger's own figures.
     survey.area = row.area;
     survey.perimeter = row.perimeter;
     Ok(survey)
+}
+
+/// A surface as its request would say it.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn request_of(row: &SurfaceRow) -> Result<SurfaceRequest, Problem> {
+    wire::surface::stored(&row.document)
+}
+
+/// Up to `limit` surfaces after an id.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &SurfaceFilter,
+    after: Option<SurfaceId>,
+    limit: u64,
+) -> Result<Page<SurfaceRow, SurfaceId>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    Ok(tx.surfaces().list(filter, after, limit).await?)
+}
+
+/// One surface.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(
+    ctx: &Context,
+    tenant: TenantId,
+    id: SurfaceId,
+) -> Result<SurfaceRow, Problem> {
+    find(&ctx.store.read(tenant).await?, id).await
+}
+
+/// One surface, in the transaction that will change it.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn find(tx: &Tx, id: SurfaceId) -> Result<SurfaceRow, Problem> {
+    tx.surfaces().get(id).await?.ok_or_else(Problem::not_found)
 }

@@ -82,7 +82,7 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
 fn demo_options(mut words: &[&str]) -> Result<DemoOptions, UsageError> {
     let mut options = DemoOptions {
         once: false,
-        port: 8080,
+        port: None,
     };
     while let Some((word, rest)) = words.split_first() {
         words = match (*word, rest) {
@@ -91,7 +91,7 @@ fn demo_options(mut words: &[&str]) -> Result<DemoOptions, UsageError> {
                 rest
             }
             ("--port", [port, rest @ ..]) => {
-                options.port = number(port, "--port")?;
+                options.port = Some(number(port, "--port")?);
                 rest
             }
             (other, _) => return Err(UsageError(format!("`demo` does not take `{other}` so"))),
@@ -174,7 +174,7 @@ mod tests {
         assert_eq!(parsed(""), Some(Command::Serve));
         let demo = DemoOptions {
             once: true,
-            port: 0,
+            port: Some(0),
         };
         assert_eq!(parsed("demo --port 0 --once"), Some(Command::Demo(demo)));
         assert_eq!(parsed("tenant erase --help"), Some(Command::Help));

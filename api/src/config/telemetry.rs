@@ -23,4 +23,15 @@ impl TelemetryConfig {
         }
         Self { filter }
     }
+    /// The same, but only trouble where nobody said what to log: for a command that prints a lot itself.
+    pub(crate) fn quieter(&self) -> Self {
+        let filter = if self.filter == DEFAULT {
+            "warn,actix_http=off"
+        } else {
+            &self.filter
+        };
+        Self {
+            filter: filter.to_owned(),
+        }
+    }
 }

@@ -3,10 +3,7 @@
 use std::{io, net::SocketAddr, time::Duration};
 
 use reqwest::{Method, StatusCode, header, redirect::Policy};
-use serde::{
-    Deserialize, Serialize,
-    de::{DeserializeOwned, IgnoredAny},
-};
+use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use serde_json::ser::Formatter;
 
 /// How long an answer may take.
@@ -99,7 +96,10 @@ impl Client {
     ///
     /// # Errors
     /// [`CallError`].
-    pub(super) async fn get<T: DeserializeOwned>(&self, path: &str) -> Result<Answer<T>, CallError> {
+    pub(super) async fn get<T: DeserializeOwned>(
+        &self,
+        path: &str,
+    ) -> Result<Answer<T>, CallError> {
         self.send(Method::GET, path, String::new(), None).await
     }
 
@@ -164,9 +164,6 @@ impl Client {
     }
 }
 
-/// Reads and throws away what nobody needs.
-pub(super) type Ignored = IgnoredAny;
-
 #[derive(Deserialize)]
 struct Problem {
     code: String,
@@ -210,11 +207,19 @@ fn spaced(body: &impl Serialize) -> Result<String, serde_json::Error> {
 struct Spaced;
 
 impl Formatter for Spaced {
-    fn begin_array_value<W: ?Sized + io::Write>(&mut self, out: &mut W, first: bool) -> io::Result<()> {
+    fn begin_array_value<W: ?Sized + io::Write>(
+        &mut self,
+        out: &mut W,
+        first: bool,
+    ) -> io::Result<()> {
         out.write_all(if first { b"" } else { b", " })
     }
 
-    fn begin_object_key<W: ?Sized + io::Write>(&mut self, out: &mut W, first: bool) -> io::Result<()> {
+    fn begin_object_key<W: ?Sized + io::Write>(
+        &mut self,
+        out: &mut W,
+        first: bool,
+    ) -> io::Result<()> {
         out.write_all(if first { b"" } else { b", " })
     }
 

@@ -45,21 +45,24 @@ pub(super) fn hours(hours: f64) -> String {
     format!("{hours:.2} h")
 }
 
-/// `45 min`, `2 h`, `6 h 05 min` or `2 d 4 h`.
+/// `45 min`, `2 h`, `6 h 05 min` or `2 d 4 h 05 min`.
 pub(super) fn minutes(minutes: i64) -> String {
     let (hours, rest) = (minutes / 60, minutes % 60);
-    match (hours, rest) {
-        (0, rest) => format!("{rest} min"),
-        (48.., _) if hours % 24 == 0 => format!("{} d", hours / 24),
-        (48.., _) => format!("{} d {} h", hours / 24, hours % 24),
-        (hours, 0) => format!("{hours} h"),
-        (hours, rest) => format!("{hours} h {rest:02} min"),
-    }
-}
-
-/// `6:05` after closing, for a column of times.
-pub(super) fn clock(minutes: i64) -> String {
-    format!("{}:{:02}", minutes / 60, minutes % 60)
+    let (days, hours) = if hours < 48 {
+        (0, hours)
+    } else {
+        (hours / 24, hours % 24)
+    };
+    let parts = [
+        (days > 0).then(|| format!("{days} d")),
+        (hours > 0).then(|| format!("{hours} h")),
+        match (rest, days + hours) {
+            (rest, 0) => Some(format!("{rest} min")),
+            (0, _) => None,
+            (rest, _) => Some(format!("{rest:02} min")),
+        },
+    ];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 /// `allowed with warnings` for `allowed_with_warnings`.
@@ -69,19 +72,30 @@ pub(super) fn spoken(word: &str) -> String {
 
 /// `1 coat` or `3 coats`.
 pub(super) fn count(n: impl Into<i64>, one: &str) -> String {
-    let n = n.into();
-    let plural = if n == 1 { "" } else { "s" };
-    format!("{n} {one}{plural}")
+    match (n.into(), one.strip_suffix(['s', 'x', 'h'])) {
+        (1, _) => format!("1 {one}"),
+        (n, Some(_)) => format!("{n} {one}es"),
+        (n, None) => format!("{n} {one}s"),
+    }
 }
 
-/// How far a source can be trusted, in words.
+/// How many there are.
+pub(super) fn length<T>(things: &[T]) -> i64 {
+    i64::try_from(things.len()).unwrap_or(i64::MAX)
+}
+
+/// A source and how far it can be trusted, unless it says so itself.
 pub(super) fn source(source: &str, grade: &str) -> String {
-    format!("{source} ({})", spoken(grade))
+    let grade = spoken(grade);
+    if source.starts_with(&grade) {
+        return source.to_owned();
+    }
+    format!("{source} ({grade})")
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{clock, count, grouped, minutes, square_metres};
+    use super::{count, grouped, minutes, source, square_metres};
 
     #[test]
     fn thousands_are_set_apart() {
@@ -93,15 +107,32 @@ mod tests {
 
     #[test]
     fn minutes_become_hours_and_days() {
-        let shown = [0, 45, 120, 365, 2879, 2880, 3000].map(minutes);
-        let expected = ["0 min", "45 min", "2 h", "6 h 05 min", "47 h 59 min", "2 d", "2 d 2 h"];
+        let shown = [0, 45, 120, 365, 2879, 2880, 3005].map(minutes);
+        let expected = [
+            "0 min",
+            "45 min",
+            "2 h",
+            "6 h 05 min",
+            "47 h 59 min",
+            "2 d",
+            "2 d 2 h 05 min",
+        ];
         assert_eq!(shown, expected);
-        assert_eq!(clock(365), "6:05");
+    }
+
+    #[test]
+    fn a_grade_is_not_said_twice() {
+        assert_eq!(
+            source("common practice, no source", "common_practice"),
+            "common practice, no source"
+        );
+        assert_eq!(source("a manual", "from_memory"), "a manual (from memory)");
     }
 
     #[test]
     fn one_thing_is_singular() {
         assert_eq!(count(1, "coat"), "1 coat");
         assert_eq!(count(0, "coat"), "0 coats");
+        assert_eq!(count(2, "process"), "2 processes");
     }
 }

@@ -15,7 +15,10 @@ pub(super) fn take(query: &mut Query) -> Option<External> {
 }
 
 fn alone(query: &mut Query, missing: &str) -> Option<External> {
-    query.malform(missing, "Send `external_system` and `external_id` together.");
+    query.malform(
+        missing,
+        "Send `external_system` and `external_id` together.",
+    );
     None
 }
 

@@ -3,24 +3,28 @@
 //! [`crate::server`] makes the resources from it, [`crate::openapi`] adds to each operation what its kind implies
 //! (problems, headers, security), and a test compares it with the API description.
 
+pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod description;
 pub(crate) mod estimate;
 mod external;
 pub(crate) mod health;
+pub(crate) mod knowledge;
 pub(crate) mod plan;
 pub(crate) mod problem;
+pub(crate) mod report;
 mod route;
 pub(crate) mod site;
+pub(crate) mod surface;
 
 pub(crate) use route::{Access, Kind, Route, Verb, allow};
 
 use actix_web::web;
 
-use crate::auth::{
+use crate::{auth::{
     Scope,
-    scope::{ContractorsRead, ContractorsWrite, EstimatesRead, EstimatesWrite, PlansRead, PlansWrite, SitesRead, SitesWrite},
-};
+    scope::{CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ReportsRead, SitesRead, SitesWrite, SurfacesRead, SurfacesWrite},
+}, problem::Code};
 
 /// The routes, by path.
 #[rustfmt::skip]
@@ -30,17 +34,36 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Public, "/openapi.json",                       "describeApi",        Access::Public,                        || web::to(description::document)),
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
     Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)),
+    Route::new(Kind::Record, "/v1/completions",                     "recordCompletion",   Access::Scope(CompletionsWrite::NAME), || web::to(completion::record)),
+    Route::new(Kind::List,   "/v1/completions",                     "listCompletions",    Access::Scope(CompletionsRead::NAME),  || web::to(completion::list)),
+    Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),
+    Route::new(Kind::Record, "/v1/completions/{completion_id}/supersede", "supersedeCompletion", Access::Scope(CompletionsWrite::NAME), || web::to(completion::supersede))
+        .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Create, "/v1/contractors",                     "registerContractor", Access::Scope(ContractorsWrite::NAME), || web::to(contractor::register)),
     Route::new(Kind::List,   "/v1/contractors",                     "listContractors",    Access::Scope(ContractorsRead::NAME),  || web::to(contractor::list)),
     Route::new(Kind::Read,   "/v1/contractors/{contractor_id}",     "getContractor",      Access::Scope(ContractorsRead::NAME),  || web::to(contractor::get)),
     Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
+    Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),
+    Route::new(Kind::Read,   "/v1/materials/{key}",                "getMaterial",        Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::material)),
     Route::new(Kind::Create, "/v1/plans",                           "proposePlan",        Access::Scope(PlansWrite::NAME),       || web::to(plan::propose)),
     Route::new(Kind::List,   "/v1/plans",                           "listPlans",          Access::Scope(PlansRead::NAME),        || web::to(plan::list)),
     Route::new(Kind::Read,   "/v1/plans/{plan_id}",                 "getPlan",            Access::Scope(PlansRead::NAME),        || web::to(plan::get)),
+    Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
+    Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
+    Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::products)),
+    Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product)),
+    Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
+    Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
+    Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),
     Route::new(Kind::Change, "/v1/sites/{site_id}",                 "changeSite",         Access::Scope(SitesWrite::NAME),       || web::to(site::change)),
+    Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
+    Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
+    Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),
+    Route::new(Kind::Read,   "/v1/surfaces/{surface_id}",           "getSurface",         Access::Scope(SurfacesRead::NAME),     || web::to(surface::get)),
+    Route::new(Kind::Change, "/v1/surfaces/{surface_id}",           "changeSurface",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::change)),
 ];

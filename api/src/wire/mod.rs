@@ -5,9 +5,11 @@
 
 pub(crate) mod basis;
 pub(crate) mod climate;
+pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod cost;
 pub(crate) mod estimate;
+pub(crate) mod csv;
 pub(crate) mod event;
 pub(crate) mod external;
 pub(crate) mod health;
@@ -21,6 +23,7 @@ pub(crate) mod problem;
 pub(crate) mod promise;
 pub(crate) mod quantity;
 pub(crate) mod rate_card;
+pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod step;
 pub(crate) mod surface;

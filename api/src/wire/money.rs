@@ -38,11 +38,7 @@ impl MoneyRequest {
         let amount = match Money::parse(&self.amount, currency) {
             Ok(money) => Some(money),
             Err(error) => {
-                faults.push(
-                    format!("{pointer}/amount"),
-                    code(&error),
-                    sentence(&error),
-                );
+                faults.push(format!("{pointer}/amount"), code(&error), sentence(&error));
                 None
             }
         };
@@ -67,11 +63,7 @@ impl MoneyRequest {
         }
         let allowed = currency.minor_digits();
         let error = ParseAmountError::Digits { allowed };
-        faults.push(
-            format!("{pointer}/amount"),
-            code(&error),
-            sentence(&error),
-        );
+        faults.push(format!("{pointer}/amount"), code(&error), sentence(&error));
         None
     }
 }
@@ -91,9 +83,7 @@ fn sentence(error: &ParseAmountError) -> String {
         ParseAmountError::Digits { allowed } => {
             format!("At most {allowed} digits may stand behind the point.")
         }
-        ParseAmountError::Range => {
-            "The amount is beyond a million million units.".to_owned()
-        }
+        ParseAmountError::Range => "The amount is beyond a million million units.".to_owned(),
     }
 }
 
@@ -107,16 +97,6 @@ pub(crate) struct MoneyView {
     /// The currency's ISO 4217 code.
     #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
     pub(crate) currency: String,
-}
-
-impl MoneyView {
-    /// A rate, with every digit that it has.
-    pub(crate) fn rate(money: Money) -> Self {
-        Self {
-            amount: money.rate_text(),
-            currency: money.currency.code().to_owned(),
-        }
-    }
 }
 
 impl From<Money> for MoneyView {
@@ -158,7 +138,10 @@ mod tests {
         assert_eq!(MoneyView::from(owed.unwrap()).amount, "16.50");
         assert!(told(faults).is_empty());
         let mut faults = Faults::new();
-        assert_eq!(sent("16.505", "GBP").read_amount(gbp, "#/charged", &mut faults), None);
+        assert_eq!(
+            sent("16.505", "GBP").read_amount(gbp, "#/charged", &mut faults),
+            None
+        );
         let too_many = ("#/charged/amount".to_owned(), "too_many_digits");
         assert_eq!(told(faults), [too_many]);
     }
@@ -168,15 +151,31 @@ mod tests {
         let jpy: Currency = "JPY".parse().unwrap();
         let mut faults = Faults::new();
         assert_eq!(sent("1e3", "GBP").read_rate(jpy, "#/a", &mut faults), None);
-        assert_eq!(sent("10.5", "JPY").read_amount(jpy, "#/b", &mut faults), None);
-        assert_eq!(sent("9999999999999", "JPY").read_rate(jpy, "#/c", &mut faults), None);
+        assert_eq!(
+            sent("10.5", "JPY").read_amount(jpy, "#/b", &mut faults),
+            None
+        );
+        assert_eq!(
+            sent("9999999999999", "JPY").read_rate(jpy, "#/c", &mut faults),
+            None
+        );
         let expected = [
             ("#/a/amount", "malformed_amount"),
             ("#/a/currency", "currency_mismatch"),
             ("#/b/amount", "too_many_digits"),
             ("#/c/amount", "amount_out_of_range"),
         ];
-        assert_eq!(told(faults), expected.map(|(at, code)| (at.to_owned(), code)));
-        assert_eq!(MoneyView::from(Money { amount: -12_345, currency: jpy }).amount, "-1");
+        assert_eq!(
+            told(faults),
+            expected.map(|(at, code)| (at.to_owned(), code))
+        );
+        assert_eq!(
+            MoneyView::from(Money {
+                amount: -12_345,
+                currency: jpy
+            })
+            .amount,
+            "-1"
+        );
     }
 }

@@ -70,11 +70,7 @@ fn loosen(schema: &mut Value, named: &Map<String, Value>, depth: u8) {
     }
 }
 
-fn loosen_member(
-    member: &mut Value,
-    named: &Map<String, Value>,
-    (is_needed, depth): (bool, u8),
-) {
+fn loosen_member(member: &mut Value, named: &Map<String, Value>, (is_needed, depth): (bool, u8)) {
     if let Some(target) = record(member, named).filter(|_| depth > 0) {
         let description = member.get("description").cloned();
         *member = target;
@@ -122,7 +118,10 @@ mod tests {
         assert_eq!(climate["type"], json!(["object", "null"]));
         assert!(climate["required"].is_null());
         assert_eq!(climate["properties"]["air_c"]["type"], "number");
-        assert_eq!(climate["properties"]["floor_c"]["type"], json!(["number", "null"]));
+        assert_eq!(
+            climate["properties"]["floor_c"]["type"],
+            json!(["number", "null"])
+        );
         let card = &schema["properties"]["rate_card"];
         assert_eq!(card["properties"]["labour_per_h"]["type"], "object");
     }

@@ -139,10 +139,13 @@ impl RateCardRequest {
                 price: MoneyRequest::rate(pack.price),
             })
         });
-        let consumables = card.consumables.iter().map(|(key, price)| ConsumableRequest {
-            consumable: key.clone(),
-            price: MoneyRequest::rate(*price),
-        });
+        let consumables = card
+            .consumables
+            .iter()
+            .map(|(key, price)| ConsumableRequest {
+                consumable: key.clone(),
+                price: MoneyRequest::rate(*price),
+            });
         let machines = card.machines.iter().map(|(key, per_h)| MachineRequest {
             machine: key.clone(),
             per_h: MoneyRequest::rate(*per_h),

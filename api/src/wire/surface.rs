@@ -18,12 +18,17 @@ use domain::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::time;
+use super::{patch::patch_of, time};
 use crate::problem::Problem;
+
+patch_of! {
+    /// A change of a surface.
+    SurfacePatchRequest, SurfaceRequest, {"film": {"condition": "sound"}, "note": null}
+}
 
 /// Something that was noticed about a surface and is worth mending, though it stands in nobody's way.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
-#[schema(as = Finding)]
+#[schema(as = SurfaceFindingView)]
 pub(crate) struct FindingView {
     /// The rule that noticed it; `GET /v1/rules/{key}` tells more.
     #[schema(min_length = 1, max_length = 60)]
@@ -59,9 +64,7 @@ impl SurfaceRequest {
             perimeter: self.perimeter(),
             space: self.space.map(Into::into),
             built_year: self.built_year,
-            asbestos: self
-                .asbestos
-                .map_or(survey::Asbestos::Untested, Into::into),
+            asbestos: self.asbestos.map_or(survey::Asbestos::Untested, Into::into),
             film,
             traffic: self.traffic.map(Into::into),
             soil: self.soil.map(Into::into),

@@ -16,7 +16,6 @@ use crate::body::Faults;
 #[schema(example = json!({"goal": "restore", "finish": "gloss", "limits": {"window_min": 480}}))]
 pub(crate) struct WishRequest {
     /// To what end.
-    #[schema(inline)]
     pub(crate) goal: GoalWord,
     /// The key of the process that must be the one; a refusal is not overruled by it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -24,7 +23,7 @@ pub(crate) struct WishRequest {
     pub(crate) process: Option<String>,
     /// The finish.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, inline)]
+    #[schema(nullable = false)]
     pub(crate) finish: Option<FinishWord>,
     /// Limits and choices.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -82,7 +81,7 @@ pub(crate) struct LimitsRequest {
     pub(crate) window_min: Option<i64>,
     /// How a stripped floor is neutralised; by default with acid only where the floor stands it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, inline)]
+    #[schema(nullable = false)]
     pub(crate) neutralise: Option<NeutraliseWord>,
     /// Waits of your own, in place of those worked out.
     #[serde(default, skip_serializing_if = "Option::is_none")]

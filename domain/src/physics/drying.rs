@@ -222,37 +222,61 @@ pub struct DoesNotDry {
     pub dew_point_c: f64,
 }
 
-/// The time a film takes in this air on this floor, with its 80th percentile under the prior spread.
-///
-/// `t = m / E · path`, where `m` is the water, `E` the rate at the film's own temperature and `path` 1 for a film of
-/// water, 1.798 for a coat to the next one.
+/// How films dry between one air and one floor: worked out once, asked for many films.
+#[derive(Debug, Clone, Copy)]
+pub struct Drying {
+    state: FilmState,
+    dew_point_c: f64,
+}
+
+impl Drying {
+    /// Finds the balance of a film between air and floor, which is the slow part and the same for every film.
+    pub fn between(air: &Air, floor: &Floor) -> Self {
+        Self {
+            state: film_state(air, floor),
+            dew_point_c: air.dew_point_c(),
+        }
+    }
+
+    /// The time a film takes, with its 80th percentile under the prior spread.
+    ///
+    /// `t = m / E · path`, where `m` is the water, `E` the rate at the film's own temperature and `path` 1 for a film
+    /// of water, 1.798 for a coat to the next one.
+    ///
+    /// # Errors
+    /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
+    pub fn time(&self, film: &WetFilm) -> Result<DryTime, DoesNotDry> {
+        let (rate_kg_m2_s, film_c) = (self.state.rate_kg_m2_s, self.state.temperature_c);
+        let dew_point_c = self.dew_point_c;
+        let refuse = |reason| DoesNotDry {
+            reason,
+            rate_kg_m2_s,
+            film_c,
+            dew_point_c,
+        };
+        if rate_kg_m2_s <= 0.0 {
+            return Err(refuse(DoesNotDryReason::Condenses));
+        }
+        let p50_s = film.water_kg_m2 / rate_kg_m2_s * film.path;
+        if p50_s > LONGEST_S {
+            return Err(refuse(DoesNotDryReason::TooSlow));
+        }
+        Ok(DryTime {
+            p50_s,
+            p80_s: p50_s * (Z80 * DRY_FACTOR_SIGMA).exp(),
+            rate_kg_m2_s,
+            film_c,
+            dew_point_c,
+        })
+    }
+}
+
+/// The time one film takes in this air on this floor; see [`Drying::time`].
 ///
 /// # Errors
 /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
 pub fn dry_time(film: &WetFilm, air: &Air, floor: &Floor) -> Result<DryTime, DoesNotDry> {
-    let state = film_state(air, floor);
-    let (rate_kg_m2_s, film_c, dew_point_c) =
-        (state.rate_kg_m2_s, state.temperature_c, air.dew_point_c());
-    let refuse = |reason| DoesNotDry {
-        reason,
-        rate_kg_m2_s,
-        film_c,
-        dew_point_c,
-    };
-    if rate_kg_m2_s <= 0.0 {
-        return Err(refuse(DoesNotDryReason::Condenses));
-    }
-    let p50_s = film.water_kg_m2 / rate_kg_m2_s * film.path;
-    if p50_s > LONGEST_S {
-        return Err(refuse(DoesNotDryReason::TooSlow));
-    }
-    Ok(DryTime {
-        p50_s,
-        p80_s: p50_s * (Z80 * DRY_FACTOR_SIGMA).exp(),
-        rate_kg_m2_s,
-        film_c,
-        dew_point_c,
-    })
+    Drying::between(air, floor).time(film)
 }
 
 /// A film in balance with its air and floor.

@@ -4,6 +4,7 @@ use super::{
     Candidate, DraftPlanError, Plan, PlanInput, Question, Verdict, facts,
     judge::{Judgement, ask, judge},
     time_line::minutes_up,
+    waits,
     work_up::{Worked, work_up},
 };
 use crate::{
@@ -27,24 +28,13 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         }
         None => None,
     };
-    let climate = input.climate;
-    let air = Air::new(AirReading {
-        temperature_c: climate.air_c,
-        relative_humidity: climate.humidity_pct / 100.0,
-        speed_m_s: climate.air_speed_m_s,
-        pressure_pa: STANDARD_PRESSURE_PA,
-    })
-    .map_err(|refused| DraftPlanError::Climate {
-        reason: refused.to_string(),
-    })?;
+    let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
+    let drying = waits::drying(input, &air, &material.conductance)?;
     let processes = input.base.processes.iter();
     let worked: Vec<Worked<'_>> = processes
-        .map(|process| work_up(input, material, process, &floor, air))
+        .map(|process| work_up(input, material, process, &floor, drying))
         .collect::<Result<_, _>>()?;
-    let serves = |entry: &&Worked<'_>, goal: Goal| {
-        entry.process.goals.iter().any(|word| word == goal.word())
-    };
     let mut ranked: Vec<&Worked<'_>> = worked
         .iter()
         .filter(|entry| match forced {
@@ -61,23 +51,6 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
             what: format!("a process for the goal {}", input.wish.goal.word()),
         });
     };
-    let feasible = |goals: &[Goal]| {
-        // Routine cleaning is right wherever it is allowed; anything else must suit the floor.
-        let suited = |entry: &&Worked<'_>| {
-            order(entry) < 4 || (serves(entry, Goal::Clean) && !entry.process.restorative)
-        };
-        let mut fit: Vec<&Worked<'_>> = worked
-            .iter()
-            .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)))
-            .filter(|entry| entry.process.key != best.process.key)
-            .filter(|entry| is_feasible(entry.judgement.verdict))
-            .filter(suited)
-            .collect();
-        fit.sort_by_key(|entry| (order(entry), entry.process.rank));
-        fit.iter()
-            .map(|entry| entry.process.key.clone())
-            .collect::<Vec<_>>()
-    };
     let judgement = if forced.is_none() && order(best) >= 6 {
         let mut known = best.facts.clone();
         known.set(Fact::PlanNothingSuits, true);
@@ -87,7 +60,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     };
     let (verdict, questions) = answer(input, forced.is_some(), best, &judgement, &ranked);
     let instead = if verdict == Verdict::Refused {
-        feasible(&[input.wish.goal, Goal::Clean])
+        feasible(&worked, best, &[input.wish.goal, Goal::Clean])
     } else {
         Vec::new()
     };
@@ -99,7 +72,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         questions,
         open_questions: judgement.open_questions,
         meanwhile: if verdict == Verdict::NeedsInformation {
-            feasible(&[Goal::Clean])
+            feasible(&worked, best, &[Goal::Clean])
         } else {
             Vec::new()
         },
@@ -108,6 +81,43 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
         work: is_feasible(verdict).then(|| best.work.clone()),
     })
+}
+
+/// The air over the floor.
+fn air(input: &PlanInput<'_>) -> Result<Air, DraftPlanError> {
+    let climate = input.climate;
+    let reading = AirReading {
+        temperature_c: climate.air_c,
+        relative_humidity: climate.humidity_pct / 100.0,
+        speed_m_s: climate.air_speed_m_s,
+        pressure_pa: STANDARD_PRESSURE_PA,
+    };
+    Air::new(reading).map_err(|refused| DraftPlanError::Climate {
+        reason: refused.to_string(),
+    })
+}
+
+fn serves(entry: &Worked<'_>, goal: Goal) -> bool {
+    entry.process.goals.iter().any(|word| word == goal.word())
+}
+
+/// What could be done for one of the goals in place of `best`, best first.
+///
+/// Routine cleaning is right wherever it is allowed; anything else must suit the floor.
+fn feasible(worked: &[Worked<'_>], best: &Worked<'_>, goals: &[Goal]) -> Vec<String> {
+    let right = |entry: &&Worked<'_>| {
+        order(entry) < 4 || (serves(entry, Goal::Clean) && !entry.process.restorative)
+    };
+    let mut fit: Vec<&Worked<'_>> = worked
+        .iter()
+        .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)))
+        .filter(|entry| entry.process.key != best.process.key)
+        .filter(|entry| is_feasible(entry.judgement.verdict))
+        .filter(right)
+        .collect();
+    fit.sort_by_key(|entry| (order(entry), entry.process.rank));
+    let keys = fit.iter().map(|entry| entry.process.key.clone());
+    keys.collect()
 }
 
 /// The verdict and what must be asked for it.

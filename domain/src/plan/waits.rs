@@ -5,7 +5,7 @@ use crate::{
     estimate::basis::{Basis, input as figure},
     knowledge::{Facts, Hold},
     physics::{
-        drying::{DoesNotDry, DryTime, Floor, FloorConductance, WetFilm, WetFilmReading, dry_time},
+        drying::{DoesNotDry, DryTime, Drying, Floor, FloorConductance, WetFilm, WetFilmReading},
         psychrometrics::Air,
     },
     quantity::{float, whole},
@@ -35,8 +35,7 @@ pub struct Wait {
 /// Works waits out for one floor and its air.
 pub(super) struct Waits<'a> {
     pub(super) input: &'a PlanInput<'a>,
-    pub(super) air: Air,
-    pub(super) floor: Floor,
+    pub(super) drying: Drying,
     pub(super) basis: Vec<Basis>,
     /// Whether a given wait is shorter than the one worked out.
     pub(super) shortened: bool,
@@ -44,31 +43,37 @@ pub(super) struct Waits<'a> {
     pub(super) does_not_dry: bool,
 }
 
+/// How films dry on the floor: the same for all candidates.
+///
+/// # Errors
+/// [`DraftPlanError::Climate`] for a floor temperature outside the range of the physics.
+pub(super) fn drying(
+    input: &PlanInput<'_>,
+    air: &Air,
+    conductance: &str,
+) -> Result<Drying, DraftPlanError> {
+    let conductance = match conductance {
+        "stone" => FloorConductance::Stone,
+        "timber" => FloorConductance::Timber,
+        _ => FloorConductance::Resilient,
+    };
+    let floor = Floor::new(input.climate.floor_c, conductance).map_err(|refused| {
+        DraftPlanError::Climate {
+            reason: refused.to_string(),
+        }
+    })?;
+    Ok(Drying::between(air, &floor))
+}
+
 impl<'a> Waits<'a> {
-    pub(super) fn new(
-        input: &'a PlanInput<'a>,
-        air: Air,
-        conductance: &str,
-    ) -> Result<Self, DraftPlanError> {
-        let conductance = match conductance {
-            "stone" => FloorConductance::Stone,
-            "timber" => FloorConductance::Timber,
-            _ => FloorConductance::Resilient,
-        };
-        let floor = Floor::new(input.climate.floor_c, conductance).map_err(|refused| {
-            DraftPlanError::Climate {
-                reason: refused.to_string(),
-            }
-        })?;
-        let (basis, shortened, does_not_dry) = (Vec::new(), false, false);
-        Ok(Self {
+    pub(super) const fn new(input: &'a PlanInput<'a>, drying: Drying) -> Self {
+        Self {
             input,
-            air,
-            floor,
-            basis,
-            shortened,
-            does_not_dry,
-        })
+            drying,
+            basis: Vec::new(),
+            shortened: false,
+            does_not_dry: false,
+        }
     }
 
     /// The wait of a key after a step; `None` if the knowledge base has no such wait.
@@ -101,7 +106,7 @@ impl<'a> Waits<'a> {
                 .water_g_m2
                 .and_then(|mass_g_m2| WetFilm::new(WetFilmReading::Water { mass_g_m2 }).ok()),
         };
-        let dried = film.map(|film| dry_time(&film, &self.air, &self.floor));
+        let dried = film.map(|film| self.drying.time(&film));
         Some(self.settle(hold, label_min, dried, label.is_some(), step.number))
     }
 
@@ -186,7 +191,7 @@ impl<'a> Waits<'a> {
     /// After how many minutes a laid solution of `ml` per m² would dry up.
     pub(super) fn solution_dries_after(&self, ml: f64) -> Option<i64> {
         let film = WetFilm::new(WetFilmReading::Water { mass_g_m2: ml }).ok()?;
-        let time = dry_time(&film, &self.air, &self.floor).ok()?;
+        let time = self.drying.time(&film).ok()?;
         whole((time.p50_s / 60.0).floor())
     }
 }

@@ -15,7 +15,7 @@ use crate::{
         quantities::{pad_areas, pads, products, water},
     },
     knowledge::{Fact, Facts, Material, Process, Truth},
-    physics::psychrometrics::Air,
+    physics::drying::Drying,
     quantity::float,
 };
 
@@ -33,7 +33,7 @@ pub(super) fn work_up<'a>(
     material: &'a Material,
     process: &'a Process,
     floor: &Facts<'a>,
-    air: Air,
+    drying: Drying,
 ) -> Result<Worked<'a>, DraftPlanError> {
     let mut known = floor.clone();
     let named = input.wish.process.as_ref() == Some(&process.key);
@@ -43,7 +43,7 @@ pub(super) fn work_up<'a>(
     add_products(input, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let labour = labour(input, &mut steps, &known, &mut basis)?;
-    let (foot, bare) = add_waits(input, material, air, &mut steps, &mut known, &mut basis)?;
+    let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
     let crew = input
         .wish
         .limits
@@ -154,13 +154,12 @@ fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
 /// Adds waits to the steps; gives the waits to walking on the last coat (median, planned) and on a bare floor.
 fn add_waits(
     input: &PlanInput<'_>,
-    material: &Material,
-    air: Air,
+    drying: Drying,
     steps: &mut [PlannedStep],
     known: &mut Facts<'_>,
     basis: &mut Vec<Basis>,
-) -> Result<((i64, i64), i64), DraftPlanError> {
-    let mut waits = Waits::new(input, air, &material.conductance)?;
+) -> ((i64, i64), i64) {
+    let mut waits = Waits::new(input, drying);
     let last_coat = steps.iter().rposition(|step| step.coat.is_some());
     let mut foot = (0, 0);
     for (index, step) in steps.iter_mut().enumerate() {
@@ -187,5 +186,5 @@ fn add_waits(
     known.set(Fact::PlanWaitsGiven, waits.shortened);
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
     basis.append(&mut waits.basis);
-    Ok((foot, bare.map_or(0, |wait| wait.used_min)))
+    (foot, bare.map_or(0, |wait| wait.used_min))
 }

@@ -7,7 +7,7 @@
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
-use num_traits::{One, Signed, ToPrimitive, Zero};
+use num_traits::{Signed, ToPrimitive, Zero};
 
 /// An exact fraction.
 pub(crate) type Q = BigRational;
@@ -59,35 +59,27 @@ pub(crate) fn half_away(value: &Q) -> i64 {
 
 /// The natural logarithm to 30 digits: 2·artanh((x-1)/(x+1)) after halving x down to near one.
 pub(crate) fn ln(value: &Q) -> Q {
-    let one = Q::one();
-    let two = int(2);
-    let scale = BigInt::from(10).pow(40);
-    let cut = |value: Q| {
-        Q::new(
-            (value * Q::from_integer(scale.clone()))
-                .round()
-                .to_integer(),
-            scale.clone(),
-        )
-    };
-    let series = |x: Q| {
-        let ratio = cut((&x - &one) / (&x + &one));
-        let square = cut(&ratio * &ratio);
-        let (mut power, mut sum) = (ratio, Q::zero());
-        for odd in (1..140).step_by(2) {
-            sum += &power / int(odd);
-            power = cut(&power * &square);
-        }
-        cut(sum * int(2))
-    };
-    let (mut rest, mut halvings) = (value.clone(), 0);
-    while rest > two {
-        rest /= &two;
+    let one = BigInt::from(10).pow(40);
+    let mut rest = (value * Q::from_integer(one.clone())).to_integer();
+    let mut halvings = 0;
+    while rest > &one * 2 {
+        rest /= 2;
         halvings += 1;
     }
     while rest < one {
-        rest *= &two;
+        rest *= 2;
         halvings -= 1;
     }
-    series(rest) + series(two) * int(halvings)
+    let series = |x: BigInt| {
+        let ratio: BigInt = (&x - &one) * &one / (&x + &one);
+        let square: BigInt = &ratio * &ratio / &one;
+        let (mut power, mut sum) = (ratio, BigInt::zero());
+        for odd in (1..100).step_by(2) {
+            sum += &power / odd;
+            power = &power * &square / &one;
+        }
+        sum * 2
+    };
+    let digits = series(rest) + series(&one * 2) * halvings;
+    Q::new(digits, one)
 }

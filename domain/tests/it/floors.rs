@@ -2,6 +2,7 @@
 
 #![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
 
+use chrono::Days;
 use domain::{
     card::{RateCard, Share},
     knowledge::KnowledgeBase,
@@ -9,8 +10,8 @@ use domain::{
     plan::{Plan, PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        Climate, Film, FilmCondition, FilmKind, Goal, Limits, Obstruction, Soil, Space, Survey,
-        Traffic, Wish,
+        Asbestos, Climate, Film, FilmCondition, FilmKind, Finish, Goal, Limits, Obstruction, Soil,
+        Space, Survey, Traffic, Wish,
     },
 };
 use proptest::{prelude::*, sample::select, test_runner::RngSeed};
@@ -156,6 +157,94 @@ pub(crate) fn any_card() -> impl Strategy<Value = RateCard> {
             card.margin = Share::from_ten_thousandths(margin);
             card.tax = Share::from_ten_thousandths(tax);
             card
+        },
+    )
+}
+
+/// A film of any kind, or none that anybody has looked at.
+fn any_film() -> impl Strategy<Value = Film> {
+    (
+        prop::option::weighted(0.8, select(FilmKind::ALL)),
+        prop::option::weighted(0.7, 0_i64..16),
+        prop::option::weighted(0.8, select(FilmCondition::ALL)),
+    )
+        .prop_map(|(kind, coats, condition)| Film {
+            kind,
+            coats,
+            condition,
+        })
+}
+
+/// A floor of which anything may be known or not.
+pub(crate) fn any_survey() -> impl Strategy<Value = Survey> {
+    let readings = (
+        prop::option::of(1950_i16..2026),
+        select(Asbestos::ALL),
+        prop::option::of(0.0..100.0_f64),
+        prop::option::of(5.0..80.0_f64),
+        prop::option::of(0.0..80.0_f64),
+        prop::option::of(0_u64..200),
+    );
+    let flags = prop::array::uniform7(prop::bool::weighted(0.2));
+    (any_floor(), any_film(), readings, flags).prop_map(|(floor, film, readings, flags)| {
+        let (built_year, asbestos, moisture_rh_pct, ptv_wet, gloss_loss_pct, days) = readings;
+        let [
+            wet_in_use,
+            occupied,
+            sole,
+            static_control,
+            raised,
+            heritage,
+            black,
+        ] = flags;
+        Survey {
+            film,
+            built_year,
+            asbestos,
+            moisture_rh_pct,
+            ptv_wet,
+            gloss_loss_pct,
+            laid_on: days.and_then(|days| now().date_naive().checked_sub_days(Days::new(days))),
+            wet_in_use,
+            occupied,
+            sole_escape_route: sole,
+            static_control,
+            raised_access: raised,
+            heritage,
+            black_adhesive: black,
+            ..floor
+        }
+    })
+}
+
+/// A wish for any goal, one in three for a process by name.
+pub(crate) fn any_wish() -> impl Strategy<Value = Wish> {
+    (
+        select(Goal::ALL),
+        prop::option::weighted(0.33, any_process()),
+        prop::option::of(select(Finish::ALL)),
+        any_limits(),
+        prop::option::of(60_i64..900),
+    )
+        .prop_map(|(goal, process, finish, limits, window_min)| Wish {
+            goal,
+            process,
+            finish,
+            limits: Limits {
+                window_min,
+                ..limits
+            },
+        })
+}
+
+/// Air in which people work, over a floor a little cooler or warmer.
+pub(crate) fn any_climate() -> impl Strategy<Value = Climate> {
+    (10.0..32.0_f64, -4.0..2.0_f64, 20.0..85.0_f64, 0.0..1.0_f64).prop_map(
+        |(air_c, below, humidity_pct, air_speed_m_s)| Climate {
+            air_c,
+            floor_c: air_c + below,
+            humidity_pct,
+            air_speed_m_s,
         },
     )
 }

@@ -1,10 +1,12 @@
 //! The planner and estimator as a whole, in one binary so that it links once.
 
+mod cases;
 mod common;
 mod exact;
-mod explore;
 mod floors;
 mod golden;
+mod laws;
 mod oracle;
+mod rules_are_watched;
 mod slow;
 mod slow_cost;

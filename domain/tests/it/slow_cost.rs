@@ -63,7 +63,12 @@ impl Scene<'_> {
                 .collect();
         }
         let enough = ways.into_iter().filter(|way| way.volume_ml >= demand);
-        enough.min().expect("packs")
+        let best = enough.min().expect("packs");
+        // Packs are compared by their exact prices; the sum is rounded to what the currency shows.
+        Bought {
+            price: self.shown(&int(best.price)),
+            ..best
+        }
     }
 
     /// Pads by colour: area in mm², number.

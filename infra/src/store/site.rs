@@ -2,6 +2,7 @@
 
 use domain::id::SiteId;
 use sea_orm::Condition;
+use uuid::Uuid;
 
 use super::{Page, StoreError, Tx, table};
 use crate::row::{External, SiteRow};
@@ -32,6 +33,15 @@ impl Sites<'_> {
     /// [`StoreError::Corrupt`]: it cannot be read.
     pub async fn get(&self, id: SiteId) -> Result<Option<SiteRow>, StoreError> {
         table::get(self.0, id.uuid()).await
+    }
+
+    /// Those of these sites that are there, in the order of their ids.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn get_many(&self, ids: &[SiteId]) -> Result<Vec<SiteRow>, StoreError> {
+        let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+        table::get_many(self.0, &ids).await
     }
 
     /// Sites in the order of their ids, which is that of their registration.

@@ -64,7 +64,7 @@ const LAYERS: [Layer; 5] = [
 ];
 
 #[test]
-fn crates_use_each_other_only_along_the_arrows() -> Outcome {
+fn crates_depend_in_one_direction() -> Outcome {
     let mut faults = Vec::new();
     for layer in &LAYERS {
         for (used, _) in dependencies(&manifest(layer.name)?) {

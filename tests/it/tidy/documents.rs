@@ -145,8 +145,13 @@ fn the_readme_lists_every_setting_as_the_service_reads_it() -> Outcome {
     let expected: Vec<String> = VARIABLES
         .iter()
         .map(|variable| {
+            let file = if variable.secret {
+                " Or a file that holds it: `_FILE`."
+            } else {
+                ""
+            };
             format!(
-                "| `{}` | `{}` | {} |",
+                "| `{}` | {} | {}{file} |",
                 variable.name, variable.default, variable.meaning
             )
         })

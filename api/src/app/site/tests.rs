@@ -100,7 +100,11 @@ fn a_card_is_kept_with_every_digit_and_in_order() {
             r#"{{"product":"{product}","size_l":{size},"price":{{"amount":"20.0001","currency":"{currency}"}}}}"#
         )
     };
-    let (kept, faults) = checked(&with(&format!("{},{}", pack("5", "GBP"), pack("2.5", "GBP"))));
+    let (kept, faults) = checked(&with(&format!(
+        "{},{}",
+        pack("5", "GBP"),
+        pack("2.5", "GBP")
+    )));
     let kept = kept.unwrap();
     assert!(faults.is_empty());
     assert_eq!(kept.labour_per_h.amount, "16.50");
@@ -114,7 +118,13 @@ fn a_card_is_kept_with_every_digit_and_in_order() {
     assert_eq!(RateCardRequest::new(kept.valid_from, &card), kept);
 
     let unknown = pack("5", "GBP").replace(product, "no_such");
-    let packs = [pack("5", "GBP"), pack("5.0", "GBP"), pack("9", "EUR"), unknown].join(",");
+    let packs = [
+        pack("5", "GBP"),
+        pack("5.0", "GBP"),
+        pack("9", "EUR"),
+        unknown,
+    ]
+    .join(",");
     let (_, faults) = checked(&with(&packs));
     let expected = [
         ("#/rate_card/packs/3/product", "unknown_product"),

@@ -88,6 +88,11 @@ pub(crate) async fn change(
         let detail = "The currency of a site cannot be changed: its records are kept in it.";
         faults.push("#/currency", "read_only", detail);
     }
+    // The rest is judged by the currency that the site has.
+    let request = &SiteRequest {
+        currency: row.currency.code().to_owned(),
+        ..request.clone()
+    };
     let checked = check(ctx.knowledge, request, now, &mut faults);
     faults.finish()?;
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;

@@ -1,11 +1,11 @@
-//! Tables whose columns line up; the widest column of words is wrapped if the table is wider than the paper.
+//! Tables whose columns line up; the widest columns of words are wrapped if the table is wider than the paper.
 
 use super::wrap;
 
 /// Between two columns.
 const BETWEEN: &str = "  ";
 /// No column of words becomes narrower than this, in characters.
-const NARROWEST: usize = 16;
+const NARROWEST: usize = 12;
 
 /// How a column stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,13 +42,13 @@ impl Table {
     }
 
     /// Adds a row; cells that are missing at its end are empty.
-    pub(in crate::demo) fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.to_vec());
+    pub(in crate::demo) fn row(&mut self, cells: impl IntoIterator<Item = String>) {
+        self.rows.push(cells.into_iter().collect());
     }
 
     /// Adds a row below the line that ends the table. Sums come last.
-    pub(in crate::demo) fn sum<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.to_vec());
+    pub(in crate::demo) fn sum(&mut self, cells: impl IntoIterator<Item = String>) {
+        self.rows.push(cells.into_iter().collect());
         self.n_sums = self.n_sums.saturating_add(1);
     }
 
@@ -74,7 +74,7 @@ impl Table {
         lines
     }
 
-    /// As wide as the widest cell, but for the widest column of words, which gives way.
+    /// As wide as the widest cell; the widest columns of words give way.
     fn widths(&self, available: usize) -> Vec<usize> {
         let mut widths: Vec<usize> = self
             .columns
@@ -86,20 +86,18 @@ impl Table {
                 column.title().chars().count().max(longest.unwrap_or(0))
             })
             .collect();
-        let gaps = BETWEEN
-            .len()
-            .saturating_mul(widths.len().saturating_sub(1));
+        let gaps = BETWEEN.len().saturating_mul(widths.len().saturating_sub(1));
         let total = widths.iter().sum::<usize>().saturating_add(gaps);
-        let words = widths
-            .iter_mut()
-            .zip(&self.columns)
-            .filter(|(_, column)| matches!(column, Column::Words(_)))
-            .map(|(width, _)| width);
-        if let Some(widest) = words.max() {
-            let least = NARROWEST.min(*widest);
-            *widest = widest
-                .saturating_sub(total.saturating_sub(available))
-                .max(least);
+        for _ in available..total {
+            let words = widths
+                .iter_mut()
+                .zip(&self.columns)
+                .filter(|(width, column)| {
+                    matches!(column, Column::Words(_)) && **width > NARROWEST
+                });
+            if let Some((widest, _)) = words.max_by_key(|(width, _)| **width) {
+                *widest = widest.saturating_sub(1);
+            }
         }
         widths
     }
@@ -180,7 +178,7 @@ mod tests {
     fn a_column_of_words_keeps_some_width() {
         let mut table = Table::new(&[Column::Words("a"), Column::Figure("b")]);
         table.row(cells([&"word ".repeat(8), &"9".repeat(30)]));
-        assert!(table.lines(20).iter().all(|line| line.len() <= 16 + 2 + 30));
+        assert!(table.lines(20).iter().all(|line| line.len() <= 12 + 2 + 30));
     }
 
     #[test]

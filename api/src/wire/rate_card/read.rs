@@ -32,7 +32,9 @@ impl RateCardRequest {
             currency,
             packs: self.packs(currency, &format!("{pointer}/packs"), faults),
             consumables: prices(
-                self.consumables.iter().map(|row| (&row.consumable, &row.price)),
+                self.consumables
+                    .iter()
+                    .map(|row| (&row.consumable, &row.price)),
                 (currency, "consumable", "price"),
                 &format!("{pointer}/consumables"),
                 faults,
@@ -116,7 +118,12 @@ impl RateCardRequest {
                 row.product
             );
             let known = base.product(&row.product).is_some();
-            need(known, format!("packs/{at}/product"), "unknown_product", detail);
+            need(
+                known,
+                format!("packs/{at}/product"),
+                "unknown_product",
+                detail,
+            );
         }
         for (at, row) in self.consumables.iter().enumerate() {
             let pads: Vec<_> = base.pads.iter().map(|pad| pad.key.as_str()).collect();
@@ -129,13 +136,23 @@ impl RateCardRequest {
             let machines: Vec<_> = base.machines.iter().map(|row| row.key.as_str()).collect();
             let detail = format!("The machines are {}.", machines.join(", "));
             let known = base.machine(&row.machine).is_some();
-            need(known, format!("machines/{at}/machine"), "unknown_machine", detail);
+            need(
+                known,
+                format!("machines/{at}/machine"),
+                "unknown_machine",
+                detail,
+            );
         }
         for (at, row) in self.rates.iter().enumerate() {
             let known = activities.contains(row.activity.as_str());
             let all: Vec<_> = activities.iter().copied().collect();
             let detail = format!("The activities are {}.", all.join(", "));
-            need(known, format!("rates/{at}/activity"), "unknown_activity", detail);
+            need(
+                known,
+                format!("rates/{at}/activity"),
+                "unknown_activity",
+                detail,
+            );
         }
     }
 }

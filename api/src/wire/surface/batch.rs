@@ -1,5 +1,6 @@
 //! Batches of surfaces on the wire.
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -15,11 +16,10 @@ use crate::{
     },
 };
 
-use chrono::NaiveDate;
-
 /// What happens to a batch if some of its items cannot be stored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
+#[schema(as = BatchMode)]
 pub(crate) enum Mode {
     /// Nothing is stored.
     #[default]
@@ -85,6 +85,7 @@ impl SurfaceItem {
 /// What became of an item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
+#[schema(as = BatchOutcome)]
 pub(crate) enum Outcome {
     /// It is registered.
     Created,
@@ -142,18 +143,18 @@ macro_rules! by_outcome {
 
 by_outcome! {
     /// Items by outcome.
-    #[schema(as = BatchCounts)]
+    #[schema(as = BatchCountsView)]
     CountsView, u32
 }
 by_outcome! {
     /// Area by outcome, in m².
-    #[schema(as = BatchAreas)]
+    #[schema(as = BatchAreasView)]
     AreasView, f64
 }
 
 /// What became of one item.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-#[schema(as = BatchItem)]
+#[schema(as = BatchItemView)]
 pub(crate) struct ItemView {
     /// Its place in the request, from 0.
     #[schema(minimum = 0, maximum = 999)]

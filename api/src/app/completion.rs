@@ -1,0 +1,270 @@
+//! Recording work that was done, correcting what was recorded, and reading it.
+
+mod account;
+mod check;
+mod reported;
+
+pub(crate) use infra::row::CompletionRow;
+
+use chrono::{DateTime, TimeDelta, Utc};
+use domain::{
+    id::{CompletionId, ContractorId, EventId, PlanId, SiteId, SurfaceId, TenantId},
+    knowledge::KnowledgeBase,
+    record::WHOLE_PPM,
+};
+use infra::{
+    row::CompletionStatus,
+    store::{CompletionFilter, Page, StoreError, Tx},
+};
+
+use self::{
+    account::{Names, Terms},
+    check::{Found, MAX_DAYS},
+};
+use crate::{
+    app::site,
+    context::Context,
+    problem::{Code, Problem},
+    wire::{
+        self,
+        completion::{CompletionRequest, as_it_stands, members},
+    },
+};
+
+const RECORDED: &str = "wearcourse.completion.recorded.v1";
+const SUPERSEDED: &str = "wearcourse.completion.superseded.v1";
+
+/// Records work, sets it against its plan and tells of it.
+///
+/// # Errors
+/// `invalid_body` with everything that is wrong with the report; those of the store.
+pub(crate) async fn record(
+    ctx: &Context,
+    tx: &Tx,
+    request: &CompletionRequest,
+) -> Result<CompletionRow, Problem> {
+    append(ctx, tx, request, None).await
+}
+
+/// Records a correction: it counts in the place of `id`, which stays readable, and tells of both.
+///
+/// # Errors
+/// `not_found`; `state_conflict` if `id` does not count any more; otherwise as [`record`].
+pub(crate) async fn supersede(
+    ctx: &Context,
+    tx: &Tx,
+    id: CompletionId,
+    request: &CompletionRequest,
+) -> Result<CompletionRow, Problem> {
+    let old = tx.completions().get(id).await?;
+    let old = old.ok_or_else(Problem::not_found)?;
+    if old.status != CompletionStatus::Recorded {
+        return Err(no_longer_counts());
+    }
+    let new = append(ctx, tx, request, Some(&old)).await?;
+    match tx.completions().supersede(old.id, new.id).await {
+        Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+        done => done?,
+    }
+    let old = CompletionRow {
+        status: CompletionStatus::Superseded,
+        superseded_by: Some(new.id),
+        ..old
+    };
+    tell(ctx, tx, SUPERSEDED, &old).await?;
+    Ok(new)
+}
+
+fn no_longer_counts() -> Problem {
+    Problem::new(
+        Code::StateConflict,
+        "Only a completion that is `recorded` can be superseded.",
+    )
+}
+
+/// Records work; a correction gets back the share of the plan that the corrected completion had.
+async fn append(
+    ctx: &Context,
+    tx: &Tx,
+    request: &CompletionRequest,
+    corrects: Option<&CompletionRow>,
+) -> Result<CompletionRow, Problem> {
+    let base: &KnowledgeBase = ctx.knowledge;
+    let now = ctx.clock.now();
+    let found = find(tx, request).await?;
+    let work = check::check(base, request, &found, corrects, now)?;
+    let day = site::day_of(work.site, work.started_at);
+    let (card_row, card) = site::card_on(tx, work.site, day).await?;
+    let left_ppm = match work.plan {
+        Some(plan) => left(tx, plan.row.id, corrects).await?,
+        None => 0,
+    };
+    let promised = work
+        .plan
+        .map(|plan| wire::promise::promised(&plan.row.document));
+    let terms = Terms {
+        month: site::month_of(work.site, work.started_at),
+        promised: promised.transpose()?.unwrap_or_default(),
+        left_ppm,
+        card_row: &card_row,
+        card: &card,
+    };
+    let names = Names {
+        id: CompletionId::from_uuid(ctx.ids.uuid()),
+        supersedes: corrects.map(|old| old.id),
+        now,
+    };
+    let (row, lines) = account::account(base, (request, &work), &terms, &names)?;
+    tx.completions().insert(&row, &lines).await?;
+    tell(ctx, tx, RECORDED, &row).await?;
+    Ok(row)
+}
+
+/// Looks up what a request names; a plan is locked, so that its share is given away once.
+async fn find(tx: &Tx, request: &CompletionRequest) -> Result<Found, Problem> {
+    let mut found = Found::default();
+    if let Ok(id) = request.surface_id.parse() {
+        found.surface = tx.surfaces().get(id).await?;
+    }
+    if let Some(surface) = &found.surface {
+        found.site = tx.sites().get(surface.site_id).await?;
+    }
+    if let Some(Ok(id)) = request.plan_id.as_ref().map(|id| id.parse())
+        && tx.plans().lock_plan(id).await?
+        && let Some(row) = tx.plans().get(id).await?
+    {
+        let lines = tx.plans().lines(id).await?;
+        found.plan = Some(check::CitedPlan { row, lines });
+    }
+    if let Some(Ok(id)) = request.contractor_id.as_ref().map(|id| id.parse()) {
+        found.contractor = tx.contractors().get(id).await?.map(|row| row.id);
+    }
+    Ok(found)
+}
+
+/// How much of a plan is not done yet, in parts per million.
+async fn left(tx: &Tx, plan: PlanId, corrects: Option<&CompletionRow>) -> Result<i64, Problem> {
+    let done = tx.completions().live_plan_share_ppm(plan).await?;
+    let own = corrects.filter(|old| old.plan_id == Some(plan));
+    let own = own.map_or(0, |old| old.planned_share_ppm);
+    Ok(WHOLE_PPM.saturating_sub(done).saturating_add(own))
+}
+
+/// Puts the event of a completion into the outbox.
+async fn tell(ctx: &Context, tx: &Tx, kind: &str, row: &CompletionRow) -> Result<(), Problem> {
+    let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let (subject, version) = (row.id.to_string(), version(row));
+    let view = members(row)?;
+    let event = wire::event::encode(event, kind, (&subject, version), now, &view)?;
+    Ok(tx.outbox().append(&event).await?)
+}
+
+/// A completion changes once in its life, when something counts in its place.
+pub(crate) fn version(row: &CompletionRow) -> i64 {
+    match row.status {
+        CompletionStatus::Recorded => 1,
+        CompletionStatus::Superseded | CompletionStatus::Voided => 2,
+    }
+}
+
+/// One completion with its document as it stands now.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(
+    ctx: &Context,
+    tenant: TenantId,
+    id: CompletionId,
+) -> Result<(i64, String), Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    let row = tx.completions().get(id).await?;
+    let row = row.ok_or_else(Problem::not_found)?;
+    Ok((version(&row), as_it_stands(row)?))
+}
+
+/// Which completions are asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Asked {
+    /// Of this site.
+    pub(crate) site_id: Option<SiteId>,
+    /// On this surface.
+    pub(crate) surface_id: Option<SurfaceId>,
+    /// That cite this plan.
+    pub(crate) plan_id: Option<PlanId>,
+    /// By this contractor.
+    pub(crate) contractor_id: Option<ContractorId>,
+    /// That began at or after this moment.
+    pub(crate) started_from: Option<DateTime<Utc>>,
+    /// That began before this moment.
+    pub(crate) started_to: Option<DateTime<Utc>>,
+    /// Also those that do not count any more.
+    pub(crate) include_superseded: bool,
+}
+
+impl Asked {
+    /// What the store is asked: it knows when work ended, which is up to [`MAX_DAYS`] after it began.
+    fn widened(&self) -> CompletionFilter {
+        let latest = |to: DateTime<Utc>| {
+            to.checked_add_signed(TimeDelta::days(MAX_DAYS))
+                .unwrap_or(to)
+        };
+        CompletionFilter {
+            site_id: self.site_id,
+            surface_id: self.surface_id,
+            plan_id: self.plan_id,
+            contractor_id: self.contractor_id,
+            from: self.started_from,
+            // The end is not part of the window, and work may take the whole of its days.
+            to: self.started_to.map(latest),
+            include_superseded: self.include_superseded,
+        }
+    }
+
+    fn covers(&self, began: DateTime<Utc>) -> bool {
+        self.started_from.is_none_or(|from| began >= from)
+            && self.started_to.is_none_or(|to| began < to)
+    }
+}
+
+/// Up to `limit` completions after an id, in the order of their recording, each as it stands now.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    asked: &Asked,
+    after: Option<CompletionId>,
+    limit: u64,
+) -> Result<Page<String, CompletionId>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    let (filter, mut rows, mut next) = (asked.widened(), Vec::new(), after);
+    let most = usize::try_from(limit).unwrap_or(usize::MAX);
+    loop {
+        let part = tx.completions().list(&filter, next, limit).await?;
+        rows.extend(
+            part.items
+                .into_iter()
+                .filter(|row| asked.covers(row.started_at)),
+        );
+        next = part.next;
+        if next.is_none() || rows.len() > most {
+            break;
+        }
+    }
+    let more = rows.len() > most;
+    rows.truncate(most);
+    let next = if more {
+        rows.last().map(|row| row.id)
+    } else {
+        None
+    };
+    let items = rows
+        .into_iter()
+        .map(as_it_stands)
+        .collect::<Result<_, _>>()?;
+    Ok(Page { items, next })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,115 @@
+//! What a report says of hours, products and money, in the units of the ledger.
+
+use domain::{
+    estimate::cost::LineKind,
+    knowledge::{KnowledgeBase, Process, Product},
+    money::{Money, UNITS},
+    plan::Stage,
+    quantity::{Labour, Volume, whole},
+    record::{Reported, Used},
+};
+use infra::row::SiteRow;
+
+use super::check::{CitedPlan, not_found};
+use crate::{body::Faults, wire::completion::CompletionRequest};
+
+/// The largest charge, in ledger units: sums of tens of thousands of them still fit.
+const MAX_CHARGE: i64 = 10_000_000_000 * UNITS;
+
+/// All but the products, whose part of the work depends on the process; that they exist is checked here.
+pub(super) fn read(
+    base: &KnowledgeBase,
+    request: &CompletionRequest,
+    site: Option<&SiteRow>,
+    faults: &mut Faults,
+) -> Reported {
+    if request.labour.is_empty() && request.products.is_empty() && request.charged.is_none() {
+        let detail = "Report hours, products or a charge.";
+        faults.push("#/labour", "required", detail);
+    }
+    for (index, used) in request.products.iter().enumerate() {
+        if base.product(&used.product).is_none() {
+            not_found(faults, format!("#/products/{index}/product"), "product");
+        }
+    }
+    Reported {
+        labour: request
+            .labour
+            .iter()
+            .map(|row| (row.stage.into(), seconds(row.hours)))
+            .collect(),
+        seal_coats: request.seal_coats,
+        polish_coats: request.polish_coats,
+        surface_ph_hundredths: request.surface_ph.and_then(|ph| whole(ph * 100.0)),
+        charged: charged(request, site, faults),
+        ..Reported::default()
+    }
+}
+
+/// The ledger keeps whole seconds; what is priced is what is kept.
+fn seconds(hours: f64) -> Labour {
+    let exact = Labour::from_hours(hours).unwrap_or(Labour::ZERO);
+    Labour::from_seconds(exact.seconds_half_even())
+}
+
+/// The ledger keeps whole millilitres; what is priced is what is kept.
+fn millilitres(litres: f64) -> Volume {
+    let exact = Volume::from_l(litres).unwrap_or(Volume::ZERO);
+    Volume::from_ml(exact.ml_half_even())
+}
+
+fn charged(
+    request: &CompletionRequest,
+    site: Option<&SiteRow>,
+    faults: &mut Faults,
+) -> Option<Money> {
+    let (charged, site) = (request.charged.as_ref()?, site?);
+    let money = charged.read_amount(site.currency, "#/charged", faults)?;
+    if money.amount > MAX_CHARGE {
+        let detail = format!("A charge may be up to {} units.", MAX_CHARGE / UNITS);
+        faults.push("#/charged/amount", "amount_out_of_range", detail);
+    }
+    Some(money)
+}
+
+/// The products that are known, each in its part of the work; `usual` knows where one belongs that names none.
+pub(super) fn used(
+    base: &KnowledgeBase,
+    request: &CompletionRequest,
+    usual: impl Fn(&Product) -> Stage,
+) -> Vec<Used> {
+    let rows = request.products.iter().filter_map(|row| {
+        let product = base.product(&row.product)?;
+        Some(Used {
+            product: row.product.clone(),
+            stage: row.stage.map_or_else(|| usual(product), Into::into),
+            volume: millilitres(row.volume_l),
+        })
+    });
+    rows.collect()
+}
+
+/// The part of the work in which the plan, else the process, uses products of a class; else the first part.
+pub(super) fn usual_stage(
+    product: &Product,
+    plan: Option<&CitedPlan>,
+    process: Option<&Process>,
+) -> Stage {
+    let lines = plan.map(|plan| plan.lines.as_slice()).unwrap_or_default();
+    let planned = lines.iter().find(|line| {
+        line.kind == LineKind::Product.word()
+            && line.product_class.as_deref() == Some(product.class.as_str())
+    });
+    let steps = process
+        .map(|process| process.steps.as_slice())
+        .unwrap_or_default();
+    let step = steps
+        .iter()
+        .find(|step| step.product.as_deref() == Some(product.class.as_str()))
+        .or(steps.first());
+    planned
+        .and_then(|line| line.stage.as_deref())
+        .or(step.map(|step| step.stage.as_str()))
+        .and_then(Stage::of)
+        .unwrap_or(Stage::Maintain)
+}

@@ -1,0 +1,192 @@
+//! Cost reports: planned beside actual, summed by the database and never across currencies.
+
+pub(crate) use infra::store::Dim;
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use domain::{
+    id::{SiteId, TenantId},
+    quantity::Area,
+};
+use infra::store::{CostFilter, CostRow, CostsError, MAX_GROUPS, Tx};
+
+use crate::{
+    body::Fault,
+    context::Context,
+    problem::{Code, Problem},
+    wire::report::{CostRowView, Month},
+};
+
+/// What a cost report is asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Asked {
+    /// The first month.
+    pub(crate) from: Month,
+    /// The month after the last.
+    pub(crate) to: Month,
+    /// What to group by, each once.
+    pub(crate) group_by: Vec<Dim>,
+    /// Only this site.
+    pub(crate) site_id: Option<SiteId>,
+}
+
+/// The groups of a report, and their sums for each currency.
+#[derive(Debug)]
+pub(crate) struct Costs {
+    /// The groups, in the order of what they are grouped by.
+    pub(crate) rows: Vec<CostRowView>,
+    /// One for each currency.
+    pub(crate) totals: Vec<CostRow>,
+}
+
+/// Costs of the tenant's completions that count.
+///
+/// # Errors
+/// `parameter_out_of_range` for more groups than a report may have; those of the store.
+pub(crate) async fn costs(
+    ctx: &Context,
+    tenant: TenantId,
+    asked: &Asked,
+) -> Result<Costs, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    let filter = CostFilter {
+        from_month: asked.from.to_string(),
+        to_month: asked.to.to_string(),
+        site_id: asked.site_id,
+    };
+    let mut rows = match tx.reports().costs(&filter, &asked.group_by).await {
+        Ok(rows) => rows,
+        Err(CostsError::TooManyGroups) => return Err(too_many()),
+        Err(CostsError::Store(error)) => return Err(error.into()),
+    };
+    // Databases differ in how they order text; the same data gives the same bytes on each.
+    rows.sort_by_cached_key(|row| key(row, &asked.group_by));
+    let names = names(&tx, &rows).await?;
+    let name = |row: &CostRow| row.site_id.and_then(|id| names.get(&id).cloned());
+    Ok(Costs {
+        totals: totals(&rows),
+        rows: rows.iter().map(|row| CostRowView::new(row, name)).collect(),
+    })
+}
+
+fn too_many() -> Problem {
+    let detail = format!(
+        "The report would have more than {MAX_GROUPS} rows: group by less, or ask for fewer months or one site."
+    );
+    let fault = Fault::parameter("group_by", "too_many_groups", detail);
+    Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
+}
+
+/// The names of the sites in the rows.
+async fn names(tx: &Tx, rows: &[CostRow]) -> Result<BTreeMap<SiteId, String>, Problem> {
+    let ids: BTreeSet<SiteId> = rows.iter().filter_map(|row| row.site_id).collect();
+    let ids: Vec<SiteId> = ids.into_iter().collect();
+    let sites = tx.sites().get_many(&ids).await?;
+    Ok(sites.into_iter().map(|site| (site.id, site.name)).collect())
+}
+
+/// Where a row stands among the others.
+fn key(row: &CostRow, group_by: &[Dim]) -> Vec<Option<String>> {
+    let part = |dim: &Dim| match dim {
+        Dim::Site => row.site_id.map(|id| id.to_string()),
+        Dim::Storey => row.storey.clone(),
+        Dim::Material => row.material.clone(),
+        Dim::Process => row.process.clone(),
+        Dim::Month => row.month.clone(),
+    };
+    let currency = Some(row.currency.code().to_owned());
+    group_by.iter().map(part).chain([currency]).collect()
+}
+
+/// The sums of the rows for each currency, in the order of their codes.
+fn totals(rows: &[CostRow]) -> Vec<CostRow> {
+    let mut totals: BTreeMap<_, CostRow> = BTreeMap::new();
+    for row in rows {
+        let bare = CostRow {
+            site_id: None,
+            storey: None,
+            material: None,
+            process: None,
+            month: None,
+            ..row.clone()
+        };
+        totals
+            .entry(row.currency.code())
+            .and_modify(|sum| add(sum, row))
+            .or_insert(bare);
+    }
+    totals.into_values().collect()
+}
+
+fn add(sum: &mut CostRow, row: &CostRow) {
+    sum.area = Area::from_mm2(sum.area.mm2().saturating_add(row.area.mm2()));
+    for (sum, more) in [
+        (&mut sum.n_completions, row.n_completions),
+        (&mut sum.n_unplanned, row.n_unplanned),
+        (&mut sum.planned_seconds, row.planned_seconds),
+        (&mut sum.actual_seconds, row.actual_seconds),
+        (&mut sum.planned_ml, row.planned_ml),
+        (&mut sum.actual_ml, row.actual_ml),
+        (&mut sum.planned_net, row.planned_net),
+        (&mut sum.computed_net, row.computed_net),
+        (&mut sum.actual_net, row.actual_net),
+        (&mut sum.planned_tax, row.planned_tax),
+        (&mut sum.actual_tax, row.actual_tax),
+    ] {
+        *sum = sum.saturating_add(more);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::quantity::Area;
+    use infra::store::{CostRow, Dim};
+
+    use super::{key, totals};
+
+    fn row(storey: &str, currency: &str, amount: i64) -> CostRow {
+        CostRow {
+            site_id: None,
+            storey: Some(storey.to_owned()),
+            material: None,
+            process: None,
+            month: None,
+            currency: currency.parse().unwrap(),
+            n_completions: 1,
+            n_unplanned: 0,
+            area: Area::from_mm2(amount),
+            planned_seconds: amount,
+            actual_seconds: amount,
+            planned_ml: amount,
+            actual_ml: amount,
+            planned_net: amount,
+            computed_net: amount,
+            actual_net: amount,
+            planned_tax: amount,
+            actual_tax: amount,
+        }
+    }
+
+    #[test]
+    fn totals_never_add_two_currencies() {
+        let rows = [row("1", "GBP", 1), row("1", "EUR", 10), row("2", "GBP", 2)];
+        let totals = totals(&rows);
+        let eur = CostRow {
+            storey: None,
+            ..row("", "EUR", 10)
+        };
+        let gbp = CostRow {
+            storey: None,
+            n_completions: 2,
+            ..row("", "GBP", 3)
+        };
+        assert_eq!(totals, [eur, gbp]);
+    }
+
+    #[test]
+    fn rows_stand_in_the_order_of_their_words() {
+        let by = [Dim::Storey];
+        assert!(key(&row("B", "EUR", 1), &by) < key(&row("a", "EUR", 1), &by));
+        assert!(key(&row("a", "EUR", 1), &by) < key(&row("a", "GBP", 1), &by));
+    }
+}

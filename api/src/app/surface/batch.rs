@@ -1,0 +1,173 @@
+//! Batches of surfaces: each item creates the surface of its external name or replaces what was said of it.
+//!
+//! What becomes of each item is decided by a pure function over what was read in one go; then everything is written
+//! in a few statements.
+
+mod decide;
+
+use std::collections::BTreeSet;
+
+use domain::{id::SiteId, quantity::Area};
+use infra::{
+    row::{EventRow, External, SurfaceRow},
+    store::Tx,
+};
+
+use self::decide::{Decision, decide};
+use super::write::{create, update};
+use crate::{
+    body::Fault,
+    context::Context,
+    problem::{Code, Problem},
+    wire::surface::{
+        AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
+        SurfaceItem,
+    },
+};
+
+/// Stores a batch and says what became of each item.
+///
+/// # Errors
+/// `invalid_body` in atomic mode if an item cannot be stored, with the reasons of all; `contended` if others wrote
+/// the same surfaces meanwhile; those of the store.
+pub(crate) async fn store(
+    ctx: &Context,
+    tx: &Tx,
+    batch: &SurfaceBatchRequest,
+) -> Result<SurfaceBatchView, Problem> {
+    let sites = known_sites(tx, &batch.items).await?;
+    let externals: Vec<External> = batch
+        .items
+        .iter()
+        .map(|item| (&item.external).into())
+        .collect();
+    let found = tx.surfaces().find_external_many(&externals).await?;
+    let decisions = decide(ctx.knowledge, &batch.items, &sites, &found)?;
+    if batch.mode == Mode::Atomic {
+        let faults: Vec<Fault> = decisions
+            .iter()
+            .flat_map(Decision::faults)
+            .cloned()
+            .collect();
+        if !faults.is_empty() {
+            return Err(Problem::with_faults(Code::InvalidBody, faults));
+        }
+    }
+    let mut writes = Writes::default();
+    let items = batch.items.iter().zip(decisions).enumerate();
+    let items = items
+        .map(|(index, (item, decision))| writes.take(ctx, (index, item), decision))
+        .collect::<Result<Vec<_>, _>>()?;
+    writes.flush(tx).await.map_err(raced)?;
+    Ok(view(&batch.items, items))
+}
+
+/// Somebody else created or changed one of the surfaces since it was read: all of it is tried again.
+fn raced(problem: Problem) -> Problem {
+    match problem.code() {
+        Code::AlreadyExists | Code::StaleVersion => {
+            Problem::new(Code::Contended, "Others are writing the same surfaces.")
+        }
+        _ => problem,
+    }
+}
+
+/// Those of the named sites that exist.
+async fn known_sites(tx: &Tx, items: &[SurfaceItem]) -> Result<BTreeSet<SiteId>, Problem> {
+    let named: BTreeSet<SiteId> = items
+        .iter()
+        .filter_map(|item| item.site_id.parse().ok())
+        .collect();
+    let named: Vec<SiteId> = named.into_iter().collect();
+    let rows = tx.sites().get_many(&named).await?;
+    Ok(rows.into_iter().map(|row| row.id).collect())
+}
+
+/// What is to be written for a whole batch.
+#[derive(Default)]
+struct Writes {
+    inserts: Vec<SurfaceRow>,
+    updates: Vec<(SurfaceRow, i64)>,
+    events: Vec<EventRow>,
+}
+
+impl Writes {
+    /// Notes what an item needs written and says what becomes of it.
+    fn take(
+        &mut self,
+        ctx: &Context,
+        (index, item): (usize, &SurfaceItem),
+        decision: Decision<'_>,
+    ) -> Result<ItemView, Problem> {
+        let now = ctx.clock.now();
+        let outcome = decision.outcome();
+        let view = |row: Option<&SurfaceRow>, findings, errors| ItemView {
+            index,
+            outcome,
+            external: item.external.clone(),
+            surface_id: row.map(|row| row.id.to_string()),
+            version: row.map(|row| row.version),
+            findings,
+            errors,
+        };
+        match decision {
+            Decision::Create(draft) => {
+                let findings = draft.findings.clone();
+                let (row, event) = create(ctx, draft, now)?;
+                let item = view(Some(&row), findings, Vec::new());
+                self.inserts.push(row);
+                self.events.push(event);
+                Ok(item)
+            }
+            Decision::Update(draft, old) => {
+                let findings = draft.findings.clone();
+                let (row, event) = update(ctx, draft, old, now)?;
+                let item = view(Some(&row), findings, Vec::new());
+                self.updates.push((row, old.version));
+                self.events.push(event);
+                Ok(item)
+            }
+            Decision::Keep(draft, row) => Ok(view(Some(row), draft.findings, Vec::new())),
+            Decision::Refuse(refusal, row) => Ok(view(row, Vec::new(), refusal.faults)),
+        }
+    }
+
+    async fn flush(self, tx: &Tx) -> Result<(), Problem> {
+        tx.surfaces().insert_many(&self.inserts).await?;
+        tx.surfaces().update_many(&self.updates).await?;
+        tx.outbox().append_many(&self.events).await?;
+        Ok(())
+    }
+}
+
+/// The answer, with the items and their areas counted by outcome.
+fn view(asked: &[SurfaceItem], items: Vec<ItemView>) -> SurfaceBatchView {
+    let of = |outcome: Outcome| {
+        let pairs = asked.iter().zip(&items);
+        pairs.filter(move |(_, item)| item.outcome == outcome)
+    };
+    let count = |outcome| u32::try_from(of(outcome).count()).unwrap_or(u32::MAX);
+    let area = |outcome| {
+        let areas = of(outcome).filter_map(|(asked, _)| Area::from_m2(asked.area_m2));
+        areas.sum::<Area>().m2()
+    };
+    SurfaceBatchView {
+        counts: CountsView {
+            created: count(Outcome::Created),
+            updated: count(Outcome::Updated),
+            unchanged: count(Outcome::Unchanged),
+            out_of_scope: count(Outcome::OutOfScope),
+            to_split: count(Outcome::ToSplit),
+            needs_attention: count(Outcome::NeedsAttention),
+        },
+        areas_m2: AreasView {
+            created: area(Outcome::Created),
+            updated: area(Outcome::Updated),
+            unchanged: area(Outcome::Unchanged),
+            out_of_scope: area(Outcome::OutOfScope),
+            to_split: area(Outcome::ToSplit),
+            needs_attention: area(Outcome::NeedsAttention),
+        },
+        items,
+    }
+}

@@ -1,0 +1,206 @@
+//! Plans as the demonstration reads them.
+
+use serde::Deserialize;
+
+use super::{Cost, LabourLine, Money, Named, Pad, ProductLine, Water};
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Plan {
+    pub(in crate::demo) id: String,
+    pub(in crate::demo) verdict: String,
+    pub(in crate::demo) summary: String,
+    pub(in crate::demo) process: Named,
+    pub(in crate::demo) findings: Vec<Finding>,
+    pub(in crate::demo) questions: Vec<Question>,
+    pub(in crate::demo) open_questions: Vec<Question>,
+    pub(in crate::demo) meanwhile: Vec<String>,
+    pub(in crate::demo) instead: Vec<String>,
+    pub(in crate::demo) candidates: Vec<Candidate>,
+    #[serde(default)]
+    pub(in crate::demo) work: Option<Work>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Finding {
+    pub(in crate::demo) rule: String,
+    pub(in crate::demo) severity: String,
+    pub(in crate::demo) statement: String,
+    pub(in crate::demo) reason: String,
+    pub(in crate::demo) clears: String,
+    pub(in crate::demo) source: String,
+    pub(in crate::demo) grade: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Question {
+    pub(in crate::demo) fact: String,
+    pub(in crate::demo) ask: String,
+    pub(in crate::demo) how_to_find_out: String,
+    pub(in crate::demo) leads_to: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Candidate {
+    pub(in crate::demo) process: Named,
+    pub(in crate::demo) verdict: String,
+    pub(in crate::demo) suits: Option<bool>,
+    pub(in crate::demo) why: String,
+    pub(in crate::demo) rules: Vec<String>,
+    pub(in crate::demo) labour_h: f64,
+    pub(in crate::demo) elapsed_min: i64,
+    pub(in crate::demo) net: Money,
+    pub(in crate::demo) net_per_year: Money,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Work {
+    pub(in crate::demo) steps: Vec<Step>,
+    pub(in crate::demo) labour: Vec<LabourLine>,
+    pub(in crate::demo) products: Vec<ProductLine>,
+    pub(in crate::demo) water: Water,
+    pub(in crate::demo) pads: Vec<Pad>,
+    pub(in crate::demo) time_line: TimeLine,
+    pub(in crate::demo) cost: Cost,
+    pub(in crate::demo) cautions: Vec<Caution>,
+    pub(in crate::demo) basis: Vec<Basis>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Step {
+    pub(in crate::demo) number: i64,
+    pub(in crate::demo) stage: String,
+    pub(in crate::demo) action: String,
+    #[serde(default)]
+    pub(in crate::demo) tool: Option<String>,
+    #[serde(default)]
+    pub(in crate::demo) pad: Option<String>,
+    #[serde(default)]
+    pub(in crate::demo) product: Option<StepProduct>,
+    #[serde(default)]
+    pub(in crate::demo) water_l: Option<f64>,
+    #[serde(default)]
+    pub(in crate::demo) dwell: Option<Dwell>,
+    #[serde(default)]
+    pub(in crate::demo) coat: Option<Coat>,
+    pub(in crate::demo) labour_h: f64,
+    #[serde(default)]
+    pub(in crate::demo) wait: Option<Wait>,
+    #[serde(default)]
+    pub(in crate::demo) hold: Option<Hold>,
+    #[serde(default)]
+    pub(in crate::demo) if_fails: Option<String>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct StepProduct {
+    pub(in crate::demo) class: String,
+    pub(in crate::demo) name: String,
+    pub(in crate::demo) dilution: String,
+    #[serde(default)]
+    pub(in crate::demo) working_l: Option<f64>,
+    #[serde(default)]
+    pub(in crate::demo) concentrate_l: Option<f64>,
+    #[serde(default)]
+    pub(in crate::demo) concentrate_ml_per_10_l_water: Option<f64>,
+    pub(in crate::demo) ppe: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Dwell {
+    pub(in crate::demo) least_min: i64,
+    pub(in crate::demo) typical_min: i64,
+    pub(in crate::demo) most_min: i64,
+    #[serde(default)]
+    pub(in crate::demo) dries_after_min: Option<i64>,
+    pub(in crate::demo) note: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Coat {
+    pub(in crate::demo) number: i64,
+    pub(in crate::demo) of: i64,
+    pub(in crate::demo) direction: String,
+    pub(in crate::demo) edge_gap_mm: i64,
+    pub(in crate::demo) area_m2: f64,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Wait {
+    pub(in crate::demo) name: String,
+    pub(in crate::demo) label_min: i64,
+    pub(in crate::demo) p50_min: i64,
+    pub(in crate::demo) used_min: i64,
+    pub(in crate::demo) cause: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Hold {
+    pub(in crate::demo) reading: String,
+    #[serde(default)]
+    pub(in crate::demo) unit: Option<String>,
+    pub(in crate::demo) statement: String,
+    pub(in crate::demo) if_fails: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct TimeLine {
+    pub(in crate::demo) crew_size: u16,
+    pub(in crate::demo) crew_h: f64,
+    pub(in crate::demo) elapsed_min: i64,
+    pub(in crate::demo) events: Vec<Event>,
+    pub(in crate::demo) longest_block_min: i64,
+    #[serde(default)]
+    pub(in crate::demo) window_min: Option<i64>,
+    pub(in crate::demo) nights: Vec<Night>,
+    pub(in crate::demo) alternatives: Vec<Alternative>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Event {
+    pub(in crate::demo) what: String,
+    pub(in crate::demo) p50_min: i64,
+    pub(in crate::demo) used_min: i64,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Night {
+    pub(in crate::demo) number: i64,
+    pub(in crate::demo) work: Vec<String>,
+    pub(in crate::demo) work_min: i64,
+    pub(in crate::demo) open_after_min: i64,
+    pub(in crate::demo) leaves: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Alternative {
+    pub(in crate::demo) crew_size: i64,
+    pub(in crate::demo) elapsed_min: i64,
+    pub(in crate::demo) n_nights: Option<i64>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Caution {
+    pub(in crate::demo) text: String,
+    pub(in crate::demo) source: String,
+    pub(in crate::demo) grade: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Basis {
+    pub(in crate::demo) id: String,
+    pub(in crate::demo) what: String,
+    pub(in crate::demo) formula: String,
+    pub(in crate::demo) inputs: Vec<Input>,
+    pub(in crate::demo) result: f64,
+    pub(in crate::demo) unit: String,
+    pub(in crate::demo) rounding: String,
+    pub(in crate::demo) source: String,
+    pub(in crate::demo) grade: String,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Input {
+    pub(in crate::demo) name: String,
+    pub(in crate::demo) value: f64,
+    pub(in crate::demo) unit: String,
+}

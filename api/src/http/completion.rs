@@ -1,0 +1,228 @@
+//! Completions over HTTP.
+
+use std::str::FromStr;
+
+use actix_web::{HttpRequest, HttpResponse, web};
+use chrono::{DateTime, ParseError, Utc};
+use domain::id::CompletionId;
+
+use super::route::{Id, no_query};
+use crate::{
+    app::{
+        self,
+        completion::{Asked, CompletionRow},
+    },
+    auth::{
+        Actor,
+        scope::{CompletionsRead, CompletionsWrite},
+    },
+    body::Strict,
+    context::Context,
+    cursor::List,
+    page::{Page, PageRequest},
+    problem::Problem,
+    query::Query,
+    wire::{
+        completion::{CompletionPage, CompletionRequest, CompletionView},
+        time,
+    },
+    write::{self, KeyRule, Reply},
+};
+
+/// Records work that was done.
+///
+/// It is priced at the rate card of the day of the work and set against the plan that it cites. Work that contradicts
+/// its plan is recorded and flagged in `deviations`, never refused.
+#[utoipa::path(post, path = "/v1/completions", tag = "completions", request_body = CompletionRequest, responses(
+    (status = 201, description = "It is recorded.", body = CompletionView),
+))]
+pub(crate) async fn record(
+    actor: Actor<CompletionsWrite>,
+    ctx: web::Data<Context>,
+    body: Strict<CompletionRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let row = app::completion::record(&ctx, tx, &body.value).await?;
+        Ok(created(row))
+    })
+    .await
+}
+
+/// Corrects a completion.
+///
+/// The body is the whole corrected report. It is recorded as a completion of its own that cites the one it corrects,
+/// which becomes `superseded`, stays readable and counts no longer.
+#[utoipa::path(post, path = "/v1/completions/{completion_id}/supersede", tag = "completions",
+    params(("completion_id" = String, Path, description = "The completion to correct.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")),
+    request_body = CompletionRequest,
+    responses((status = 201, description = "The correction is recorded.", body = CompletionView)),
+)]
+pub(crate) async fn supersede(
+    actor: Actor<CompletionsWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<CompletionId>,
+    body: Strict<CompletionRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let row = app::completion::supersede(&ctx, tx, id, &body.value).await?;
+        Ok(created(row))
+    })
+    .await
+}
+
+fn created(row: CompletionRow) -> Reply {
+    let version = app::completion::version(&row);
+    Reply::created(format!("/v1/completions/{}", row.id), version, row.document)
+}
+
+/// Lists completions, in the order of their recording.
+///
+/// Those that were corrected are left out unless they are asked for.
+#[utoipa::path(get, path = "/v1/completions", tag = "completions",
+    params(
+        ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("surface_id" = Option<String>, Query, description = "Only on this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
+        ("plan_id" = Option<String>, Query, description = "Only those that cite this plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
+        ("contractor_id" = Option<String>, Query, description = "Only by this contractor.", max_length = 40, pattern = "^con_[0-9a-f-]{36}$"),
+        ("started_from" = Option<String>, Query, format = DateTime, description = "Only work that began at or after this moment (RFC 3339).", max_length = 40),
+        ("started_to" = Option<String>, Query, format = DateTime, description = "Only work that began before this moment (RFC 3339).", max_length = 40),
+        ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
+    ),
+    responses((status = 200, description = "A page of completions.", body = CompletionPage)),
+)]
+pub(crate) async fn list(
+    actor: Actor<CompletionsRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let (page, asked) = (PageRequest::take(&mut query), take(&mut query));
+    query.finish()?;
+    let list = list_of(&asked);
+    let after = page.after(&ctx, &actor, &list)?;
+    let rows = app::completion::list(&ctx, actor.tenant(), &asked, after, page.limit()).await?;
+    Ok(Page::new((&ctx, &actor, &list), &page, rows, |document| document)?.answer(&request))
+}
+
+/// Reads one completion, corrected or not.
+#[utoipa::path(get, path = "/v1/completions/{completion_id}", tag = "completions",
+    params(("completion_id" = String, Path, description = "The completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The completion.", body = CompletionView)),
+)]
+pub(crate) async fn get(
+    actor: Actor<CompletionsRead>,
+    ctx: web::Data<Context>,
+    Id(id): Id<CompletionId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let (version, document) = app::completion::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(version, document).unless_known(request.headers()))
+}
+
+/// A moment in a query string.
+struct Moment(DateTime<Utc>);
+
+impl FromStr for Moment {
+    type Err = ParseError;
+
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        DateTime::parse_from_rfc3339(text).map(|moment| Self(moment.to_utc()))
+    }
+}
+
+/// Takes the filters of the list.
+fn take(query: &mut Query) -> Asked {
+    const MOMENT: &str =
+        "Must be an RFC 3339 date-time such as 2026-03-01T00:00:00Z; write `+` as `%2B`.";
+    let words = [("true", true), ("false", false)];
+    Asked {
+        site_id: query.parsed("site_id", "Must be the id of a site."),
+        surface_id: query.parsed("surface_id", "Must be the id of a surface."),
+        plan_id: query.parsed("plan_id", "Must be the id of a plan."),
+        contractor_id: query.parsed("contractor_id", "Must be the id of a contractor."),
+        started_from: query
+            .parsed("started_from", MOMENT)
+            .map(|Moment(moment)| moment),
+        started_to: query
+            .parsed("started_to", MOMENT)
+            .map(|Moment(moment)| moment),
+        include_superseded: query.one_of("include_superseded", &words).unwrap_or(false),
+    }
+}
+
+/// The list that these filters make; a cursor is good for one.
+fn list_of(asked: &Asked) -> List {
+    let filters = [
+        ("site_id", asked.site_id.map(|id| id.to_string())),
+        ("surface_id", asked.surface_id.map(|id| id.to_string())),
+        ("plan_id", asked.plan_id.map(|id| id.to_string())),
+        (
+            "contractor_id",
+            asked.contractor_id.map(|id| id.to_string()),
+        ),
+        ("started_from", asked.started_from.map(time::write)),
+        ("started_to", asked.started_to.map(time::write)),
+        (
+            "include_superseded",
+            Some(asked.include_superseded.to_string()),
+        ),
+    ];
+    filters
+        .iter()
+        .fold(List::new("listCompletions"), |list, (name, value)| {
+            list.filter(name, value.as_deref())
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::id::TenantId;
+
+    use super::{list_of, take};
+    use crate::{config::Secret, cursor::CursorKey, problem::Code, query::Query};
+
+    #[test]
+    fn filters_are_read_and_misread_ones_are_all_told() {
+        let mut query = Query::parse(
+            "site_id=sit_01890a5d-ac96-774b-bcce-b302099a8057&started_from=2026-03-01T01:00:00%2B01:00\
+             &include_superseded=true",
+        );
+        let asked = take(&mut query);
+        assert!(query.finish().is_ok());
+        assert!(asked.site_id.is_some() && asked.include_superseded);
+        assert_eq!(
+            asked.started_from.map(crate::wire::time::write).as_deref(),
+            Some("2026-03-01T00:00:00.000Z")
+        );
+        let mut query = Query::parse("site_id=srf_1&plan_id=x&started_to=2026-03-01&surface_id=");
+        take(&mut query);
+        let problem = query.finish().unwrap_err();
+        assert_eq!(problem.code(), Code::InvalidParameter);
+        assert_eq!(problem.faults().len(), 4);
+        let mut query = Query::parse("include_superseded=yes");
+        take(&mut query);
+        assert_eq!(
+            query.finish().unwrap_err().code(),
+            Code::ParameterOutOfRange
+        );
+    }
+
+    #[test]
+    fn s_007_a_cursor_is_good_for_one_set_of_filters() {
+        let key = CursorKey::new(&Secret::new("0123456789abcdef0123456789abcdef"));
+        let tenant = TenantId::from_uuid(uuid::Uuid::nil());
+        let list = |text: &str| list_of(&take(&mut Query::parse(text)));
+        let cursor = key.seal(&list(""), tenant, "cmp_x").unwrap();
+        let opens = |text: &str| key.open(&list(text), tenant, &cursor).is_ok();
+        assert!(opens("") && opens("include_superseded=false"));
+        for other in [
+            "include_superseded=true",
+            "started_from=2026-03-01T00:00:00Z",
+            "started_to=2026-03-01T00:00:00Z",
+            "plan_id=pln_01890a5d-ac96-774b-bcce-b302099a8057",
+        ] {
+            assert!(!opens(other), "{other}");
+        }
+    }
+}

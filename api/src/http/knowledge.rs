@@ -1,0 +1,180 @@
+//! The knowledge base over HTTP: the same for every tenant, and the same until the next edition.
+
+use actix_web::{
+    HttpRequest, HttpResponse,
+    http::header::{self, HeaderMap},
+    web,
+};
+use domain::knowledge::Severity;
+use serde::Serialize;
+
+use super::route::{Id, no_query};
+use crate::{
+    auth::{Actor, scope::KnowledgeRead},
+    context::Context,
+    etag,
+    problem::Problem,
+    query::Query,
+    wire::{
+        self,
+        knowledge::{
+            MaterialList, MaterialView, ProcessList, ProcessView, ProductList, ProductView,
+            RuleList, RuleView,
+        },
+    },
+};
+
+/// Answers with part of the knowledge base, or 304 if the caller has this edition.
+///
+/// The tag is weak: the same edition may be told in other words by another version of the service.
+fn answer(
+    ctx: &Context,
+    headers: &HeaderMap,
+    view: &impl Serialize,
+) -> Result<HttpResponse, Problem> {
+    let edition = format!("\"{}\"", ctx.knowledge.version);
+    let tag = (header::ETAG, format!("W/{edition}"));
+    if etag::is_known(headers, &edition) {
+        return Ok(HttpResponse::NotModified().insert_header(tag).finish());
+    }
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header((header::CONTENT_TYPE, "application/json"));
+    Ok(answer.insert_header(tag).body(wire::document(view)?))
+}
+
+/// Answers with one row, if there is one.
+fn row<V: Serialize>(
+    ctx: &Context,
+    request: &HttpRequest,
+    row: Option<impl Into<V>>,
+) -> Result<HttpResponse, Problem> {
+    no_query(request)?;
+    let row: V = row.ok_or_else(Problem::not_found)?.into();
+    answer(ctx, request.headers(), &row)
+}
+
+/// Lists the floor coverings and what they stand.
+#[utoipa::path(get, path = "/v1/materials", tag = "knowledge", responses(
+    (status = 200, description = "All materials.", body = MaterialList),
+))]
+pub(crate) async fn materials(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.materials.iter().map(MaterialView::from);
+    answer(&ctx, request.headers(), &rows.collect::<MaterialList>())
+}
+
+/// Reads one material.
+#[utoipa::path(get, path = "/v1/materials/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The material.", max_length = 60)),
+    responses((status = 200, description = "The material.", body = MaterialView)),
+)]
+pub(crate) async fn material(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<MaterialView>(&ctx, &request, ctx.knowledge.material(&key))
+}
+
+/// Lists the processes with their steps.
+#[utoipa::path(get, path = "/v1/processes", tag = "knowledge", responses(
+    (status = 200, description = "All processes.", body = ProcessList),
+))]
+pub(crate) async fn processes(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.processes.iter().map(ProcessView::from);
+    answer(&ctx, request.headers(), &rows.collect::<ProcessList>())
+}
+
+/// Reads one process with its steps.
+#[utoipa::path(get, path = "/v1/processes/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The process.", max_length = 60)),
+    responses((status = 200, description = "The process.", body = ProcessView)),
+)]
+pub(crate) async fn process(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<ProcessView>(&ctx, &request, ctx.knowledge.process(&key))
+}
+
+/// Lists the products by class, with the figures of their data sheets.
+#[utoipa::path(get, path = "/v1/products", tag = "knowledge", responses(
+    (status = 200, description = "All products.", body = ProductList),
+))]
+pub(crate) async fn products(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.products.iter().map(ProductView::from);
+    answer(&ctx, request.headers(), &rows.collect::<ProductList>())
+}
+
+/// Reads one product.
+#[utoipa::path(get, path = "/v1/products/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The product.", max_length = 60)),
+    responses((status = 200, description = "The product.", body = ProductView)),
+)]
+pub(crate) async fn product(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<ProductView>(&ctx, &request, ctx.knowledge.product(&key))
+}
+
+/// The severities by their words.
+const SEVERITIES: [(&str, Severity); 5] = [
+    (Severity::Refuse.word(), Severity::Refuse),
+    (Severity::Ask.word(), Severity::Ask),
+    (Severity::Warn.word(), Severity::Warn),
+    (Severity::Open.word(), Severity::Open),
+    (Severity::Note.word(), Severity::Note),
+];
+
+/// Lists the rules by which plans are judged.
+#[utoipa::path(get, path = "/v1/rules", tag = "knowledge",
+    params(("severity" = Option<String>, Query, description = "Only rules of this severity: refuse, ask, warn, open or note.", max_length = 6, pattern = "^(refuse|ask|warn|open|note)$")),
+    responses((status = 200, description = "The rules.", body = RuleList)),
+)]
+pub(crate) async fn rules(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let severity = query.one_of("severity", &SEVERITIES);
+    query.finish()?;
+    let rows = ctx.knowledge.rules.iter();
+    let rows = rows.filter(|rule| severity.is_none_or(|asked| rule.severity == asked));
+    let rows: RuleList = rows.map(RuleView::from).collect();
+    answer(&ctx, request.headers(), &rows)
+}
+
+/// Reads one rule.
+#[utoipa::path(get, path = "/v1/rules/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The rule.", max_length = 60)),
+    responses((status = 200, description = "The rule.", body = RuleView)),
+)]
+pub(crate) async fn rule(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<RuleView>(&ctx, &request, ctx.knowledge.rule(&key))
+}

@@ -1,0 +1,188 @@
+//! Surfaces over HTTP.
+
+use actix_web::{HttpRequest, HttpResponse, web};
+use domain::id::{SiteId, SurfaceId};
+use unicode_normalization::UnicodeNormalization;
+
+use super::{
+    external,
+    route::{Id, no_query},
+};
+use crate::{
+    app::{self, surface::SurfaceFilter},
+    auth::{
+        Actor,
+        scope::{SurfacesRead, SurfacesWrite},
+    },
+    body::{MAX_BATCH, Strict},
+    context::Context,
+    cursor::List,
+    etag::Expected,
+    page::{Page, PageRequest},
+    patch::Patch,
+    problem::Problem,
+    query::Query,
+    wire::{
+        self,
+        external::External,
+        surface::{
+            SurfaceBatchRequest, SurfaceBatchView, SurfacePage, SurfacePatchRequest,
+            SurfaceRequest, SurfaceView,
+        },
+    },
+    write::{self, KeyRule, Reply},
+};
+
+/// Registers a surface.
+///
+/// Its material is named by its key, or found by its finish word in the dictionary of building data; a word that the
+/// dictionary does not have is refused, never guessed. What is odd about it is told in `findings`.
+#[utoipa::path(post, path = "/v1/surfaces", tag = "surfaces", request_body = SurfaceRequest, responses(
+    (status = 201, description = "It is registered.", body = SurfaceView),
+))]
+pub(crate) async fn register(
+    actor: Actor<SurfacesWrite>,
+    ctx: web::Data<Context>,
+    body: Strict<SurfaceRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
+        let row = app::surface::register(&ctx, tx, &body.value).await?;
+        Ok(Reply::created(
+            format!("/v1/surfaces/{}", row.id),
+            row.version,
+            row.document,
+        ))
+    })
+    .await
+}
+
+/// Registers up to 1,000 surfaces or brings them up to date, each known by its external name.
+///
+/// An item says all there is to say of its surface: what it leaves out is no longer said. In `atomic` mode one item
+/// that cannot be stored keeps all from being stored (422); in `partial` mode each item says what became of it.
+#[utoipa::path(post, path = "/v1/surfaces/batch", tag = "surfaces", request_body = SurfaceBatchRequest, responses(
+    (status = 200, description = "What became of each item.", body = SurfaceBatchView),
+))]
+pub(crate) async fn batch(
+    actor: Actor<SurfacesWrite>,
+    ctx: web::Data<Context>,
+    body: Strict<SurfaceBatchRequest, MAX_BATCH>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let view = app::surface::batch::store(&ctx, tx, &body.value).await?;
+        Ok(Reply::plain(wire::document(&view)?))
+    })
+    .await
+}
+
+/// Which surfaces a list is asked for.
+struct Filters {
+    site: Option<SiteId>,
+    storey: Option<String>,
+    materials: Vec<String>,
+    external: Option<External>,
+}
+
+impl Filters {
+    fn take(query: &mut Query) -> Self {
+        let mut materials = query.repeated("material", 60);
+        materials.sort_unstable();
+        materials.dedup();
+        // Stored text is in this form, so what is compared with it must be too.
+        let storey = query.text("storey", 100);
+        Self {
+            site: query.parsed("site_id", "Must be an id that starts with `sit_`."),
+            storey: storey.map(|storey| storey.nfc().collect()),
+            materials,
+            external: external::take(query),
+        }
+    }
+
+    fn list(&self) -> List {
+        let site = self.site.map(|id| id.to_string());
+        let list = List::new("listSurfaces")
+            .filter("site_id", site.as_deref())
+            .filter("storey", self.storey.as_deref());
+        let list = self.materials.iter().fold(list, |list, material| {
+            list.filter("material", Some(material))
+        });
+        external::filter(list, self.external.as_ref())
+    }
+
+    fn into_filter(self) -> SurfaceFilter {
+        SurfaceFilter {
+            site_id: self.site,
+            storey: self.storey,
+            materials: self.materials,
+            external: self.external.as_ref().map(Into::into),
+        }
+    }
+}
+
+/// Lists surfaces, oldest first.
+#[utoipa::path(get, path = "/v1/surfaces", tag = "surfaces",
+    params(
+        ("site_id" = Option<String>, Query, description = "Only surfaces of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("storey" = Option<String>, Query, description = "Only surfaces on this storey.", min_length = 1, max_length = 100),
+        ("material" = Option<Vec<String>>, Query, description = "Only surfaces of this material; repeat it for any of several.", max_items = 60),
+        ("external_system" = Option<String>, Query, description = "Only the surface with this external name; together with `external_id`.", min_length = 1, max_length = 100),
+        ("external_id" = Option<String>, Query, description = "Only the surface with this external name; together with `external_system`.", min_length = 1, max_length = 200),
+    ),
+    responses((status = 200, description = "A page of surfaces.", body = SurfacePage)),
+)]
+pub(crate) async fn list(
+    actor: Actor<SurfacesRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let asked = PageRequest::take(&mut query);
+    let filters = Filters::take(&mut query);
+    query.finish()?;
+    let list = filters.list();
+    let after = asked.after(&ctx, &actor, &list)?;
+    let filter = filters.into_filter();
+    let rows = app::surface::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+}
+
+/// Reads one surface.
+#[utoipa::path(get, path = "/v1/surfaces/{surface_id}", tag = "surfaces",
+    params(("surface_id" = String, Path, description = "The surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The surface.", body = SurfaceView)),
+)]
+pub(crate) async fn get(
+    actor: Actor<SurfacesRead>,
+    ctx: web::Data<Context>,
+    Id(id): Id<SurfaceId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let row = app::surface::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(row.version, row.document).unless_known(request.headers()))
+}
+
+/// Changes a surface by a JSON Merge Patch (RFC 7396) of what its registration says.
+///
+/// A surface that was registered by its finish has no `material` to be merged into: to name its material instead,
+/// send `"finish": null` too.
+#[utoipa::path(patch, path = "/v1/surfaces/{surface_id}", tag = "surfaces",
+    params(("surface_id" = String, Path, description = "The surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")),
+    request_body(content = SurfacePatchRequest, content_type = "application/merge-patch+json"),
+    responses((status = 200, description = "The surface as it is now.", body = SurfaceView)),
+)]
+pub(crate) async fn change(
+    actor: Actor<SurfacesWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<SurfaceId>,
+    patch: Patch,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &patch.raw, KeyRule::Optional, async |tx| {
+        let row = app::surface::find(tx, id).await?;
+        Expected::of(&patch.raw.headers)?.check(row.version)?;
+        let request = patch.apply(&app::surface::request_of(&row)?)?;
+        let row = app::surface::change(&ctx, tx, &row, &request).await?;
+        Ok(Reply::found(row.version, row.document))
+    })
+    .await
+}

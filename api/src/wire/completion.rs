@@ -1,0 +1,161 @@
+//! Completions on the wire: what a contractor reports, and what is kept of it beside the plan.
+
+mod line;
+mod view;
+
+use chrono::{DateTime, Utc};
+use domain::plan;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{external::External, money::MoneyRequest};
+
+pub(crate) use view::{CompletionPage, CompletionView, as_it_stands, members};
+
+/// The three parts of floor care.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum StageWord {
+    /// Before anything is laid.
+    Prepare,
+    /// Laying what takes the wear.
+    Protect,
+    /// Keeping it.
+    Maintain,
+}
+
+impl From<StageWord> for plan::Stage {
+    fn from(word: StageWord) -> Self {
+        match word {
+            StageWord::Prepare => Self::Prepare,
+            StageWord::Protect => Self::Protect,
+            StageWord::Maintain => Self::Maintain,
+        }
+    }
+}
+
+impl From<plan::Stage> for StageWord {
+    fn from(stage: plan::Stage) -> Self {
+        match stage {
+            plan::Stage::Prepare => Self::Prepare,
+            plan::Stage::Protect => Self::Protect,
+            plan::Stage::Maintain => Self::Maintain,
+        }
+    }
+}
+
+/// Hours of all operatives in one part of the work.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct WorkedHours {
+    /// The part of floor care.
+    pub(crate) stage: StageWord,
+    /// Working hours of all operatives together.
+    #[schema(minimum = 0, maximum = 1000)]
+    pub(crate) hours: f64,
+}
+
+/// Product that was used.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct UsedProduct {
+    /// The product's key in the knowledge base.
+    #[schema(min_length = 1, max_length = 100, pattern = "^[a-z0-9_]+$")]
+    pub(crate) product: String,
+    /// Undiluted product in litres.
+    #[schema(minimum = 0, maximum = 100_000)]
+    pub(crate) volume_l: f64,
+    /// The part of floor care; if left out, the one in which the plan or the process uses such a product.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) stage: Option<StageWord>,
+}
+
+/// Work that was done. It says at least one of hours, products and a charge.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "surface_id": "srf_01890a5d-ac96-774b-bcce-b302099a8057",
+    "process": "machine_strip_and_refinish",
+    "started_at": "2026-03-01T20:00:00Z",
+    "finished_at": "2026-03-02T04:30:00Z",
+    "area_m2": 120.0,
+    "labour": [{"stage": "prepare", "hours": 6.5}, {"stage": "protect", "hours": 4.0}],
+    "products": [
+        {"product": "stripper_alkaline", "volume_l": 8.0},
+        {"product": "polish_emulsion", "volume_l": 11.5, "stage": "protect"}
+    ],
+    "polish_coats": 4,
+    "surface_ph": 7.4,
+    "operative_ref": "crew-7",
+    "external": {"system": "crew-app", "id": "88213"}
+}))]
+pub(crate) struct CompletionRequest {
+    /// The surface that was worked on.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) surface_id: String,
+    /// The plan that the work followed; it must be for this surface and hold work. Without one the work is unplanned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")]
+    pub(crate) plan_id: Option<String>,
+    /// The key of the process; required without a plan, and the plan's own if both are given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(
+        nullable = false,
+        min_length = 1,
+        max_length = 100,
+        pattern = "^[a-z0-9_]+$"
+    )]
+    pub(crate) process: Option<String>,
+    /// Who did it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 40, pattern = "^con_[0-9a-f-]{36}$")]
+    pub(crate) contractor_id: Option<String>,
+    /// When the work began. The rate card and the month of the work are those of this moment at the site.
+    #[schema(value_type = String, format = DateTime, max_length = 40)]
+    pub(crate) started_at: DateTime<Utc>,
+    /// When it ended: after it began, within 14 days, at most 24 hours from now.
+    #[schema(value_type = String, format = DateTime, max_length = 40)]
+    pub(crate) finished_at: DateTime<Utc>,
+    /// The area that was worked on in m²; the whole surface if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, exclusive_minimum = 0, maximum = 10_000_000)]
+    pub(crate) area_m2: Option<f64>,
+    /// Working time by part of the work.
+    #[serde(default)]
+    #[schema(max_items = 20)]
+    pub(crate) labour: Vec<WorkedHours>,
+    /// Products that were used.
+    #[serde(default)]
+    #[schema(max_items = 50)]
+    pub(crate) products: Vec<UsedProduct>,
+    /// Coats of seal that were laid.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 50)]
+    pub(crate) seal_coats: Option<i64>,
+    /// Coats of polish that were laid.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 50)]
+    pub(crate) polish_coats: Option<i64>,
+    /// pH of the wet floor after its last rinse.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 14)]
+    pub(crate) surface_ph: Option<f64>,
+    /// What the contractor charges for all of it before tax, in the site's currency; it counts in place of what the
+    /// rate card gives.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) charged: Option<MoneyRequest>,
+    /// The contractor's own reference for who did it; not the name of a person.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_length = 1, max_length = 100, pattern = r"\S")]
+    pub(crate) operative_ref: Option<String>,
+    /// What else is to be known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_length = 1, max_length = 2000)]
+    pub(crate) note: Option<String>,
+    /// Its name in another system.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) external: Option<External>,
+}

@@ -1,0 +1,233 @@
+//! What is kept of a completion and sent back: the report, and each line planned beside actual.
+
+use domain::{
+    quantity::{Labour, float},
+    record::{Deviation, Reported, WHOLE_PPM},
+};
+use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus};
+use serde::Serialize;
+use serde_json::{Map, Value};
+use utoipa::ToSchema;
+
+use super::{
+    CompletionRequest, StageWord, UsedProduct, WorkedHours,
+    line::{CompletionLine, CompletionMoney},
+};
+use crate::{
+    problem::Problem,
+    wire::{document, external::External, money::MoneyView, number, plan::RateCardRef, read, time},
+};
+
+/// One way in which a completion differs from its plan.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct DeviationView {
+    /// What kind of difference; a stable word.
+    #[schema(max_length = 60, pattern = "^[a-z_]+$")]
+    code: &'static str,
+    /// What differs.
+    #[schema(max_length = 500)]
+    statement: String,
+}
+
+/// Work that was reported.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct CompletionView {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")]
+    id: String,
+    /// `recorded` counts; `superseded` was corrected by another; `voided` does not count.
+    #[schema(max_length = 20, pattern = "^[a-z]+$")]
+    status: &'static str,
+    /// The completion that this one corrects.
+    #[schema(max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")]
+    supersedes: Option<String>,
+    /// The completion that corrects this one.
+    #[schema(max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")]
+    superseded_by: Option<String>,
+    /// The site of the surface.
+    #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
+    site_id: String,
+    /// The surface that was worked on.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    surface_id: String,
+    /// The plan that the work followed.
+    #[schema(max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")]
+    plan_id: Option<String>,
+    /// Whether there is no plan.
+    unplanned: bool,
+    /// Who did it.
+    #[schema(max_length = 40, pattern = "^con_[0-9a-f-]{36}$")]
+    contractor_id: Option<String>,
+    /// The key of the process.
+    #[schema(max_length = 100, pattern = "^[a-z0-9_]+$")]
+    process: String,
+    /// When the work began.
+    #[schema(format = DateTime, max_length = 24)]
+    started_at: String,
+    /// When it ended.
+    #[schema(format = DateTime, max_length = 24)]
+    finished_at: String,
+    /// The month that it counts in, in the site's time zone.
+    #[schema(max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$")]
+    month: String,
+    /// The area that was worked on in m².
+    #[schema(minimum = 0)]
+    area_m2: f64,
+    /// The share of the plan that it makes up; what earlier completions left of it at most.
+    #[schema(minimum = 0, maximum = 1)]
+    planned_share: f64,
+    /// Working time, to the second.
+    #[schema(max_items = 20)]
+    labour: Vec<WorkedHours>,
+    /// Products, to the millilitre.
+    #[schema(max_items = 50)]
+    products: Vec<UsedProduct>,
+    /// Coats of seal.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    seal_coats: Option<i64>,
+    /// Coats of polish.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    polish_coats: Option<i64>,
+    /// pH of the wet floor, to the hundredth.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 14)]
+    surface_ph: Option<f64>,
+    /// What was charged, before tax.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    charged: Option<MoneyView>,
+    /// The contractor's own reference.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100)]
+    operative_ref: Option<String>,
+    /// What else is to be known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 2000)]
+    note: Option<String>,
+    /// Its name in another system.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    external: Option<External>,
+    /// In what it differs from its plan.
+    #[schema(max_items = 100)]
+    deviations: Vec<DeviationView>,
+    /// Sums of the lines.
+    money: CompletionMoney,
+    /// Each line, planned beside actual.
+    #[schema(max_items = 200)]
+    lines: Vec<CompletionLine>,
+    /// The edition of the rate card that counted on the day of the work.
+    rate_card: RateCardRef,
+    /// When it was recorded.
+    #[schema(format = DateTime, max_length = 24)]
+    created_at: String,
+}
+
+impl CompletionView {
+    /// The completion of a row that was just made, with its lines.
+    pub(crate) fn new(
+        row: &CompletionRow,
+        lines: &[CompletionLineRow],
+        (request, reported): (&CompletionRequest, &Reported),
+        deviations: Vec<Deviation>,
+    ) -> Self {
+        let planned = row.plan_id.is_some();
+        Self {
+            id: row.id.to_string(),
+            status: row.status.as_str(),
+            supersedes: row.supersedes.map(|id| id.to_string()),
+            superseded_by: row.superseded_by.map(|id| id.to_string()),
+            site_id: row.site_id.to_string(),
+            surface_id: row.surface_id.to_string(),
+            plan_id: row.plan_id.map(|id| id.to_string()),
+            unplanned: !planned,
+            contractor_id: row.contractor_id.map(|id| id.to_string()),
+            process: row.process.clone(),
+            started_at: time::write(row.started_at),
+            finished_at: time::write(row.finished_at),
+            month: row.month.clone(),
+            area_m2: number::square_metres(row.area),
+            planned_share: float(row.planned_share_ppm) / float(WHOLE_PPM),
+            labour: labour(reported),
+            products: products(reported),
+            seal_coats: reported.seal_coats,
+            polish_coats: reported.polish_coats,
+            surface_ph: reported.surface_ph_hundredths.map(|ph| float(ph) / 100.0),
+            charged: reported.charged.map(Into::into),
+            operative_ref: request.operative_ref.clone(),
+            note: request.note.clone(),
+            external: request.external.clone(),
+            deviations: deviations
+                .into_iter()
+                .map(|found| DeviationView {
+                    code: found.code,
+                    statement: found.statement,
+                })
+                .collect(),
+            money: CompletionMoney::new(planned, row.currency, lines),
+            lines: lines
+                .iter()
+                .map(|line| CompletionLine::new(planned, line))
+                .collect(),
+            rate_card: RateCardRef {
+                id: row.rate_card_id.to_string(),
+                number: row.rate_card_number,
+            },
+            created_at: time::write(row.created_at),
+        }
+    }
+}
+
+fn labour(reported: &Reported) -> Vec<WorkedHours> {
+    let row = |(stage, time): &(domain::plan::Stage, Labour)| WorkedHours {
+        stage: (*stage).into(),
+        hours: number::hours(*time),
+    };
+    reported.labour.iter().map(row).collect()
+}
+
+fn products(reported: &Reported) -> Vec<UsedProduct> {
+    let row = |used: &domain::record::Used| UsedProduct {
+        product: used.product.clone(),
+        volume_l: number::litres(used.volume),
+        stage: Some(StageWord::from(used.stage)),
+    };
+    reported.products.iter().map(row).collect()
+}
+
+/// A page of completions.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct CompletionPage {
+    /// The completions, in the order of their recording.
+    #[schema(max_items = 200)]
+    items: Vec<CompletionView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
+}
+
+/// The document of a row as it stands now: what was recorded, and what became of it.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn as_it_stands(row: CompletionRow) -> Result<String, Problem> {
+    if row.status == CompletionStatus::Recorded {
+        return Ok(row.document);
+    }
+    document(&members(&row)?)
+}
+
+/// The members of [`as_it_stands`]. A document is written once; its status and what corrects it are the two that
+/// change later.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem> {
+    let mut kept: Map<String, Value> = read(&row.document)?;
+    kept.insert("status".to_owned(), row.status.as_str().into());
+    let by = row.superseded_by.map(|id| id.to_string());
+    kept.insert("superseded_by".to_owned(), by.into());
+    Ok(kept)
+}

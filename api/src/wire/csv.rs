@@ -1,0 +1,137 @@
+//! Comma-separated values (RFC 4180) that a spreadsheet opens without running anything.
+//!
+//! A text cell that begins like a formula is led by an apostrophe, as OWASP advises ("CSV Injection"); numbers are
+//! written as they are, so that a negative amount stays a number.
+
+use std::io;
+
+/// What a table of ours is sent as: UTF-8 with a header row.
+pub(crate) const CONTENT_TYPE: &str = "text/csv; charset=utf-8; header=present";
+
+/// One cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Cell {
+    /// Nothing: not zero, not the empty text.
+    Empty,
+    /// Text, of whomever.
+    Text(String),
+    /// Digits that this service wrote.
+    Number(String),
+}
+
+impl Cell {
+    /// Text, or nothing.
+    pub(crate) fn text(text: Option<&str>) -> Self {
+        text.map_or(Self::Empty, |text| Self::Text(text.to_owned()))
+    }
+
+    /// A number, or nothing.
+    pub(crate) fn number(number: Option<impl ToString>) -> Self {
+        number.map_or(Self::Empty, |number| Self::Number(number.to_string()))
+    }
+
+    fn written(self) -> String {
+        match self {
+            Self::Empty => String::new(),
+            Self::Number(digits) => digits,
+            Self::Text(text) if is_formula(&text) => format!("'{text}"),
+            Self::Text(text) => text,
+        }
+    }
+}
+
+/// Whether a spreadsheet may take the text for a formula, or for the end of a cell and the start of one.
+fn is_formula(text: &str) -> bool {
+    let is_sign = |c: char| {
+        matches!(
+            c,
+            '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\u{2212}'
+        )
+    };
+    let is_break = |c: char| matches!(c, '\t' | '\r' | '\n' | '\0');
+    // Programs skip the blanks before a formula.
+    text.starts_with(is_break) || text.trim_start().starts_with(is_sign)
+}
+
+/// Writes a header and rows, each line ended by CR LF.
+///
+/// # Errors
+/// Those of the writer; none in memory with rows as long as the header.
+pub(crate) fn write(
+    header: &[&str],
+    rows: impl IntoIterator<Item = Vec<Cell>>,
+) -> io::Result<Vec<u8>> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(Vec::new());
+    writer.write_record(header)?;
+    for row in rows {
+        writer.write_record(row.into_iter().map(Cell::written))?;
+    }
+    writer.into_inner().map_err(csv::IntoInnerError::into_error)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Cell, write};
+
+    fn line(cells: Vec<Cell>) -> String {
+        let header: Vec<_> = cells.iter().map(|_| "h").collect();
+        let written = String::from_utf8(write(&header, [cells]).unwrap()).unwrap();
+        written.split_once("\r\n").unwrap().1.to_owned()
+    }
+
+    #[test]
+    fn s_112_text_that_begins_like_a_formula_is_led_by_an_apostrophe() {
+        for hostile in [
+            "=1+1",
+            "=cmd|' /C calc'!A0",
+            "=HYPERLINK(A1)",
+            "+1",
+            "-1",
+            "@SUM(A1)",
+            "\t=1",
+            "\r=1",
+            "\n=1",
+            "\0=1",
+            "  =1",
+            "\u{a0}=1",
+            "＝1",
+            "＋1",
+            "－1",
+            "＠1",
+        ] {
+            let mut reader =
+                csv::ReaderBuilder::new()
+                    .has_headers(false)
+                    .from_reader(std::io::Cursor::new(line(vec![
+                        Cell::Text(hostile.to_owned()),
+                        Cell::Empty,
+                    ])));
+            let read = reader.records().next().unwrap().unwrap();
+            assert_eq!(&read[0], format!("'{hostile}"), "{hostile:?}");
+        }
+    }
+
+    #[test]
+    fn other_text_and_numbers_stay_as_they_are() {
+        let cells = vec![
+            Cell::Text("Ward 3 = north".to_owned()),
+            Cell::text(None),
+            Cell::number(Some("-12.50")),
+            Cell::number(Some(7)),
+            Cell::number(None::<i64>),
+        ];
+        assert_eq!(line(cells), "Ward 3 = north,,-12.50,7,\r\n");
+    }
+
+    #[test]
+    fn quotes_separators_and_line_breaks_are_quoted() {
+        let cells = vec![
+            Cell::Text("a,\"b\"".to_owned()),
+            Cell::Text("two\r\nlines".to_owned()),
+        ];
+        assert_eq!(line(cells), "\"a,\"\"b\"\"\",\"two\r\nlines\"\r\n");
+        assert_eq!(write(&["a", "b"], []).unwrap(), b"a,b\r\n");
+    }
+}

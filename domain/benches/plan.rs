@@ -1,0 +1,71 @@
+//! How long one floor takes: every process of the knowledge base worked out in full and judged.
+
+#![expect(
+    clippy::expect_used,
+    reason = "a benchmark that cannot be set up must stop"
+)]
+
+use std::hint::black_box;
+
+use chrono::DateTime;
+use criterion::Criterion;
+use domain::{
+    card::RateCard,
+    estimate::pool::{Planned, pool},
+    knowledge::KnowledgeBase,
+    plan::{PlanInput, draft_plan},
+    quantity::{Area, Length},
+    survey::{Climate, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
+};
+
+fn main() {
+    let mut criterion = Criterion::default().configure_from_args();
+    let base = KnowledgeBase::builtin().expect("usable");
+    let currency = "GBP".parse().expect("a code");
+    let card = RateCard::defaults(base, currency).expect("usable");
+    let climate = Climate {
+        air_c: 20.0,
+        floor_c: 19.0,
+        humidity_pct: 50.0,
+        air_speed_m_s: 0.1,
+    };
+    let survey = Survey {
+        perimeter: Some(Length::from_mm(76_000)),
+        built_year: Some(2010),
+        traffic: Some(Traffic::Heavy),
+        film: Film {
+            kind: Some(FilmKind::Polish),
+            coats: Some(6),
+            condition: Some(FilmCondition::Worn),
+        },
+        ..Survey::new("vinyl_composition_tile", Area::from_mm2(240_000_000))
+    };
+    let wish = Wish::to(Goal::Restore);
+    let input = PlanInput {
+        survey: &survey,
+        wish: &wish,
+        climate: &climate,
+        card: &card,
+        country: "GB",
+        base,
+        now: DateTime::from_timestamp(1_793_000_000, 0).expect("a moment"),
+    };
+
+    criterion.bench_function("plan of one floor, all processes", |b| {
+        b.iter(|| draft_plan(black_box(&input)));
+    });
+
+    let plan = draft_plan(&input).expect("an answer");
+    let planned = vec![
+        Planned {
+            area: survey.area,
+            plan: &plan,
+        };
+        1_000
+    ];
+    criterion.bench_function("estimate over 1000 planned floors", |b| {
+        b.iter(|| pool(base, &card, black_box(&planned)));
+    });
+
+    criterion.final_summary();
+}

@@ -1,0 +1,299 @@
+//! Every rule and every number in it is held by a scenario: what nobody would miss could be wrong for years.
+//!
+//! `scenarios.txt` says of small floors which rules fire for a process and which facts are asked for. The sweeps take
+//! rules away, soften them and move their numbers; the table must notice each time.
+
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a table that cannot be read must stop the test"
+)]
+
+use chrono::{DateTime, Days, TimeDelta, Utc};
+use domain::{
+    card::RateCard,
+    knowledge::{Condition, IfUnknown, KnowledgeBase, Rule, Severity},
+    plan::{PlanInput, draft_plan},
+    quantity::{Area, Length},
+    survey::{
+        Asbestos, Climate, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction, Survey,
+        Traffic, Wish,
+    },
+};
+
+use crate::{
+    common::{base, climate, now},
+    floors::card,
+};
+
+/// A small floor, what is wished for it, and what must come out.
+struct Scenario {
+    line: String,
+    expected: String,
+    survey: Survey,
+    wish: Wish,
+    climate: Climate,
+    now: DateTime<Utc>,
+    base: KnowledgeBase,
+}
+
+impl Scenario {
+    /// Verdict, rules that fired, facts that are asked for.
+    fn outcome(&self, card: &RateCard) -> String {
+        let input = PlanInput {
+            survey: &self.survey,
+            wish: &self.wish,
+            climate: &self.climate,
+            card,
+            country: "GB",
+            base: &self.base,
+            now: self.now,
+        };
+        let plan = draft_plan(&input).expect("an answer");
+        let mut said: Vec<String> = plan.findings.iter().map(|f| f.rule.clone()).collect();
+        said.extend(plan.questions.iter().map(|q| format!("?{}", q.fact)));
+        said.extend(plan.open_questions.iter().map(|q| format!("({})", q.fact)));
+        said.sort();
+        format!("{}: {}", plan.verdict.word(), said.join(" "))
+            .trim_end()
+            .to_owned()
+    }
+
+    fn read(line: &str) -> Self {
+        let fields: Vec<&str> = line.split('|').map(str::trim).collect();
+        let &[process, material, known, expected] = fields.as_slice() else {
+            panic!("four fields: {line}");
+        };
+        let mut survey = Survey::new(material, Area::from_mm2(40_000_000));
+        survey.perimeter = Some(Length::from_mm(26_000));
+        survey.built_year = Some(2012);
+        survey.traffic = Some(Traffic::Medium);
+        survey.obstruction = Some(Obstruction::Light);
+        survey.moisture_rh_pct = Some(60.0);
+        survey.occupied = false;
+        survey.film.kind = Some(FilmKind::Bare);
+        let mut scenario = Self {
+            line: line.to_owned(),
+            expected: expected.to_owned(),
+            survey,
+            wish: Wish::to(Goal::Restore),
+            climate: climate(),
+            now: now(),
+            base: base().clone(),
+        };
+        if process != "-" {
+            scenario.wish.process = Some(process.to_owned());
+            // The other processes say nothing about the one that is named.
+            scenario.base.processes.retain(|row| row.key == process);
+        }
+        for word in known.split_whitespace() {
+            let (name, value) = word.split_once('=').unwrap_or((word, ""));
+            let set = scenario.set_floor(name, value)
+                || scenario.set_wish(name, value)
+                || scenario.set_base(name, value);
+            assert!(set, "`{word}` in {line}");
+        }
+        scenario
+    }
+
+    fn set_floor(&mut self, name: &str, value: &str) -> bool {
+        let number = || value.parse::<f64>().ok();
+        let survey = &mut self.survey;
+        match name {
+            "film" => survey.film = film(value),
+            "year" => survey.built_year = value.parse().ok(),
+            "asbestos" => survey.asbestos = Asbestos::of(value).expect("a word"),
+            "moisture" => survey.moisture_rh_pct = number(),
+            "ptv" => survey.ptv_wet = number(),
+            "traffic" => survey.traffic = Traffic::of(value),
+            "obstruction" => survey.obstruction = Obstruction::of(value),
+            "perimeter" => survey.perimeter = number().and_then(Length::from_m),
+            "black" => survey.black_adhesive = true,
+            "raised" => survey.raised_access = true,
+            "wet" => survey.wet_in_use = true,
+            "occupied" => survey.occupied = true,
+            "sole" => survey.sole_escape_route = true,
+            "static" => survey.static_control = true,
+            "heritage" => survey.heritage = true,
+            "age" => {
+                let day = now().date_naive();
+                survey.laid_on = Some(day);
+                let end = day
+                    .checked_add_days(Days::new(1))
+                    .and_then(|next| next.and_hms_opt(0, 0, 0));
+                let hours = TimeDelta::hours(value.parse().expect("hours"));
+                self.now = end.expect("a moment").and_utc() + hours;
+            }
+            _ => return false,
+        }
+        true
+    }
+
+    fn set_wish(&mut self, name: &str, value: &str) -> bool {
+        let number = || value.parse::<f64>().expect("a number");
+        let limits = &mut self.wish.limits;
+        match name {
+            "goal" => self.wish.goal = Goal::of(value).expect("a word"),
+            "seal" => limits.seal_coats = value.parse().ok(),
+            "acid" => limits.neutralise = Some(Neutralise::Acid),
+            "window" => limits.window_min = value.parse().ok(),
+            "between" => limits.waits.between_coats_min = value.parse().ok(),
+            "air" => self.climate.air_c = number(),
+            "floor" => self.climate.floor_c = number(),
+            "rh" => self.climate.humidity_pct = number(),
+            _ => return false,
+        }
+        true
+    }
+
+    /// What no floor or product of the shipped data has.
+    fn set_base(&mut self, name: &str, value: &str) -> bool {
+        let key = &self.survey.material;
+        let rows = &mut self.base.materials;
+        let row = rows
+            .iter_mut()
+            .find(|row| row.key == *key)
+            .expect("a material");
+        match name {
+            "base.mop" => value.clone_into(&mut row.mop),
+            "base.pad_routine" => value.clone_into(&mut row.pad_routine),
+            "base.acid_weak" => row.acid_weak = value.parse().expect("a number"),
+            "base.sensitive" => row.solvent = value.parse().expect("a number"),
+            "base.solvent" => self.base.products.iter_mut().for_each(|p| p.solvent = true),
+            "base.ph" => {
+                let ph = value.parse().expect("a number");
+                self.base.products.iter_mut().for_each(|p| p.ph_in_use = ph);
+            }
+            _ => return false,
+        }
+        true
+    }
+}
+
+fn film(text: &str) -> Film {
+    let parts: Vec<&str> = text.split(':').collect();
+    let &[kind, coats, condition] = parts.as_slice() else {
+        panic!("film=kind:coats:condition, not {text}");
+    };
+    Film {
+        kind: FilmKind::of(kind),
+        coats: coats.parse().ok(),
+        condition: FilmCondition::of(condition),
+    }
+}
+
+fn scenarios() -> Vec<Scenario> {
+    let lines = include_str!("scenarios.txt").lines();
+    let rows = lines.filter(|line| !line.is_empty() && !line.starts_with('#'));
+    rows.map(Scenario::read).collect()
+}
+
+/// Whether a scenario comes out otherwise once `change` was made to the rule of this id.
+fn noticed(
+    scenarios: &mut [Scenario],
+    card: &RateCard,
+    id: &str,
+    change: impl Fn(&mut Vec<Rule>, usize),
+) -> bool {
+    scenarios.iter_mut().any(|scenario| {
+        let at = scenario.base.rules.iter().position(|rule| rule.id == id);
+        let kept = scenario.base.rules.clone();
+        change(&mut scenario.base.rules, at.expect("the rule"));
+        let outcome = scenario.outcome(card);
+        scenario.base.rules = kept;
+        outcome != scenario.expected
+    })
+}
+
+/// The conditions that a text turns into when one of its numbers is moved by one, each way.
+fn moved(text: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let is_part = |c: char| c.is_ascii_alphanumeric() || "_.'".contains(c);
+    let mut start = 0;
+    for piece in text.split_inclusive(|c: char| !is_part(c)) {
+        let token = piece.trim_end_matches(|c: char| !is_part(c));
+        if let Ok(number) = token.parse::<f64>() {
+            let (before, rest) = text.split_at(start);
+            let after = rest.strip_prefix(token).unwrap_or_default();
+            found.extend([1.0, -1.0].map(|by| format!("{before}{}{after}", number + by)));
+        }
+        start += piece.len();
+    }
+    found
+}
+
+#[test]
+fn the_scenarios_come_out_as_the_table_says() {
+    let card = card("EUR");
+    let wrong: Vec<String> = scenarios()
+        .iter()
+        .map(|scenario| (scenario, scenario.outcome(&card)))
+        .filter(|(scenario, outcome)| *outcome != scenario.expected)
+        .map(|(scenario, outcome)| format!("{}\n    is {outcome}", scenario.line))
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn a_rule_that_is_deleted_is_missed() {
+    let (mut scenarios, card) = (scenarios(), card("EUR"));
+    for rule in &base().rules {
+        let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
+            rules.remove(at);
+        });
+        assert!(missed, "nothing misses {}", rule.id);
+    }
+}
+
+#[test]
+fn a_rule_that_is_softened_or_hardened_is_missed() {
+    let (mut scenarios, card) = (scenarios(), card("EUR"));
+    for rule in &base().rules {
+        let other = match rule.severity {
+            Severity::Refuse => Severity::Warn,
+            Severity::Warn | Severity::Ask => Severity::Refuse,
+            Severity::Open | Severity::Note => Severity::Warn,
+        };
+        let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
+            for rule in rules.iter_mut().skip(at).take(1) {
+                rule.severity = other;
+            }
+        });
+        assert!(missed, "nothing misses how hard {} is", rule.id);
+        if rule.if_unknown == IfUnknown::Ask {
+            let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
+                for rule in rules.iter_mut().skip(at).take(1) {
+                    rule.if_unknown = IfUnknown::Ignore;
+                }
+            });
+            assert!(missed, "nothing misses what {} asks for", rule.id);
+        }
+        if !rule.asks.is_empty() {
+            let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
+                for rule in rules.iter_mut().skip(at).take(1) {
+                    rule.asks.clear();
+                }
+            });
+            assert!(missed, "nothing misses the question of {}", rule.id);
+        }
+    }
+}
+
+#[test]
+fn a_number_that_is_moved_is_missed() {
+    let (mut scenarios, card) = (scenarios(), card("EUR"));
+    let mut n_moved = 0;
+    for rule in &base().rules {
+        for text in moved(rule.when.text()) {
+            let when = Condition::parse(&text).expect("a condition");
+            let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
+                for rule in rules.iter_mut().skip(at).take(1) {
+                    rule.when = when.clone();
+                }
+            });
+            assert!(missed, "nothing misses {}: {text}", rule.id);
+            n_moved += 1;
+        }
+    }
+    assert!(n_moved >= 60, "{n_moved} numbers were moved");
+}

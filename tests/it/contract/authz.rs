@@ -1,0 +1,169 @@
+//! Who may call what: every operation, without a token, without its scope, and for another tenant's records.
+
+use reqwest::Method;
+use tests::app::{NORTH, SOUTH, TestApp};
+
+use super::operation::{Estate, all, bare, guarded, nobodys_path, parameter, send};
+
+/// A path of the operation that looks like one of its own; nobody gets far enough to see that the id is nobody's.
+fn some_path(path: &str) -> String {
+    nobodys_path(path).unwrap_or_else(|| path.to_owned())
+}
+
+#[tokio::test]
+async fn s_001_without_a_token_every_operation_asks_for_one() {
+    let app = TestApp::start().await;
+    for operation in guarded() {
+        let place = operation.place();
+        let answer = app.stranger().call(operation.verb.clone(), &some_path(&operation.path)).answer().await;
+        answer.problem(401, "token_required");
+        assert_eq!(answer.header("WWW-Authenticate"), Some("Bearer realm=\"wearcourse\""), "{place}");
+    }
+}
+
+#[tokio::test]
+async fn s_002_every_scope_but_its_own_opens_no_operation() {
+    let app = TestApp::start().await;
+    for operation in guarded() {
+        let place = operation.place();
+        let own = operation.scope.unwrap();
+        let others: Vec<&str> = api::SCOPES.iter().map(|scope| scope.name).filter(|name| *name != own).collect();
+        let caller = app.as_(NORTH, &others);
+        let answer = caller.call(operation.verb.clone(), &some_path(&operation.path)).answer().await;
+        answer.problem(403, "insufficient_scope");
+        let challenge = answer.header("WWW-Authenticate").unwrap();
+        let expected = format!("error=\"insufficient_scope\", scope=\"{own}\"");
+        assert!(challenge.ends_with(&expected), "{place}: {challenge}");
+    }
+}
+
+#[tokio::test]
+async fn its_own_scope_alone_opens_each_operation() {
+    let app = TestApp::start().await;
+    let estate = Estate::new(app.admin()).await;
+    for (n, operation) in guarded().into_iter().enumerate() {
+        let caller = app.as_(NORTH, &[operation.scope.unwrap()]);
+        let call = estate.call(&caller, &operation);
+        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
+        assert!((200..300).contains(&answer.status), "{}: {}", operation.place(), answer.text());
+    }
+}
+
+#[tokio::test]
+async fn s_003_what_belongs_to_another_tenant_is_not_there() {
+    let app = TestApp::start().await;
+    let norths = Estate::new(app.admin()).await;
+    let south = app.admin_of(SOUTH);
+    let souths = Estate::new(south.clone()).await;
+    let mut n = 0;
+    for operation in guarded() {
+        let Some(nobodys) = nobodys_path(&operation.path) else {
+            continue;
+        };
+        if parameter(&operation.path).is_some_and(|(_, name)| name == "key") {
+            // What is known of floors is the same for every tenant.
+            continue;
+        }
+        let place = operation.place();
+        let mut call = async |path: &str| {
+            n += 1;
+            let call = souths.call_at(&south, &operation, path);
+            call.header("Idempotency-Key", &n.to_string()).answer().await
+        };
+        let (foreign, unknown) = (call(&norths.path(&operation)).await, call(&nobodys).await);
+        foreign.problem(404, "not_found");
+        assert_eq!(bare(&foreign), bare(&unknown), "{place}");
+        call("/v1/nothing/here").await.problem(404, "not_found");
+    }
+    assert!(n > 0);
+}
+
+#[tokio::test]
+async fn what_is_no_id_of_its_kind_names_nothing() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    for operation in guarded() {
+        let Some((_, name)) = parameter(&operation.path) else {
+            continue;
+        };
+        for bad in ["x", "%00", "srf_", "0193e8a0-0000-7000-8000-00000000dead", "..%2Fsites", "%F0%9F%A6%80"] {
+            let path = operation.path.replace(&format!("{{{name}}}"), bad);
+            let call = estate.call_at(&admin, &operation, &path).header("Idempotency-Key", bad);
+            let answer = call.answer().await;
+            assert!(matches!(answer.status, 400 | 404), "{} {bad}: {}", operation.place(), answer.text());
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_change_needs_the_version_that_it_changes() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let mut n = 0;
+    for operation in guarded().into_iter().filter(super::operation::Operation::is_change) {
+        let (path, body) = (estate.path(&operation), estate.body(&operation));
+        let blind = admin.call(Method::PATCH, &path).merge_patch(&body).answer().await;
+        blind.problem(428, "precondition_required");
+        for stale in ["\"99.json\"", "\"0.json\"", "W/\"1.json\"", "1"] {
+            admin.patch(&path, stale, &body).await.problem(412, "stale_version");
+        }
+        let version = admin.get(&path).await.must(200).etag();
+        assert_eq!(version, "\"1.json\"", "{}", operation.place());
+        let changed = admin.patch(&path, &version, &body).await.must(200);
+        assert_eq!(changed.etag(), "\"2.json\"");
+        admin.patch(&path, &version, &body).await.problem(412, "stale_version");
+        assert_eq!(admin.get(&path).await.must(200).body, changed.body);
+        n += 1;
+    }
+    assert!(n >= 2);
+}
+
+#[tokio::test]
+async fn another_method_is_refused_with_those_that_are_offered() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    for operation in all() {
+        let path = some_path(&operation.path);
+        let answer = admin.call(Method::DELETE, &path).answer().await;
+        answer.problem(405, "method_not_allowed");
+        let allow = answer.header("Allow").unwrap();
+        let allow: Vec<&str> = allow.split(", ").collect();
+        assert!(allow.contains(&operation.verb.as_str()) && allow.contains(&"OPTIONS"), "{path} {allow:?}");
+        assert!(!allow.contains(&"DELETE") && !allow.contains(&"PUT"), "{path} {allow:?}");
+        let asked = admin.call(Method::OPTIONS, &path).answer().await.must(204);
+        assert_eq!(asked.header("Allow"), answer.header("Allow"));
+    }
+}
+
+#[tokio::test]
+async fn s_080_a_parameter_that_nobody_asked_for_is_refused_by_every_operation() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    for (n, operation) in guarded().into_iter().enumerate() {
+        let path = format!("{}?surprise=1", estate.path(&operation));
+        let call = estate.call_at(&admin, &operation, &path);
+        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
+        assert_eq!(answer.status, 400, "{}: {}", operation.place(), answer.text());
+        answer.problem(400, "unknown_parameter");
+        assert!(answer.faults().contains(&("surprise".to_owned(), "unknown_parameter".to_owned())));
+    }
+}
+
+#[tokio::test]
+async fn s_081_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    for (n, operation) in guarded().into_iter().enumerate().filter(|(_, operation)| operation.has_body()) {
+        let mut body = estate.body(&operation);
+        body["surprise"] = 1.into();
+        let call = send(&admin, &operation, &estate.path(&operation), Some(&body));
+        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
+        assert_eq!(answer.status, 422, "{}: {}", operation.place(), answer.text());
+        let fault = ("#/surprise".to_owned(), "unknown_member".to_owned());
+        assert!(answer.faults().contains(&fault), "{}: {}", operation.place(), answer.text());
+    }
+}

@@ -1,0 +1,106 @@
+//! What a key names is done once: every operation that writes, sent again.
+
+use serde_json::{Value, json};
+use tests::{
+    app::{NORTH, SOUTH, TestApp},
+    client::Answer,
+};
+
+use super::operation::{Estate, Operation, guarded};
+
+fn writes() -> impl Iterator<Item = Operation> {
+    guarded().into_iter().filter(Operation::has_body)
+}
+
+/// The headers that a repeat must carry too.
+fn kept(answer: &Answer) -> [Option<&str>; 4] {
+    ["Content-Type", "Location", "ETag", "Cache-Control"].map(|name| answer.header(name))
+}
+
+#[tokio::test]
+async fn a_write_that_is_sent_again_with_its_key_answers_the_same_and_does_nothing() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let n_events = async || {
+        let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
+        tx.outbox().list_unsent(1_000).await.unwrap().len()
+    };
+    for (n, operation) in writes().enumerate() {
+        let (place, key) = (operation.place(), format!("again-{n}"));
+        let call = async || estate.call(&admin, &operation).header("Idempotency-Key", &key).answer().await;
+        let first = call().await;
+        assert!((200..300).contains(&first.status), "{place}: {}", first.text());
+        assert_eq!(first.header("Idempotent-Replayed"), None, "{place}");
+        let before = n_events().await;
+        // The clock moves on, so that an answer that was made anew would differ.
+        app.clock().advance(chrono::TimeDelta::seconds(1));
+        let again = call().await;
+        assert_eq!((again.status, &again.body), (first.status, &first.body), "{place}");
+        assert_eq!(kept(&again), kept(&first), "{place}");
+        assert_eq!(again.header("Idempotent-Replayed"), Some("true"), "{place}");
+        assert_eq!(n_events().await, before, "{place}");
+    }
+}
+
+#[tokio::test]
+async fn a_key_that_came_with_another_request_is_refused() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    for (n, operation) in writes().enumerate() {
+        let key = format!("other-{n}");
+        let first = estate.call(&admin, &operation).header("Idempotency-Key", &key).answer().await;
+        assert!((200..300).contains(&first.status), "{}: {}", operation.place(), first.text());
+        let other = admin.post_keyed("/v1/contractors", &key, &json!({"name": "Another crew"})).await;
+        other.problem(422, "idempotency_key_reused");
+    }
+}
+
+#[tokio::test]
+async fn a_key_is_each_tenants_own() {
+    let app = TestApp::start().await;
+    let body = json!({"name": "Crew"});
+    let north = app.admin_of(NORTH).post_keyed("/v1/contractors", "one", &body).await.must(201);
+    let south = app.admin_of(SOUTH).post_keyed("/v1/contractors", "one", &body).await.must(201);
+    assert_ne!(north.id(), south.id());
+    assert_eq!(south.header("Idempotent-Replayed"), None);
+}
+
+#[tokio::test]
+async fn a_request_that_was_refused_may_be_mended_and_sent_with_its_key() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let post = async |body: &Value| admin.post_keyed("/v1/contractors", "mend", body).await;
+    post(&json!({"name": ""})).await.problem(422, "invalid_body");
+    let _mended = post(&json!({"name": "Crew"})).await.must(201);
+}
+
+#[tokio::test]
+async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let needing = [
+        "POST /v1/completions",
+        "POST /v1/completions/{completion_id}/supersede",
+        "POST /v1/surfaces/batch",
+    ];
+    let mut n_needing = 0;
+    for operation in writes() {
+        let place = operation.place();
+        if needing.contains(&place.as_str()) {
+            n_needing += 1;
+            let answer = estate.call(&admin, &operation).answer().await;
+            answer.problem(400, "idempotency_key_required");
+            let fault = ("Idempotency-Key".to_owned(), "required".to_owned());
+            assert_eq!(answer.faults(), [fault], "{place}");
+        }
+        let long = "k".repeat(256);
+        for bad in ["two words", "", "\"\"", &long] {
+            let answer = estate.call(&admin, &operation).header("Idempotency-Key", bad).answer().await;
+            answer.problem(400, "invalid_idempotency_key");
+        }
+    }
+    assert_eq!(n_needing, needing.len());
+}

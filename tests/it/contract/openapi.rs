@@ -1,0 +1,159 @@
+//! The description of the API is what is served: the committed copy, the routes, the examples and the answers.
+
+use std::{collections::BTreeSet, fs, path::Path};
+
+use jsonschema::Validator;
+use serde_json::{Value, json};
+use tests::app::TestApp;
+
+use super::operation::{Estate, all};
+
+async fn document(app: &TestApp) -> Value {
+    app.stranger().get("/openapi.json").await.must(200).json()
+}
+
+/// Schemas of a document, by a pointer into it such as `#/components/schemas/Site`.
+fn validator(document: &Value, schema: &Value) -> Validator {
+    let schema = json!({"$ref": "#/wanted", "wanted": schema, "components": document["components"]});
+    let options = jsonschema::draft202012::options().should_validate_formats(true);
+    options.build(&schema).unwrap()
+}
+
+#[track_caller]
+fn must_fit(document: &Value, schema: &Value, value: &Value, place: &str) {
+    let validator = validator(document, schema);
+    let faults: Vec<String> = validator
+        .iter_errors(value)
+        .map(|fault| format!("{}: {fault}", fault.instance_path()))
+        .collect();
+    assert!(faults.is_empty(), "{place}: {faults:#?}");
+}
+
+#[tokio::test]
+async fn the_committed_description_is_the_one_that_is_served() {
+    let app = TestApp::start().await;
+    let served = app.stranger().get("/openapi.json").await.must(200);
+    assert_eq!(served.header("Content-Type"), Some("application/json"));
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../openapi/openapi.json");
+    let committed = fs::read_to_string(path).unwrap_or_default();
+    assert!(
+        served.text() == committed,
+        "openapi/openapi.json is not what the service serves; write it anew with `cargo openapi`"
+    );
+}
+
+#[tokio::test]
+async fn s_109_every_route_is_described_and_nothing_else_is() {
+    let app = TestApp::start().await;
+    let document = document(&app).await;
+    let mut described = BTreeSet::new();
+    for (path, item) in document["paths"].as_object().unwrap() {
+        for (verb, operation) in item.as_object().unwrap() {
+            let scope = operation["security"].pointer("/0/token/0").and_then(Value::as_str);
+            let id = operation["operationId"].as_str().unwrap();
+            described.insert((verb.to_uppercase(), path.clone(), id.to_owned(), scope.map(str::to_owned)));
+        }
+    }
+    let served: BTreeSet<_> = all()
+        .into_iter()
+        .map(|o| (o.verb.to_string(), o.path, o.id.to_owned(), o.scope.map(str::to_owned)))
+        .collect();
+    assert_eq!(described, served);
+}
+
+#[tokio::test]
+async fn every_example_fits_its_schema() {
+    let app = TestApp::start().await;
+    let document = document(&app).await;
+    let mut n = 0;
+    for (name, schema) in document["components"]["schemas"].as_object().unwrap() {
+        let listed = schema["examples"].as_array().cloned().unwrap_or_default();
+        for example in schema.get("example").into_iter().chain(&listed) {
+            let mut bare = schema.clone();
+            bare.as_object_mut().unwrap().remove("example");
+            must_fit(&document, &bare, example, name);
+            n += 1;
+        }
+    }
+    for (name, parameter) in document["components"]["parameters"].as_object().unwrap() {
+        if let Some(example) = parameter.get("example") {
+            must_fit(&document, &parameter["schema"], example, name);
+            n += 1;
+        }
+    }
+    assert!(n > 10, "{n}");
+}
+
+/// A body without an example leaves its reader to guess.
+#[tokio::test]
+async fn every_body_has_an_example() {
+    let app = TestApp::start().await;
+    let document = document(&app).await;
+    for item in document["paths"].as_object().unwrap().values() {
+        for operation in item.as_object().unwrap().values() {
+            let Some(content) = operation["requestBody"]["content"].as_object() else {
+                continue;
+            };
+            for media in content.values() {
+                let reference = media["schema"]["$ref"].as_str().unwrap();
+                let schema = document.pointer(reference.trim_start_matches('#')).unwrap();
+                let has = schema.get("example").or_else(|| schema.get("examples"));
+                assert!(has.is_some(), "{reference} has no example");
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn every_success_has_the_documented_status_form_and_headers() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let document = document(&app).await;
+    for (n, operation) in all().into_iter().enumerate() {
+        let place = operation.place();
+        let call = estate.call(&admin, &operation).header("Idempotency-Key", &n.to_string());
+        let answer = if operation.has_body() { call } else { estate.call(&admin, &operation) }.answer().await;
+        let described = &document["paths"][&operation.path][operation.verb.as_str().to_lowercase()];
+        let response = &described["responses"][answer.status.to_string()];
+        assert!((200..300).contains(&answer.status), "{place}: {}", answer.text());
+        assert!(response.is_object(), "{place}: {} is not described", answer.status);
+        for name in response["headers"].as_object().into_iter().flat_map(|headers| headers.keys()) {
+            let is_there = answer.header(name).is_some() || name == "Idempotent-Replayed";
+            assert!(is_there, "{place}: no {name}");
+        }
+        let media = answer.header("Content-Type").unwrap().split(';').next().unwrap().to_owned();
+        let content = response["content"].as_object().unwrap();
+        let described = content.get(&media).unwrap_or_else(|| panic!("{place}: {media} is not described"));
+        if media == "application/json" {
+            must_fit(&document, &described["schema"], &answer.json(), &place);
+        }
+    }
+}
+
+#[tokio::test]
+async fn every_refusal_has_the_documented_form_and_code() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let document = document(&app).await;
+    for operation in all().iter().filter(|operation| operation.scope.is_some()) {
+        let place = operation.place();
+        let path = estate.path(operation);
+        let surprise = format!("{path}?surprise=1");
+        let refusals = [
+            app.stranger().call(operation.verb.clone(), &path).answer().await,
+            app.as_("north", &[]).call(operation.verb.clone(), &path).answer().await,
+            estate.call_at(&admin, operation, &surprise).header("Idempotency-Key", "k").answer().await,
+            admin.call(operation.verb.clone(), &path).header("Content-Encoding", "gzip").answer().await,
+        ];
+        for refusal in refusals {
+            let told = refusal.json();
+            must_fit(&document, &json!({"$ref": "#/components/schemas/Problem"}), &told, &place);
+            let verb = operation.verb.as_str().to_lowercase();
+            let described = &document["paths"][&operation.path][verb]["responses"][refusal.status.to_string()];
+            let codes = described["x-problem-codes"].as_array().cloned().unwrap_or_default();
+            assert!(codes.contains(&told["code"]), "{place}: {} is not described", refusal.text());
+        }
+    }
+}

@@ -1,0 +1,190 @@
+//! Every operation with what it takes to call it: a path with ids that exist and a body that is accepted.
+
+use std::collections::BTreeMap;
+
+use reqwest::Method;
+use serde_json::{Value, json};
+use tests::{
+    build,
+    client::{Answer, Call, Caller},
+};
+
+/// An id of each kind that belongs to nobody.
+const NOBODYS: &str = "0193e8a0-0000-7000-8000-00000000dead";
+
+/// One operation of the service.
+pub(super) struct Operation {
+    pub(super) verb: Method,
+    /// With its parameters in braces.
+    pub(super) path: String,
+    pub(super) id: &'static str,
+    /// None for public ones.
+    pub(super) scope: Option<&'static str>,
+}
+
+impl Operation {
+    /// How a failure names it.
+    pub(super) fn place(&self) -> String {
+        format!("{} {}", self.verb, self.path)
+    }
+
+    /// Whether it takes a body.
+    pub(super) fn has_body(&self) -> bool {
+        self.verb != Method::GET
+    }
+
+    /// Whether it changes a version that the caller must name.
+    pub(super) fn is_change(&self) -> bool {
+        self.verb == Method::PATCH
+    }
+}
+
+/// Every operation.
+pub(super) fn all() -> Vec<Operation> {
+    let operation = |(verb, path, id, scope): (&str, String, &'static str, Option<&'static str>)| Operation {
+        verb: verb.parse().unwrap(),
+        path,
+        id,
+        scope,
+    };
+    api::routes().map(operation).collect()
+}
+
+/// Every operation that needs a token.
+pub(super) fn guarded() -> Vec<Operation> {
+    all().into_iter().filter(|operation| operation.scope.is_some()).collect()
+}
+
+/// One record of each kind of one tenant.
+pub(super) struct Estate {
+    caller: Caller,
+    ids: BTreeMap<&'static str, String>,
+}
+
+impl Estate {
+    /// Makes the records.
+    pub(super) async fn new(caller: Caller) -> Self {
+        let site = build::new_site(&caller).await;
+        let surface = build::new_surface(&caller, &build::surface(&site)).await;
+        let plan = build::new_plan(&caller, &build::plan(&surface)).await.id();
+        let estimate = caller.post("/v1/estimates", &build::estimate(&site)).await.must(201).id();
+        let completion = caller.record("/v1/completions", &build::completion(&surface)).await.must(201).id();
+        let contractor = build::new_contractor(&caller).await;
+        let ids = [
+            ("site_id", site),
+            ("surface_id", surface),
+            ("contractor_id", contractor),
+            ("plan_id", plan),
+            ("estimate_id", estimate),
+            ("completion_id", completion),
+        ];
+        Self { caller, ids: ids.into() }
+    }
+
+    /// The id of a record, by the parameter that takes it.
+    pub(super) fn id(&self, parameter: &str) -> &str {
+        self.ids.get(parameter).unwrap_or_else(|| panic!("no case for the path parameter {parameter}"))
+    }
+
+    /// Whose estate it is, with every scope.
+    pub(super) fn caller(&self) -> &Caller {
+        &self.caller
+    }
+
+    /// The path with this estate's ids.
+    pub(super) fn path(&self, operation: &Operation) -> String {
+        let keys = [
+            ("/v1/materials/", "vinyl_sheet"),
+            ("/v1/processes/", "dust_mop"),
+            ("/v1/products/", "cleaner_neutral"),
+            ("/v1/rules/", "seal-left-out"),
+        ];
+        let Some((before, parameter)) = parameter(&operation.path) else {
+            return operation.path.clone();
+        };
+        let key = keys.iter().find(|(start, _)| *start == before).map(|(_, key)| *key);
+        let id = key.unwrap_or_else(|| if parameter == "code" { "not_found" } else { self.id(parameter) });
+        operation.path.replace(&format!("{{{parameter}}}"), id)
+    }
+
+    /// A body that the operation accepts from this estate's owner.
+    pub(super) fn body(&self, operation: &Operation) -> Value {
+        let surface = self.id("surface_id");
+        match operation.place().as_str() {
+            "POST /v1/contractors" => json!({"name": "Night crew"}),
+            "POST /v1/sites" => build::site(),
+            "POST /v1/surfaces" => build::surface(self.id("site_id")),
+            "POST /v1/surfaces/batch" => {
+                let item = build::surface(self.id("site_id"));
+                let external = json!({"external": {"system": "register", "id": "2.104"}});
+                json!({"mode": "partial", "items": [build::with(item, external)]})
+            }
+            "POST /v1/plans" => build::plan(surface),
+            "POST /v1/estimates" => build::estimate(self.id("site_id")),
+            "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => build::completion(surface),
+            "PATCH /v1/sites/{site_id}" | "PATCH /v1/surfaces/{surface_id}" => json!({"name": "Another name"}),
+            other => panic!("no body for {other}: add a case"),
+        }
+    }
+
+    /// A call of the operation that is accepted, made by `caller`.
+    pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
+        let query = if operation.path == "/v1/reports/costs" { "?from=2026-01&to=2027-01" } else { "" };
+        let path = format!("{}{query}", self.path(operation));
+        self.call_at(caller, operation, &path)
+    }
+
+    /// The same at another path.
+    pub(super) fn call_at(&self, caller: &Caller, operation: &Operation, path: &str) -> Call {
+        let body = operation.has_body().then(|| self.body(operation));
+        send(caller, operation, path, body.as_ref())
+    }
+}
+
+/// A call with what its kind needs: a body of its media type, `If-Match`; an idempotency key is the caller's to add.
+pub(super) fn send(caller: &Caller, operation: &Operation, path: &str, body: Option<&Value>) -> Call {
+    let call = caller.call(operation.verb.clone(), path);
+    match body {
+        Some(body) if operation.is_change() => call.header("If-Match", "*").merge_patch(body),
+        Some(body) => call.json(body),
+        None => call,
+    }
+}
+
+/// What stands before the parameter of a path, and its name.
+pub(super) fn parameter(path: &str) -> Option<(&str, &str)> {
+    let (before, rest) = path.split_once('{')?;
+    Some((before, rest.split_once('}')?.0))
+}
+
+/// The path with an id that nobody has.
+pub(super) fn nobodys_path(path: &str) -> Option<String> {
+    let (_, name) = parameter(path)?;
+    let prefix = match name {
+        "site_id" => "sit",
+        "surface_id" => "srf",
+        "contractor_id" => "con",
+        "plan_id" => "pln",
+        "estimate_id" => "est",
+        "completion_id" => "cmp",
+        "key" | "code" => return Some(path.replace(&format!("{{{name}}}"), "no_such_key")),
+        other => panic!("no case for the path parameter {other}"),
+    };
+    Some(path.replace(&format!("{{{name}}}"), &format!("{prefix}_{NOBODYS}")))
+}
+
+/// An answer without what differs between any two: the ids of the request and the time.
+pub(super) fn bare(answer: &Answer) -> (u16, Value, Vec<(String, String)>) {
+    let mut body = answer.json();
+    if let Some(members) = body.as_object_mut() {
+        members.remove("instance");
+        members.remove("request_id");
+    }
+    let headers = answer.headers.iter();
+    let mut headers: Vec<_> = headers
+        .map(|(name, value)| (name.to_string(), String::from_utf8_lossy(value.as_bytes()).into_owned()))
+        .filter(|(name, _)| !["date", "x-request-id"].contains(&name.as_str()))
+        .collect();
+    headers.sort();
+    (answer.status, body, headers)
+}
