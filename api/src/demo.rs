@@ -197,6 +197,7 @@ async fn tell(config: &Config, stage: &Stage, once: bool) -> Result<(), DemoErro
             &Closing {
                 base,
                 token,
+                token_h: TOKEN_LIFE_S / 3600,
                 has_docs: stage.has_docs,
                 metrics,
             },

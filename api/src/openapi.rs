@@ -25,6 +25,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
             as RFC 9457 has it: switch on `code`.",
         license(name = "Apache-2.0", identifier = "Apache-2.0"),
     ),
+    servers((url = "/", description = "The service that gave this document.")),
     tags(
         (name = "contractors", description = "Organisations that do the work."),
         (name = "plans", description = "What may be done to one floor, why, how, and for how much."),

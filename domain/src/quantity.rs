@@ -50,6 +50,27 @@ pub fn whole(value: f64) -> Option<i64> {
     format!("{rounded:.0}").parse().ok()
 }
 
+/// A float taken by its shortest decimal text, `digits` digits behind the point kept, a tie to the even neighbour.
+///
+/// 1.0000005 is a tie at six digits although the double beside it lies a little above; what was written counts.
+fn decimal(value: f64, digits: u32) -> Option<i64> {
+    if !value.is_finite() || value.abs() > 9_007_199_254_740_992.0 {
+        return None;
+    }
+    let text = value.to_string();
+    let (head, tail) = text.split_once('.').unwrap_or((&text, ""));
+    let size = u32::try_from(tail.len()).ok()?;
+    if size > 20 {
+        return whole(value * 10_f64.powi(i32::try_from(digits).ok()?));
+    }
+    let all: i128 = format!("{head}{tail}").parse().ok()?;
+    if size <= digits {
+        let scaled = all.checked_mul(10_i128.checked_pow(digits - size)?)?;
+        return i64::try_from(scaled).ok();
+    }
+    divide(all, 10_i128.checked_pow(size - digits)?, Rounding::HalfEven)
+}
+
 /// The float nearest to an integer; exact below 2^53, which every legal quantity is.
 pub fn float(value: i64) -> f64 {
     let high = i32::try_from(value >> 32).map_or(0.0, f64::from);
@@ -120,7 +141,7 @@ quantities! {
 impl Area {
     /// The area nearest to `value` square metres; `None` outside the ledger.
     pub fn from_m2(value: f64) -> Option<Self> {
-        whole(value * 1e6).map(Self)
+        decimal(value, 6).map(Self)
     }
 
     /// In square metres.
@@ -132,7 +153,7 @@ impl Area {
 impl Length {
     /// The length nearest to `value` metres; `None` outside the ledger.
     pub fn from_m(value: f64) -> Option<Self> {
-        whole(value * 1e3).map(Self)
+        decimal(value, 3).map(Self)
     }
 
     /// In metres.
@@ -235,6 +256,11 @@ mod tests {
             Some(19_072)
         );
         assert_eq!(Area::from_m2(240.0).map(Area::mm2), Some(240_000_000));
+        // Ties of the decimal text go to the even neighbour, wherever the double lies.
+        assert_eq!(Area::from_m2(1.000_000_5).map(Area::mm2), Some(1_000_000));
+        assert_eq!(Area::from_m2(1.000_001_5).map(Area::mm2), Some(1_000_002));
+        assert_eq!(Area::from_m2(1e-30).map(Area::mm2), Some(0));
+        assert_eq!(Area::from_m2(f64::INFINITY), None);
         assert_eq!(whole(f64::NAN), None);
         assert_eq!(whole(1e300), None);
         for value in [0, 1, -1, i64::from(u32::MAX) + 7, -9_007_199_254_740_991] {

@@ -19,23 +19,35 @@ fn rooms() -> Vec<Room> {
 }
 
 async fn bare_walk(app: &TestApp) -> Walk {
-    walk(&app.admin(), &rooms(), None, &mut Vec::new()).await.unwrap()
+    walk(&app.admin(), &rooms(), None, &mut Vec::new())
+        .await
+        .unwrap()
 }
 
 async fn assumed_walk(app: &TestApp) -> (Walk, String) {
     let (assumptions, mut out) = (Assumptions::read(ASSUMPTIONS).unwrap(), Vec::new());
-    let walked = walk(&app.admin(), &rooms(), Some(&assumptions), &mut out).await.unwrap();
+    let walked = walk(&app.admin(), &rooms(), Some(&assumptions), &mut out)
+        .await
+        .unwrap();
     (walked, String::from_utf8(out).unwrap())
 }
 
 /// Rows and area by outcome.
 fn became(walk: &Walk, outcome: &str) -> (u64, f64) {
     let count = read::at(&walk.batch, "/counts")[outcome].as_u64().unwrap();
-    (count, read::at(&walk.batch, "/areas_m2")[outcome].as_f64().unwrap())
+    (
+        count,
+        read::at(&walk.batch, "/areas_m2")[outcome]
+            .as_f64()
+            .unwrap(),
+    )
 }
 
 fn verdicts(floors: &[Planned]) -> BTreeSet<&str> {
-    floors.iter().map(|floor| read::text(&floor.plan, "/verdict")).collect()
+    floors
+        .iter()
+        .map(|floor| read::text(&floor.plan, "/verdict"))
+        .collect()
 }
 
 #[test]
@@ -57,11 +69,17 @@ async fn every_row_of_the_clinic_becomes_what_it_is() {
     assert_eq!(became(&walked, "to_split"), (2, 322.035));
     assert_eq!(became(&walked, "needs_attention"), (12, 2_627.641));
     let by_finish = |word: &str| {
-        let floors = walked.floors.iter().filter(|floor| floor.room.finish == word);
+        let floors = walked
+            .floors
+            .iter()
+            .filter(|floor| floor.room.finish == word);
         let area: f64 = floors.clone().map(|floor| floor.room.area_m2).sum();
         (floors.count(), format!("{area:.3}"))
     };
-    assert_eq!(by_finish("VINYL COMPOSITION TILE"), (109, "1582.795".to_owned()));
+    assert_eq!(
+        by_finish("VINYL COMPOSITION TILE"),
+        (109, "1582.795".to_owned())
+    );
     assert_eq!(by_finish("SHEET VINYL"), (27, "339.144".to_owned()));
     assert_eq!(by_finish("CERAMIC TILE"), (20, "147.393".to_owned()));
     assert_eq!(by_finish("CONCRETE"), (5, "281.154".to_owned()));
@@ -71,11 +89,19 @@ async fn every_row_of_the_clinic_becomes_what_it_is() {
         .filter(|(_, item)| item["outcome"] == "needs_attention")
         .map(|(room, _)| room.number)
         .collect();
-    let expected = ["1F01", "1F02", "2R01", "2R02", "3AC1", "3D01", "3R01", "3R02", "3R03", "3R04", "E1", "Site"];
+    let expected = [
+        "1F01", "1F02", "2R01", "2R02", "3AC1", "3D01", "3R01", "3R02", "3R03", "3R04", "E1",
+        "Site",
+    ];
     assert_eq!(attention, expected.map(str::to_owned).into());
     for item in read::list(&walked.batch, "/items") {
-        let needs_reason = ["to_split", "needs_attention", "out_of_scope"].contains(&read::text(item, "/outcome"));
-        assert_eq!(needs_reason, !read::list(item, "/errors").is_empty(), "{item}");
+        let needs_reason =
+            ["to_split", "needs_attention", "out_of_scope"].contains(&read::text(item, "/outcome"));
+        assert_eq!(
+            needs_reason,
+            !read::list(item, "/errors").is_empty(),
+            "{item}"
+        );
     }
 }
 
@@ -84,13 +110,27 @@ async fn a_missing_perimeter_of_the_clinic_is_a_finding_and_nothing_worse() {
     let app = TestApp::start().await;
     let walked = bare_walk(&app).await;
     for floor in &walked.floors {
-        let surface = app.admin().get(&format!("/v1/surfaces/{}", floor.surface_id)).await.must(200).json();
+        let surface = app
+            .admin()
+            .get(&format!("/v1/surfaces/{}", floor.surface_id))
+            .await
+            .must(200)
+            .json();
         let findings = read::list(&surface, "/findings");
-        let told = findings.iter().find(|finding| finding["rule"] == "perimeter-missing");
-        assert_eq!(told.is_some(), floor.room.perimeter_m.is_none(), "{surface:#}");
+        let told = findings
+            .iter()
+            .find(|finding| finding["rule"] == "perimeter-missing");
+        assert_eq!(
+            told.is_some(),
+            floor.room.perimeter_m.is_none(),
+            "{surface:#}"
+        );
         if let Some(told) = told {
             let used = (2.0 * floor.room.area_m2).sqrt() * 3.0;
-            assert!((read::number(told, "/perimeter_used_m") - used).abs() < 0.001, "{told}");
+            assert!(
+                (read::number(told, "/perimeter_used_m") - used).abs() < 0.001,
+                "{told}"
+            );
         }
         assert_eq!(read::number(&surface, "/area_m2"), floor.room.area_m2);
     }
@@ -100,14 +140,22 @@ async fn a_missing_perimeter_of_the_clinic_is_a_finding_and_nothing_worse() {
 async fn with_nothing_assumed_the_vinyl_floors_ask_for_the_year_and_the_film() {
     let app = TestApp::start().await;
     let walked = bare_walk(&app).await;
-    let vinyl: Vec<Planned> =
-        walked.floors.into_iter().filter(|floor| floor.room.finish.contains("VINYL")).collect();
+    let vinyl: Vec<Planned> = walked
+        .floors
+        .into_iter()
+        .filter(|floor| floor.room.finish.contains("VINYL"))
+        .collect();
     assert_eq!(vinyl.len(), 136);
     assert_eq!(verdicts(&vinyl), BTreeSet::from(["needs_information"]));
     for floor in &vinyl {
-        let asked: BTreeSet<&str> =
-            read::list(&floor.plan, "/questions").iter().map(|question| read::text(question, "/fact")).collect();
-        assert!(asked.contains("survey.built_year") && asked.contains("film.kind"), "{asked:?}");
+        let asked: BTreeSet<&str> = read::list(&floor.plan, "/questions")
+            .iter()
+            .map(|question| read::text(question, "/fact"))
+            .collect();
+        assert!(
+            asked.contains("survey.built_year") && asked.contains("film.kind"),
+            "{asked:?}"
+        );
         assert!(floor.plan.get("work").is_none());
         assert!(!read::list(&floor.plan, "/meanwhile").is_empty());
     }
@@ -121,22 +169,44 @@ async fn with_our_assumptions_every_hard_floor_is_planned_and_accounted_for() {
     assert_eq!(became(&walked, "updated"), (161, 2_350.486));
     assert_eq!(walked.floors.len(), 161);
     let allowed = BTreeSet::from(["allowed", "allowed_with_warnings"]);
-    assert!(verdicts(&walked.floors).is_subset(&allowed), "{:?}", verdicts(&walked.floors));
+    assert!(
+        verdicts(&walked.floors).is_subset(&allowed),
+        "{:?}",
+        verdicts(&walked.floors)
+    );
     let work = walked.work.unwrap();
     assert_eq!(read::number(&work.estimate, "/n_surfaces"), 161.0);
-    assert_eq!(format!("{:.3}", read::number(&work.estimate, "/area_m2")), "2350.486");
+    assert_eq!(
+        format!("{:.3}", read::number(&work.estimate, "/area_m2")),
+        "2350.486"
+    );
     for line in read::list(&work.estimate, "/products") {
-        assert!(read::number(line, "/ordered_l") >= read::number(line, "/total_l"), "{line}");
+        assert!(
+            read::number(line, "/ordered_l") >= read::number(line, "/total_l"),
+            "{line}"
+        );
         assert!(!read::list(line, "/packs").is_empty(), "{line}");
     }
     assert!(read::cents(&work.estimate, "/cost/net") <= read::cents(&work.estimate, "/apart_net"));
-    let n_first: usize = walked.floors.iter().filter(|floor| floor.room.storey == "First Floor").count();
+    let n_first: usize = walked
+        .floors
+        .iter()
+        .filter(|floor| floor.room.storey == "First Floor")
+        .count();
     assert_eq!(work.completions.len(), n_first);
     let report: Value = serde_json::from_slice(&work.report).unwrap();
-    let parts: i64 = work.completions.iter().map(|one| read::cents(one, "/money/actual_net")).sum();
+    let parts: i64 = work
+        .completions
+        .iter()
+        .map(|one| read::cents(one, "/money/actual_net"))
+        .sum();
     assert_eq!(read::cents(&report, "/totals/0/actual/net"), parts);
     assert_eq!(read::number(&report, "/totals/0/n_completions"), 103.0);
-    for line in ["161    2350.486 m2  registered before, changed now", "to order:", "they are the sum of the completions"] {
+    for line in [
+        "161    2350.486 m2  registered before, changed now",
+        "to order:",
+        "they are the sum of the completions",
+    ] {
         assert!(told.contains(line), "{line} is not in:\n{told}");
     }
 }

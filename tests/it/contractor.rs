@@ -13,13 +13,20 @@ fn crew(name: &str, id: &str) -> Value {
 
 fn names(page: &Answer) -> Vec<String> {
     let page = page.json();
-    read::list(&page, "/items").iter().map(|item| read::text(item, "/name").to_owned()).collect()
+    read::list(&page, "/items")
+        .iter()
+        .map(|item| read::text(item, "/name").to_owned())
+        .collect()
 }
 
 #[tokio::test]
 async fn a_contractor_that_was_registered_is_read_back_byte_for_byte() {
     let app = TestApp::start().await;
-    let made = app.admin().post("/v1/contractors", &crew("Evening crew north", "C-204")).await.must(201);
+    let made = app
+        .admin()
+        .post("/v1/contractors", &crew("Evening crew north", "C-204"))
+        .await
+        .must(201);
     let path = made.header("Location").unwrap().to_owned();
     assert_eq!(path, format!("/v1/contractors/{}", made.id()));
     assert_eq!(made.etag(), "\"1.json\"");
@@ -27,7 +34,10 @@ async fn a_contractor_that_was_registered_is_read_back_byte_for_byte() {
     let found = app.admin().get(&path).await.must(200);
     assert_eq!(found.body, made.body);
     assert_eq!(found.etag(), made.etag());
-    let known = app.admin().call(reqwest::Method::GET, &path).header("If-None-Match", &made.etag());
+    let known = app
+        .admin()
+        .call(reqwest::Method::GET, &path)
+        .header("If-None-Match", &made.etag());
     assert!(known.answer().await.must(304).body.is_empty());
 }
 
@@ -45,7 +55,10 @@ async fn every_fault_of_a_contractor_is_told_at_once() {
         ("#/phone", "unknown_member"),
     ];
     let found = refused.faults();
-    let found: Vec<_> = found.iter().map(|(place, code)| (place.as_str(), code.as_str())).collect();
+    let found: Vec<_> = found
+        .iter()
+        .map(|(place, code)| (place.as_str(), code.as_str()))
+        .collect();
     assert_eq!(found, expected, "{}", refused.text());
 }
 
@@ -53,7 +66,9 @@ async fn every_fault_of_a_contractor_is_told_at_once() {
 async fn an_external_id_is_taken_once_by_each_tenant_and_is_compared_byte_for_byte() {
     let app = TestApp::start().await;
     let post = async |tenant: &str, id: &str| {
-        app.admin_of(tenant).post("/v1/contractors", &crew("Crew", id)).await
+        app.admin_of(tenant)
+            .post("/v1/contractors", &crew("Crew", id))
+            .await
     };
     let _first = post(NORTH, "C-1").await.must(201);
     post(NORTH, "C-1").await.problem(409, "already_exists");
@@ -67,7 +82,13 @@ async fn a_list_is_paged_to_its_end_without_gap_or_double() {
     let app = TestApp::start().await;
     let admin = app.admin();
     for n in 1..=5 {
-        let _made = admin.post("/v1/contractors", &crew(&format!("Crew {n}"), &n.to_string())).await.must(201);
+        let _made = admin
+            .post(
+                "/v1/contractors",
+                &crew(&format!("Crew {n}"), &n.to_string()),
+            )
+            .await
+            .must(201);
     }
     let mut seen = Vec::new();
     let mut path = "/v1/contractors?limit=2".to_owned();
@@ -80,5 +101,8 @@ async fn a_list_is_paged_to_its_end_without_gap_or_double() {
         }
     }
     assert_eq!(seen, ["Crew 1", "Crew 2", "Crew 3", "Crew 4", "Crew 5"]);
-    assert_eq!(names(&app.admin_of(SOUTH).get("/v1/contractors").await.must(200)), [""; 0]);
+    assert_eq!(
+        names(&app.admin_of(SOUTH).get("/v1/contractors").await.must(200)),
+        [""; 0]
+    );
 }

@@ -10,7 +10,10 @@ use tests::{
 
 /// Three corridors of the worked example on two storeys, and a floor of which too little is known.
 async fn estate(admin: &Caller) -> (String, Vec<String>) {
-    let site = with(build::site(), json!({"rate_card": build::golden_rate_card()}));
+    let site = with(
+        build::site(),
+        json!({"rate_card": build::golden_rate_card()}),
+    );
     let site = admin.post("/v1/sites", &site).await.must(201).id();
     let mut ids = Vec::new();
     for change in [
@@ -33,17 +36,49 @@ async fn an_estimate_pools_what_its_surfaces_need_and_is_read_back_byte_for_byte
     let app = TestApp::start().await;
     let admin = app.admin();
     let (site, ids) = estate(&admin).await;
-    let made = admin.post("/v1/estimates", &build::estimate(&site)).await.must(201);
-    assert_eq!(admin.get(made.header("Location").unwrap()).await.must(200).body, made.body);
+    let made = admin
+        .post("/v1/estimates", &build::estimate(&site))
+        .await
+        .must(201);
+    assert_eq!(
+        admin
+            .get(made.header("Location").unwrap())
+            .await
+            .must(200)
+            .body,
+        made.body
+    );
     let told = made.json();
-    assert_eq!((read::number(&told, "/n_surfaces"), read::number(&told, "/area_m2")), (4.0, 960.0));
+    assert_eq!(
+        (
+            read::number(&told, "/n_surfaces"),
+            read::number(&told, "/area_m2")
+        ),
+        (4.0, 960.0)
+    );
     let answers = read::list(&told, "/surfaces");
-    assert_eq!(answers.iter().map(|a| read::text(a, "/surface_id")).collect::<Vec<_>>(), ids);
+    assert_eq!(
+        answers
+            .iter()
+            .map(|a| read::text(a, "/surface_id"))
+            .collect::<Vec<_>>(),
+        ids
+    );
     let open = read::find(&told, "/verdicts", "/verdict", "needs_information");
-    assert_eq!((read::number(open, "/n_surfaces"), read::number(open, "/area_m2")), (1.0, 240.0));
+    assert_eq!(
+        (
+            read::number(open, "/n_surfaces"),
+            read::number(open, "/area_m2")
+        ),
+        (1.0, 240.0)
+    );
     assert!(read::texts(&answers[3], "/asks").contains(&"survey.built_year"));
     assert_eq!(answers[3].get("net"), None);
-    let apart: i64 = answers.iter().filter(|a| a.get("net").is_some()).map(|a| read::cents(a, "/net")).sum();
+    let apart: i64 = answers
+        .iter()
+        .filter(|a| a.get("net").is_some())
+        .map(|a| read::cents(a, "/net"))
+        .sum();
     assert_eq!(read::cents(&told, "/apart_net"), apart);
     assert!(read::cents(&told, "/cost/net") <= apart);
 }
@@ -58,14 +93,20 @@ async fn the_litres_of_an_estimate_are_those_of_its_plans_and_its_packs_hold_the
     for id in &ids[..3] {
         let plan = build::new_plan(&admin, &build::plan(id)).await.json();
         for line in read::list(read::at(&plan, "/work"), "/products") {
-            *need.entry(read::text(line, "/product/key").to_owned()).or_default() += read::number(line, "/need_l");
+            *need
+                .entry(read::text(line, "/product/key").to_owned())
+                .or_default() += read::number(line, "/need_l");
         }
     }
     let lines = read::list(&told, "/products");
     assert_eq!(lines.len(), need.len());
     for line in lines {
         let key = read::text(line, "/product/key");
-        assert!((read::number(line, "/need_l") - need[key]).abs() < 0.005, "{line} and not {}", need[key]);
+        assert!(
+            (read::number(line, "/need_l") - need[key]).abs() < 0.005,
+            "{line} and not {}",
+            need[key]
+        );
         let held: f64 = read::list(line, "/packs")
             .iter()
             .map(|pack| read::number(pack, "/size_l") * read::number(pack, "/count"))
@@ -86,7 +127,10 @@ async fn an_estimate_is_narrowed_by_storey_material_or_name() {
     };
     assert_eq!(n(json!({"storey": "2"})).await, 2.0);
     assert_eq!(n(json!({"materials": ["vinyl_sheet"]})).await, 1.0);
-    assert_eq!(n(json!({"storey": "2", "materials": ["vinyl_composition_tile", "vinyl_sheet"]})).await, 2.0);
+    assert_eq!(
+        n(json!({"storey": "2", "materials": ["vinyl_composition_tile", "vinyl_sheet"]})).await,
+        2.0
+    );
     assert_eq!(n(json!({"surface_ids": [ids[2], ids[0]]})).await, 2.0);
 }
 
@@ -97,8 +141,18 @@ async fn each_material_may_have_a_wish_of_its_own() {
     let (site, _) = estate(&admin).await;
     let wishes = json!({"wishes": [{"material": "vinyl_sheet", "wish": {"goal": "clean"}}]});
     let told = estimate(&admin, &with(build::estimate(&site), wishes)).await;
-    let processes: Vec<&str> = read::list(&told, "/surfaces").iter().map(|a| read::text(a, "/process")).collect();
-    assert_eq!(processes[..3], ["machine_strip_and_refinish", "machine_strip_and_refinish", "damp_mop"]);
+    let processes: Vec<&str> = read::list(&told, "/surfaces")
+        .iter()
+        .map(|a| read::text(a, "/process"))
+        .collect();
+    assert_eq!(
+        processes[..3],
+        [
+            "machine_strip_and_refinish",
+            "machine_strip_and_refinish",
+            "damp_mop"
+        ]
+    );
 }
 
 #[tokio::test]
@@ -109,16 +163,37 @@ async fn every_fault_of_an_estimate_is_told_where_it_stands() {
     let souths = estate(&app.admin_of(SOUTH)).await;
     for (change, places) in [
         (json!({"site_id": souths.0}), vec!["#/site_id"]),
-        (json!({"surface_ids": [ids[0], souths.1[0], ids[0]]}), vec!["#/surface_ids/1", "#/surface_ids/2"]),
-        (json!({"surface_ids": [ids[0]], "storey": "1"}), vec!["#/surface_ids"]),
+        (
+            json!({"surface_ids": [ids[0], souths.1[0], ids[0]]}),
+            vec!["#/surface_ids/1", "#/surface_ids/2"],
+        ),
+        (
+            json!({"surface_ids": [ids[0]], "storey": "1"}),
+            vec!["#/surface_ids"],
+        ),
         (json!({"storey": "99"}), vec!["#/site_id"]),
-        (json!({"wish": {"goal": "restore", "process": "no_such"}}), vec!["#/wish/process"]),
-        (json!({"wishes": [{"material": "marble_dust", "wish": {"goal": "clean"}}]}), vec!["#/wishes/0/material"]),
+        (
+            json!({"wish": {"goal": "restore", "process": "no_such"}}),
+            vec!["#/wish/process"],
+        ),
+        (
+            json!({"wishes": [{"material": "marble_dust", "wish": {"goal": "clean"}}]}),
+            vec!["#/wishes/0/material"],
+        ),
         (json!({"surface_ids": []}), vec!["#/surface_ids"]),
     ] {
-        let refused = admin.post("/v1/estimates", &with(build::estimate(&site), change.clone())).await;
+        let refused = admin
+            .post(
+                "/v1/estimates",
+                &with(build::estimate(&site), change.clone()),
+            )
+            .await;
         refused.problem(422, "invalid_body");
-        let found: Vec<String> = refused.faults().into_iter().map(|(place, _)| place).collect();
+        let found: Vec<String> = refused
+            .faults()
+            .into_iter()
+            .map(|(place, _)| place)
+            .collect();
         assert_eq!(found, places, "{change}: {}", refused.text());
     }
 }

@@ -6,16 +6,23 @@
     clippy::panic,
     reason = "a test that meets what it did not expect must stop there"
 )]
+#![expect(
+    clippy::float_cmp,
+    reason = "a figure that is told is a short decimal: it is the one that is awaited, or it is wrong"
+)]
 
 mod batch;
 mod clinic;
+mod completion;
 mod contract;
 mod contractor;
 mod estimate;
+mod journey;
 mod knowledge;
 mod lockfile;
 mod plan;
 mod plan_facts;
+mod report;
 mod site;
 mod surface;
 mod tidy;

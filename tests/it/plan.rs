@@ -10,7 +10,10 @@ use tests::{
 
 /// A site with the rates of the worked examples, and the corridor.
 async fn golden_corridor(admin: &Caller) -> String {
-    let site = with(build::site(), json!({"rate_card": build::golden_rate_card()}));
+    let site = with(
+        build::site(),
+        json!({"rate_card": build::golden_rate_card()}),
+    );
     let site = admin.post("/v1/sites", &site).await.must(201).id();
     build::new_surface(admin, &build::surface(&site)).await
 }
@@ -30,12 +33,17 @@ async fn golden(gap_mm: i64, limits: Value) -> Value {
     let admin = app.admin();
     let surface = golden_corridor(&admin).await;
     let wish = with(golden_wish(gap_mm), json!({"limits": limits}));
-    build::new_plan(&admin, &json!({"surface_id": surface, "wish": wish})).await.json()
+    build::new_plan(&admin, &json!({"surface_id": surface, "wish": wish}))
+        .await
+        .json()
 }
 
 /// Hours of an activity.
 fn hours(work: &Value, activity: &str) -> f64 {
-    read::number(read::find(work, "/labour", "/activity/key", activity), "/hours")
+    read::number(
+        read::find(work, "/labour", "/activity/key", activity),
+        "/hours",
+    )
 }
 
 #[tokio::test]
@@ -48,8 +56,17 @@ async fn golden_13_1_a_corridor_stripped_and_coated_to_the_wall() {
     assert_eq!(hours(work, "edge_strip"), 3.04);
     assert_eq!(hours(work, "polish_coat"), 7.5294);
     let stripper = read::find(work, "/products", "/class", "stripper");
-    for (member, litres) in [("working_l", 60.0), ("need_l", 12.0), ("total_l", 13.2), ("ordered_l", 15.0)] {
-        assert_eq!(read::number(stripper, &format!("/{member}")), litres, "{member}");
+    for (member, litres) in [
+        ("working_l", 60.0),
+        ("need_l", 12.0),
+        ("total_l", 13.2),
+        ("ordered_l", 15.0),
+    ] {
+        assert_eq!(
+            read::number(stripper, &format!("/{member}")),
+            litres,
+            "{member}"
+        );
     }
     let polish = read::find(work, "/products", "/class", "polish");
     assert_eq!(read::number(polish, "/need_l"), 22.857);
@@ -60,14 +77,29 @@ async fn golden_13_1_a_corridor_stripped_and_coated_to_the_wall() {
     assert_eq!(read::number(work, "/water/slurry_l"), 226.8);
     let lines = read::list(work, "/cost/lines");
     let sum = |kind: &str| -> i64 {
-        lines.iter().filter(|line| line["kind"] == kind).map(|line| read::cents(line, "/amount")).sum()
+        lines
+            .iter()
+            .filter(|line| line["kind"] == kind)
+            .map(|line| read::cents(line, "/amount"))
+            .sum()
     };
     assert_eq!((sum("labour"), sum("allowance")), (34_952, 3_495));
-    assert_eq!((sum("product"), sum("consumable"), sum("machine"), sum("waste")), (17_100, 600, 0, 0));
+    assert_eq!(
+        (
+            sum("product"),
+            sum("consumable"),
+            sum("machine"),
+            sum("waste")
+        ),
+        (17_100, 600, 0, 0)
+    );
     assert_eq!(read::cents(work, "/cost/direct"), 56_147);
     assert_eq!(read::cents(work, "/cost/net"), 69_872);
     // 16.65 h from closing to walking on it.
-    assert_eq!((read::number(work, "/time_line/elapsed_h") * 60.0).round(), 999.0);
+    assert_eq!(
+        (read::number(work, "/time_line/elapsed_h") * 60.0).round(),
+        999.0
+    );
 }
 
 #[tokio::test]
@@ -78,10 +110,16 @@ async fn golden_13_1_takes_three_nights_of_eight_hours_or_two_with_a_third_opera
     assert_eq!(read::texts(&nights[0], "/work"), ["prepare"]);
     assert_eq!(read::number(&nights[0], "/work_min"), 451.0);
     // Three coats fit the second night; the fourth is one too many by eight minutes.
-    assert_eq!(read::texts(&nights[1], "/work"), ["coat 1", "coat 2", "coat 3"]);
+    assert_eq!(
+        read::texts(&nights[1], "/work"),
+        ["coat 1", "coat 2", "coat 3"]
+    );
     assert_eq!(read::number(&nights[1], "/open_after_min"), 387.0);
     let three = golden(0, json!({"crew_size": 3})).await;
-    assert_eq!(read::list(read::at(&three, "/work"), "/time_line/nights").len(), 2);
+    assert_eq!(
+        read::list(read::at(&three, "/work"), "/time_line/nights").len(),
+        2
+    );
 }
 
 #[tokio::test]
@@ -93,9 +131,16 @@ async fn golden_13_2_the_same_corridor_with_early_coats_ten_centimetres_short() 
     assert!((read::number(polish, "/total_l") - 24.54).abs() < 0.005);
     assert_eq!(read::number(polish, "/ordered_l"), 25.0);
     assert_eq!(read::cents(work, "/cost/direct"), 54_047);
-    assert_eq!((read::number(work, "/time_line/elapsed_h") * 60.0).round(), 999.0);
-    let coats = read::list(work, "/steps").iter().filter_map(|step| step.get("coat"));
-    let gaps: Vec<f64> = coats.map(|coat| read::number(coat, "/edge_gap_mm")).collect();
+    assert_eq!(
+        (read::number(work, "/time_line/elapsed_h") * 60.0).round(),
+        999.0
+    );
+    let coats = read::list(work, "/steps")
+        .iter()
+        .filter_map(|step| step.get("coat"));
+    let gaps: Vec<f64> = coats
+        .map(|coat| read::number(coat, "/edge_gap_mm"))
+        .collect();
     assert_eq!(gaps, [100.0, 100.0, 100.0, 0.0]);
 }
 
@@ -110,7 +155,11 @@ async fn a_plan_is_read_back_byte_for_byte_and_is_the_same_for_the_same_floor() 
     let again = build::new_plan(&admin, &build::plan(&surface)).await.json();
     let forget = |plan: Value| with(plan, json!({"id": null}));
     assert_eq!(forget(again), forget(made.json()));
-    let page = admin.get(&format!("/v1/plans?surface_id={surface}")).await.must(200).json();
+    let page = admin
+        .get(&format!("/v1/plans?surface_id={surface}"))
+        .await
+        .must(200)
+        .json();
     assert_eq!(read::list(&page, "/items").len(), 2);
     assert_eq!(read::list(&page, "/items")[0], made.json());
 }
@@ -121,22 +170,37 @@ async fn every_total_of_a_plan_is_the_sum_of_its_lines_and_every_basis_is_there(
     let work = read::at(&plan, "/work");
     let lines = read::list(work, "/cost/lines");
     let sum = |kinds: &[&str]| -> i64 {
-        let of_kind = lines.iter().filter(|line| kinds.contains(&read::text(line, "/kind")));
+        let of_kind = lines
+            .iter()
+            .filter(|line| kinds.contains(&read::text(line, "/kind")));
         of_kind.map(|line| read::cents(line, "/amount")).sum()
     };
-    let direct = ["labour", "allowance", "product", "consumable", "machine", "waste"];
+    let direct = [
+        "labour",
+        "allowance",
+        "product",
+        "consumable",
+        "machine",
+        "waste",
+    ];
     assert_eq!(read::cents(work, "/cost/direct"), sum(&direct));
     let net = [&direct[..], &["contingency", "overhead", "margin"]].concat();
     assert_eq!(read::cents(work, "/cost/net"), sum(&net));
     assert_eq!(read::cents(work, "/cost/gross"), sum(&net) + sum(&["tax"]));
-    let known: Vec<&str> = read::list(work, "/basis").iter().map(|basis| read::text(basis, "/id")).collect();
+    let known: Vec<&str> = read::list(work, "/basis")
+        .iter()
+        .map(|basis| read::text(basis, "/id"))
+        .collect();
     for lines in ["/labour", "/products", "/pads"] {
         for line in read::list(work, lines) {
             assert!(known.contains(&read::text(line, "/basis")), "{line}");
         }
     }
     for basis in read::list(work, "/basis") {
-        assert!(!read::text(basis, "/source").is_empty() && !read::text(basis, "/formula").is_empty(), "{basis}");
+        assert!(
+            !read::text(basis, "/source").is_empty() && !read::text(basis, "/formula").is_empty(),
+            "{basis}"
+        );
     }
 }
 
@@ -145,19 +209,33 @@ async fn a_missing_fact_or_a_refusal_is_an_answer_with_what_to_do_meanwhile() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let site = build::new_site(&admin).await;
-    let unknown = with(build::surface(&site), json!({"built_year": null, "film": {"kind": "unknown"}}));
+    let unknown = with(
+        build::surface(&site),
+        json!({"built_year": null, "film": {"kind": "unknown"}}),
+    );
     let surface = build::new_surface(&admin, &unknown).await;
     let asked = build::new_plan(&admin, &build::plan(&surface)).await.json();
     assert_eq!(read::text(&asked, "/verdict"), "needs_information");
-    let facts: Vec<&str> = read::list(&asked, "/questions").iter().map(|q| read::text(q, "/fact")).collect();
+    let facts: Vec<&str> = read::list(&asked, "/questions")
+        .iter()
+        .map(|q| read::text(q, "/fact"))
+        .collect();
     assert!(facts.contains(&"survey.built_year"), "{facts:?}");
     assert!(!read::list(&asked, "/meanwhile").is_empty() && asked.get("work").is_none());
-    let safety = with(build::surface(&site), json!({"material": "safety_vinyl", "film": {"kind": "bare"}}));
+    let safety = with(
+        build::surface(&site),
+        json!({"material": "safety_vinyl", "film": {"kind": "bare"}}),
+    );
     let surface = build::new_surface(&admin, &safety).await;
     let wish = json!({"surface_id": surface, "wish": {"goal": "protect", "process": "polish"}});
     let refused = build::new_plan(&admin, &wish).await.json();
     assert_eq!(read::text(&refused, "/verdict"), "refused");
-    read::find(&refused, "/findings", "/rule", "polish-where-film-forbidden");
+    read::find(
+        &refused,
+        "/findings",
+        "/rule",
+        "polish-where-film-forbidden",
+    );
     assert!(refused.get("work").is_none());
 }
 
@@ -169,17 +247,33 @@ async fn every_fault_of_a_plan_is_told_at_once() {
     let bad = json!({"surface_id": "srf_x", "wish": {"goal": "shine", "limits": {"polish_coats": 13, "crew_size": 0}}});
     let refused = admin.post("/v1/plans", &bad).await;
     refused.problem(422, "invalid_body");
-    let places: Vec<String> = refused.faults().into_iter().map(|(place, _)| place).collect();
-    let expected = ["#/surface_id", "#/wish/goal", "#/wish/limits/crew_size", "#/wish/limits/polish_coats"];
+    let places: Vec<String> = refused
+        .faults()
+        .into_iter()
+        .map(|(place, _)| place)
+        .collect();
+    let expected = [
+        "#/surface_id",
+        "#/wish/goal",
+        "#/wish/limits/crew_size",
+        "#/wish/limits/polish_coats",
+    ];
     assert_eq!(places, expected, "{}", refused.text());
     let site = build::new_site(&souths).await;
     let foreign = build::new_surface(&souths, &build::surface(&site)).await;
     for surface in [foreign.as_str(), "srf_0193e8a0-0000-7000-8000-00000000dead"] {
-        let body = json!({"surface_id": surface, "wish": {"goal": "clean", "process": "no_such_process"}});
+        let body =
+            json!({"surface_id": surface, "wish": {"goal": "clean", "process": "no_such_process"}});
         let refused = admin.post("/v1/plans", &body).await;
         refused.problem(422, "invalid_body");
-        let expected = [("#/surface_id", "reference_not_found"), ("#/wish/process", "unknown_process")];
-        assert_eq!(refused.faults(), expected.map(|(place, code)| (place.to_owned(), code.to_owned())));
+        let expected = [
+            ("#/surface_id", "reference_not_found"),
+            ("#/wish/process", "unknown_process"),
+        ];
+        assert_eq!(
+            refused.faults(),
+            expected.map(|(place, code)| (place.to_owned(), code.to_owned()))
+        );
     }
 }
 
@@ -189,13 +283,29 @@ async fn the_air_over_a_floor_changes_its_waits_and_an_impossible_one_is_refused
     let admin = app.admin();
     let surface = golden_corridor(&admin).await;
     let plan = async |climate: Value| {
-        admin.post("/v1/plans", &with(build::plan(&surface), json!({"climate": climate}))).await
+        admin
+            .post(
+                "/v1/plans",
+                &with(build::plan(&surface), json!({"climate": climate})),
+            )
+            .await
     };
-    let warm = plan(json!({"air_c": 24, "humidity_pct": 35, "air_speed_m_s": 0.5})).await.must(201).json();
-    let damp = plan(json!({"air_c": 16, "humidity_pct": 75, "air_speed_m_s": 0.05})).await.must(201).json();
+    let warm = plan(json!({"air_c": 24, "humidity_pct": 35, "air_speed_m_s": 0.5}))
+        .await
+        .must(201)
+        .json();
+    let damp = plan(json!({"air_c": 16, "humidity_pct": 75, "air_speed_m_s": 0.05}))
+        .await
+        .must(201)
+        .json();
     let wait = |plan: &Value| read::number(read::at(plan, "/work"), "/time_line/elapsed_min");
     assert!(wait(&warm) < wait(&damp));
-    let cold = plan(json!({"air_c": 8, "humidity_pct": 60})).await.must(201).json();
+    let cold = plan(json!({"air_c": 8, "humidity_pct": 60}))
+        .await
+        .must(201)
+        .json();
     assert_eq!(read::text(&cold, "/verdict"), "refused");
-    plan(json!({"air_c": 200, "humidity_pct": 0})).await.problem(422, "invalid_body");
+    plan(json!({"air_c": 200, "humidity_pct": 0}))
+        .await
+        .problem(422, "invalid_body");
 }

@@ -144,7 +144,9 @@ impl TestApp {
 
 impl std::fmt::Debug for TestApp {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("TestApp").field("base", &self.base).finish_non_exhaustive()
+        f.debug_struct("TestApp")
+            .field("base", &self.base)
+            .finish_non_exhaustive()
     }
 }
 
@@ -173,12 +175,16 @@ fn serve(config: Config, parts: Parts) -> (oneshot::Receiver<u16>, oneshot::Send
             .expect("a runtime");
         runtime.block_on(async {
             let service = Application::build(&config, parts).expect("a service");
-            tell.send(service.addr().port()).expect("somebody waits for it");
+            tell.send(service.addr().port())
+                .expect("somebody waits for it");
             let until = async {
                 // Dropping the sender is the signal.
                 let _dropped = stopped.await;
             };
-            service.run(until).await.expect("a service that stops in order");
+            service
+                .run(until)
+                .await
+                .expect("a service that stops in order");
         });
     });
     (port, stop)

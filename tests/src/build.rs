@@ -46,7 +46,12 @@ pub fn site() -> Value {
 /// The rates of the worked examples of the trade: 16.50 an hour, 5 L packs, nothing for machines and waste.
 #[must_use]
 pub fn golden_rate_card() -> Value {
-    let machines = ["rotary_43", "wet_vacuum", "scrubber_dryer_43", "scrubber_dryer_50"];
+    let machines = [
+        "rotary_43",
+        "wet_vacuum",
+        "scrubber_dryer_43",
+        "scrubber_dryer_50",
+    ];
     let machines = machines.map(|key| json!({"machine": key, "per_h": pounds("0")}));
     json!({
         "valid_from": "2026-01-01",

@@ -6,13 +6,13 @@
     reason = "an answer that does not arrive, or is not what was awaited, ends the test"
 )]
 
-use std::sync::{
-    Arc,
-    atomic::{AtomicU64, Ordering},
-};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use reqwest::{Method, header::HeaderMap};
 use serde_json::Value;
+
+/// How many idempotency keys were made.
+static N_KEYS: AtomicU64 = AtomicU64::new(0);
 
 /// Somebody who calls the service, with or without a token.
 #[derive(Debug, Clone)]
@@ -20,7 +20,6 @@ pub struct Caller {
     http: reqwest::Client,
     base: String,
     token: Option<String>,
-    n_keys: Arc<AtomicU64>,
 }
 
 impl Caller {
@@ -37,13 +36,8 @@ impl Caller {
     }
 
     /// A caller of the service at `base`, an address without a slash at the end.
-    pub fn new(http: reqwest::Client, base: String, token: Option<String>) -> Self {
-        Self {
-            http,
-            base,
-            token,
-            n_keys: Arc::default(),
-        }
+    pub const fn new(http: reqwest::Client, base: String, token: Option<String>) -> Self {
+        Self { http, base, token }
     }
 
     /// Starts a request.
@@ -73,7 +67,7 @@ impl Caller {
 
     /// Creates, with an idempotency key that nobody has used.
     pub async fn record(&self, path: &str, body: &Value) -> Answer {
-        let n = self.n_keys.fetch_add(1, Ordering::Relaxed);
+        let n = N_KEYS.fetch_add(1, Ordering::Relaxed);
         self.post_keyed(path, &format!("test-{n}"), body).await
     }
 
@@ -104,13 +98,15 @@ impl Call {
     /// Adds a body of JSON.
     #[must_use]
     pub fn json(self, body: &Value) -> Self {
-        self.header("Content-Type", "application/json").bytes(body.to_string())
+        self.header("Content-Type", "application/json")
+            .bytes(body.to_string())
     }
 
     /// Adds a body of JSON that changes a record (RFC 7396).
     #[must_use]
     pub fn merge_patch(self, body: &Value) -> Self {
-        self.header("Content-Type", "application/merge-patch+json").bytes(body.to_string())
+        self.header("Content-Type", "application/merge-patch+json")
+            .bytes(body.to_string())
     }
 
     /// Sends it and reads the whole answer.
@@ -205,10 +201,21 @@ impl Answer {
     pub fn problem(&self, status: u16, code: &str) -> Value {
         let (shown, told) = (self.text(), self.json());
         let word = |name: &str| told.get(name).and_then(Value::as_str).unwrap_or_default();
-        assert!(self.status == status && word("code") == code, "{} {shown}", self.status);
-        assert_eq!(self.header("Content-Type"), Some("application/problem+json"), "{shown}");
+        assert!(
+            self.status == status && word("code") == code,
+            "{} {shown}",
+            self.status
+        );
+        assert_eq!(
+            self.header("Content-Type"),
+            Some("application/problem+json"),
+            "{shown}"
+        );
         assert_eq!(told.get("status"), Some(&status.into()), "{shown}");
-        assert!(word("type").ends_with(&format!("/problems/{code}")), "{shown}");
+        assert!(
+            word("type").ends_with(&format!("/problems/{code}")),
+            "{shown}"
+        );
         told
     }
 
@@ -218,9 +225,14 @@ impl Answer {
         let faults = told.get("errors").and_then(Value::as_array);
         let place = |fault: &Value| {
             let names = ["pointer", "parameter", "header"];
-            let place = names.iter().find_map(|name| fault.get(*name).and_then(Value::as_str));
+            let place = names
+                .iter()
+                .find_map(|name| fault.get(*name).and_then(Value::as_str));
             let code = fault.get("code").and_then(Value::as_str);
-            (place.unwrap_or_default().to_owned(), code.unwrap_or_default().to_owned())
+            (
+                place.unwrap_or_default().to_owned(),
+                code.unwrap_or_default().to_owned(),
+            )
         };
         let mut faults: Vec<_> = faults.into_iter().flatten().map(place).collect();
         faults.sort();

@@ -68,5 +68,7 @@ pub async fn walk(
     assumptions: Option<&Assumptions>,
     out: &mut dyn Write,
 ) -> Result<Walk, Trouble> {
-    walk::Walker::new(caller, assumptions).walk(rooms, out).await
+    walk::Walker::new(caller, assumptions)
+        .walk(rooms, out)
+        .await
 }

@@ -61,7 +61,10 @@ pub fn list<'a>(value: &'a Value, pointer: &str) -> &'a [Value] {
 /// If there is no list, or not of texts.
 #[track_caller]
 pub fn texts<'a>(value: &'a Value, pointer: &str) -> Vec<&'a str> {
-    list(value, pointer).iter().map(|item| text(item, "")).collect()
+    list(value, pointer)
+        .iter()
+        .map(|item| text(item, ""))
+        .collect()
 }
 
 /// The element of the list at `pointer` in which the text at `member` is `wanted`.
@@ -71,7 +74,9 @@ pub fn texts<'a>(value: &'a Value, pointer: &str) -> Vec<&'a str> {
 #[track_caller]
 pub fn find<'a>(value: &'a Value, pointer: &str, member: &str, wanted: &str) -> &'a Value {
     let items = list(value, pointer);
-    let found = items.iter().find(|item| item.pointer(member).and_then(Value::as_str) == Some(wanted));
+    let found = items
+        .iter()
+        .find(|item| item.pointer(member).and_then(Value::as_str) == Some(wanted));
     match found {
         Some(found) => found,
         None => panic!("nothing with {member} = {wanted} at {pointer} in {value:#}"),

@@ -17,7 +17,9 @@ pub const REWRITE: &str = "WEARCOURSE_TEST_REWRITE";
 /// At the first line that differs, or if the file cannot be read.
 #[track_caller]
 pub fn check(name: &str, found: &str) {
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures").join(name);
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+        .join("fixtures")
+        .join(name);
     if rewrites() {
         fs::write(&path, found).expect("a snapshot that can be written");
         return;

@@ -6,20 +6,20 @@ mod reported;
 
 pub(crate) use infra::row::CompletionRow;
 
-use chrono::{DateTime, TimeDelta, Utc};
 use domain::{
-    id::{CompletionId, ContractorId, EventId, PlanId, SiteId, SurfaceId, TenantId},
+    id::{CompletionId, EventId, PlanId, TenantId},
     knowledge::KnowledgeBase,
     record::WHOLE_PPM,
 };
+pub(crate) use infra::store::CompletionFilter;
 use infra::{
     row::CompletionStatus,
-    store::{CompletionFilter, Page, StoreError, Tx},
+    store::{Page, StoreError, Tx},
 };
 
 use self::{
     account::{Names, Terms},
-    check::{Found, MAX_DAYS},
+    check::Found,
 };
 use crate::{
     app::site,
@@ -182,50 +182,6 @@ pub(crate) async fn get(
     Ok((version(&row), as_it_stands(row)?))
 }
 
-/// Which completions are asked for.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(crate) struct Asked {
-    /// Of this site.
-    pub(crate) site_id: Option<SiteId>,
-    /// On this surface.
-    pub(crate) surface_id: Option<SurfaceId>,
-    /// That cite this plan.
-    pub(crate) plan_id: Option<PlanId>,
-    /// By this contractor.
-    pub(crate) contractor_id: Option<ContractorId>,
-    /// That began at or after this moment.
-    pub(crate) started_from: Option<DateTime<Utc>>,
-    /// That began before this moment.
-    pub(crate) started_to: Option<DateTime<Utc>>,
-    /// Also those that do not count any more.
-    pub(crate) include_superseded: bool,
-}
-
-impl Asked {
-    /// What the store is asked: it knows when work ended, which is up to [`MAX_DAYS`] after it began.
-    fn widened(&self) -> CompletionFilter {
-        let latest = |to: DateTime<Utc>| {
-            to.checked_add_signed(TimeDelta::days(MAX_DAYS))
-                .unwrap_or(to)
-        };
-        CompletionFilter {
-            site_id: self.site_id,
-            surface_id: self.surface_id,
-            plan_id: self.plan_id,
-            contractor_id: self.contractor_id,
-            from: self.started_from,
-            // The end is not part of the window, and work may take the whole of its days.
-            to: self.started_to.map(latest),
-            include_superseded: self.include_superseded,
-        }
-    }
-
-    fn covers(&self, began: DateTime<Utc>) -> bool {
-        self.started_from.is_none_or(|from| began >= from)
-            && self.started_to.is_none_or(|to| began < to)
-    }
-}
-
 /// Up to `limit` completions after an id, in the order of their recording, each as it stands now.
 ///
 /// # Errors
@@ -233,36 +189,18 @@ impl Asked {
 pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
-    asked: &Asked,
+    filter: &CompletionFilter,
     after: Option<CompletionId>,
     limit: u64,
 ) -> Result<Page<String, CompletionId>, Problem> {
     let tx = ctx.store.read(tenant).await?;
-    let (filter, mut rows, mut next) = (asked.widened(), Vec::new(), after);
-    let most = usize::try_from(limit).unwrap_or(usize::MAX);
-    loop {
-        let part = tx.completions().list(&filter, next, limit).await?;
-        rows.extend(
-            part.items
-                .into_iter()
-                .filter(|row| asked.covers(row.started_at)),
-        );
-        next = part.next;
-        if next.is_none() || rows.len() > most {
-            break;
-        }
-    }
-    let more = rows.len() > most;
-    rows.truncate(most);
-    let next = if more {
-        rows.last().map(|row| row.id)
-    } else {
-        None
-    };
-    let items = rows
+    let page = tx.completions().list(filter, after, limit).await?;
+    let items = page
+        .items
         .into_iter()
         .map(as_it_stands)
         .collect::<Result<_, _>>()?;
+    let next = page.next;
     Ok(Page { items, next })
 }
 

@@ -8,9 +8,10 @@ use domain::{
     plan::Plan,
     survey::Wish,
 };
+pub(crate) use infra::store::EstimateFilter;
 use infra::{
     row::{EstimateRow, SurfaceRow},
-    store::{EstimateFilter, Page, SurfaceFilter, Tx},
+    store::{Page, SurfaceFilter, Tx},
 };
 
 use super::{plan, site};
@@ -33,7 +34,11 @@ const MAX_SURFACES: u64 = 1_000;
 ///
 /// # Errors
 /// `invalid_body` for sites, surfaces or processes that do not exist, or too many surfaces; those of the store.
-pub(crate) async fn make(ctx: &Context, tx: &Tx, request: &EstimateRequest) -> Result<EstimateRow, Problem> {
+pub(crate) async fn make(
+    ctx: &Context,
+    tx: &Tx,
+    request: &EstimateRequest,
+) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
     let wishes = Wishes::read(ctx, request, &mut faults);
     let site_id = request.site_id.parse::<SiteId>().ok();
@@ -49,23 +54,47 @@ pub(crate) async fn make(ctx: &Context, tx: &Tx, request: &EstimateRequest) -> R
     faults.finish()?;
     let now = ctx.clock.now();
     let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
-    let climate = request.climate.as_ref().map_or(site.climate, ClimateRequest::climate);
+    let climate = request
+        .climate
+        .as_ref()
+        .map_or(site.climate, ClimateRequest::climate);
     let plans: Vec<Plan> = floors
         .iter()
-        .map(|floor| plan::draft(ctx, floor, wishes.of(&floor.material), &climate, &card, &site.country))
+        .map(|floor| {
+            plan::draft(
+                ctx,
+                floor,
+                wishes.of(&floor.material),
+                &climate,
+                &card,
+                &site.country,
+            )
+        })
         .collect::<Result<_, _>>()?;
     let planned: Vec<(SurfaceId, Planned<'_>)> = floors
         .iter()
         .zip(&plans)
-        .map(|(floor, plan)| (floor.id, Planned { area: floor.area, plan }))
+        .map(|(floor, plan)| {
+            (
+                floor.id,
+                Planned {
+                    area: floor.area,
+                    plan,
+                },
+            )
+        })
         .collect();
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
-    let estimate = pool(ctx.knowledge, &card, &pooled).map_err(|error| Problem::internal(&error))?;
+    let estimate =
+        pool(ctx.knowledge, &card, &pooled).map_err(|error| Problem::internal(&error))?;
     let head = EstimateHead {
         id: EstimateId::from_uuid(ctx.ids.uuid()),
         site_id: site.row.id,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef { id: card_row.id.to_string(), number: card_row.number },
+        rate_card: RateCardRef {
+            id: card_row.id.to_string(),
+            number: card_row.number,
+        },
         now,
     };
     let id = head.id;
@@ -100,10 +129,19 @@ impl Wishes {
         let mut by_material = BTreeMap::new();
         for (index, entry) in request.wishes.iter().enumerate() {
             if ctx.knowledge.material(&entry.material).is_none() {
-                let detail = format!("No material is named `{}`; GET /v1/materials lists them.", entry.material);
-                faults.push(format!("#/wishes/{index}/material"), "unknown_material", detail);
+                let detail = format!(
+                    "No material is named `{}`; GET /v1/materials lists them.",
+                    entry.material
+                );
+                faults.push(
+                    format!("#/wishes/{index}/material"),
+                    "unknown_material",
+                    detail,
+                );
             }
-            let wish = entry.wish.wish(ctx.knowledge, &format!("#/wishes/{index}/wish"), faults);
+            let wish = entry
+                .wish
+                .wish(ctx.knowledge, &format!("#/wishes/{index}/wish"), faults);
             if by_material.insert(entry.material.clone(), wish).is_some() {
                 let detail = "The material has a wish already.";
                 faults.push(format!("#/wishes/{index}/material"), "duplicate", detail);
@@ -128,7 +166,12 @@ async fn floors(
         let filter = SurfaceFilter {
             site_id: Some(site_id),
             storey: request.storey.clone(),
-            materials: request.materials.iter().flatten().map(|key| key.0.clone()).collect(),
+            materials: request
+                .materials
+                .iter()
+                .flatten()
+                .map(|key| key.0.clone())
+                .collect(),
             ..SurfaceFilter::default()
         };
         let page = tx.surfaces().list(&filter, None, MAX_SURFACES).await?;
@@ -148,16 +191,23 @@ async fn floors(
     let ids: Vec<Option<SurfaceId>> = wanted.iter().map(|id| id.0.parse().ok()).collect();
     let known: Vec<SurfaceId> = ids.iter().flatten().copied().collect();
     let rows = tx.surfaces().get_many(&known).await?;
-    let mut by_id: BTreeMap<SurfaceId, SurfaceRow> = rows.into_iter().map(|row| (row.id, row)).collect();
+    let mut by_id: BTreeMap<SurfaceId, SurfaceRow> =
+        rows.into_iter().map(|row| (row.id, row)).collect();
     let mut floors = Vec::with_capacity(ids.len());
     for (index, id) in ids.iter().enumerate() {
         // Taken out, so that a surface that is named twice is found once.
-        match id.and_then(|id| by_id.remove(&id)).filter(|row| row.site_id == site_id) {
-            Some(row) => floors.push(row),
-            None => {
-                let detail = "There is no such surface at this site, or it is named twice.";
-                faults.push(format!("#/surface_ids/{index}"), "reference_not_found", detail);
-            }
+        let floor = id
+            .and_then(|id| by_id.remove(&id))
+            .filter(|row| row.site_id == site_id);
+        if let Some(row) = floor {
+            floors.push(row);
+        } else {
+            let detail = "There is no such surface at this site, or it is named twice.";
+            faults.push(
+                format!("#/surface_ids/{index}"),
+                "reference_not_found",
+                detail,
+            );
         }
     }
     Ok(floors)
@@ -182,7 +232,11 @@ pub(crate) async fn list(
 ///
 /// # Errors
 /// `not_found`; those of the store.
-pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: EstimateId) -> Result<EstimateRow, Problem> {
+pub(crate) async fn get(
+    ctx: &Context,
+    tenant: TenantId,
+    id: EstimateId,
+) -> Result<EstimateRow, Problem> {
     let tx = ctx.store.read(tenant).await?;
     tx.estimates().get(id).await?.ok_or_else(Problem::not_found)
 }

@@ -8,9 +8,10 @@ use domain::{
     record::ledger,
     survey::{Climate, Wish},
 };
+pub(crate) use infra::store::PlanFilter;
 use infra::{
     row::{PlanLineRow, PlanRow, PlanStatus, RateCardRow, SurfaceRow},
-    store::{Page, PlanFilter, Tx},
+    store::{Page, Tx},
 };
 
 use super::{site, surface};
@@ -29,7 +30,11 @@ use crate::{
 ///
 /// # Errors
 /// `invalid_body` for a surface or process that does not exist or a climate that cannot be used; those of the store.
-pub(crate) async fn propose(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<PlanRow, Problem> {
+pub(crate) async fn propose(
+    ctx: &Context,
+    tx: &Tx,
+    request: &PlanRequest,
+) -> Result<PlanRow, Problem> {
     let mut faults = Faults::new();
     let wish = request.wish.wish(ctx.knowledge, "#/wish", &mut faults);
     let found = match request.surface_id.parse::<SurfaceId>() {
@@ -37,14 +42,23 @@ pub(crate) async fn propose(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Re
         Err(_not_an_id) => None,
     };
     let Some(floor) = found else {
-        faults.push("#/surface_id", "reference_not_found", "There is no such surface.");
+        faults.push(
+            "#/surface_id",
+            "reference_not_found",
+            "There is no such surface.",
+        );
         return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
     };
     faults.finish()?;
-    let site = site::load(tx, floor.site_id).await?.ok_or_else(Problem::not_found)?;
+    let site = site::load(tx, floor.site_id)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     let now = ctx.clock.now();
     let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
-    let climate = request.climate.as_ref().map_or(site.climate, ClimateRequest::climate);
+    let climate = request
+        .climate
+        .as_ref()
+        .map_or(site.climate, ClimateRequest::climate);
     let made = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
     keep(ctx, tx, request, &floor, &card_row, climate, &made).await
 }
@@ -64,7 +78,15 @@ pub(crate) fn draft(
     let survey = surface::survey_of(floor)?;
     let base: &KnowledgeBase = ctx.knowledge;
     let now = ctx.clock.now();
-    let input = PlanInput { survey: &survey, wish, climate, card, country, base, now };
+    let input = PlanInput {
+        survey: &survey,
+        wish,
+        climate,
+        card,
+        country,
+        base,
+        now,
+    };
     draft_plan(&input).map_err(|error| refused(&error))
 }
 
@@ -74,10 +96,14 @@ fn refused(error: &DraftPlanError) -> Problem {
     let detail = error.to_string();
     match error {
         DraftPlanError::UnknownMaterial { .. } => {
-            let detail = format!("{detail}: its surface was kept under an older knowledge base; patch the surface.");
+            let detail = format!(
+                "{detail}: its surface was kept under an older knowledge base; patch the surface."
+            );
             faults.push("#/surface_id", "unknown_material", detail);
         }
-        DraftPlanError::UnknownProcess { .. } => faults.push("#/wish/process", "unknown_process", detail),
+        DraftPlanError::UnknownProcess { .. } => {
+            faults.push("#/wish/process", "unknown_process", detail);
+        }
         DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
         DraftPlanError::Figure { .. } => {
             let detail = format!("{detail}: look at the site's rate card.");
@@ -103,14 +129,21 @@ async fn keep(
         surface_id: floor.id,
         surface_version: floor.version,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef { id: card.id.to_string(), number: card.number },
+        rate_card: RateCardRef {
+            id: card.id.to_string(),
+            number: card.number,
+        },
         wish: &request.wish,
         climate: climate.into(),
         now,
     };
     let view = PlanView::new(head, made);
     let cost = made.work.as_ref().map(|work| &work.cost);
-    let site = tx.sites().get(floor.site_id).await?.ok_or_else(Problem::not_found)?;
+    let site = tx
+        .sites()
+        .get(floor.site_id)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     let row = PlanRow {
         id,
         site_id: floor.site_id,
@@ -139,7 +172,11 @@ async fn keep(
 
 /// The plan's cost sheet as it is kept for reports.
 fn lines(plan_id: PlanId, made: &Plan) -> Vec<PlanLineRow> {
-    let kept = made.work.as_ref().map(|work| ledger(&work.cost)).unwrap_or_default();
+    let kept = made
+        .work
+        .as_ref()
+        .map(|work| ledger(&work.cost))
+        .unwrap_or_default();
     let row = |(index, line): (usize, domain::record::LedgerLine)| PlanLineRow {
         plan_id,
         line_no: i64::try_from(index).unwrap_or(i64::MAX).saturating_add(1),

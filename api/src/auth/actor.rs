@@ -52,11 +52,6 @@ impl<S: Scope> Actor<S> {
     pub(crate) fn client_id(&self) -> &str {
         &self.identity.claims.client_id
     }
-
-    /// For whom it calls.
-    pub(crate) fn subject(&self) -> &str {
-        &self.identity.claims.subject
-    }
 }
 
 impl<S: Scope> FromRequest for Actor<S> {

@@ -99,7 +99,8 @@ impl Faults {
         self.0.push(Fault::at(pointer, code, detail));
     }
 
-    /// The faults themselves, for answers that carry them item by item.
+    /// The faults themselves.
+    #[cfg(test)]
     pub(crate) fn into_inner(self) -> Vec<Fault> {
         self.0
     }

@@ -5,7 +5,7 @@
 //! feeds and tabs. `external.system` and `external.id` belong to another program and stay as they are, byte for
 //! byte; only NUL, which PostgreSQL cannot store, is refused. Integers that a double cannot tell apart are refused.
 
-use serde_json::Value;
+use serde_json::{Number, Value};
 use unicode_normalization::{UnicodeNormalization, is_nfc};
 
 use super::fault::{Fault, Step, pointer};
@@ -42,6 +42,15 @@ pub(crate) fn is_forbidden(c: char) -> bool {
         )
 }
 
+/// The integer that a number such as `4.0` is: JSON Schema counts it as one, so the reader does too.
+fn whole(number: &Number) -> Option<i64> {
+    let value = number.as_f64().filter(|_value| number.is_f64())?;
+    domain::quantity::whole(value).filter(|whole| {
+        let exact = value.fract() == 0.0 && !(value == 0.0 && value.is_sign_negative());
+        exact && whole.unsigned_abs() <= MAX_SAFE_INTEGER
+    })
+}
+
 struct Walk {
     path: Vec<Step>,
     faults: Vec<Fault>,
@@ -57,6 +66,8 @@ impl Walk {
                     .or_else(|| number.as_i64().map(i64::unsigned_abs));
                 if size.is_some_and(|size| size > MAX_SAFE_INTEGER) {
                     self.fault("number_out_of_range", "Integers go up to 2^53 - 1 here.");
+                } else if let Some(whole) = whole(number) {
+                    *value = Value::Number(whole.into());
                 }
             }
             Value::String(text) => self.text(text),

@@ -30,6 +30,7 @@ use knowledge::Knowledge;
 pub(super) struct Closing {
     pub(super) base: String,
     pub(super) token: String,
+    pub(super) token_h: u32,
     pub(super) has_docs: bool,
     pub(super) metrics: Option<String>,
 }
@@ -200,6 +201,7 @@ pub(super) fn close<W: Write>(paper: &mut Paper<W>, closing: &Closing) -> Result
     let Closing {
         base,
         token,
+        token_h,
         has_docs,
         metrics,
     } = closing;
@@ -207,7 +209,7 @@ pub(super) fn close<W: Write>(paper: &mut Paper<W>, closing: &Closing) -> Result
     paper.text(&format!(
         "The service goes on until Ctrl-C; then its database is gone. The token below may do everything in this estate \
          for {}.",
-        count(24_i64, "hour")
+        count(*token_h, "hour")
     ))?;
     paper.gap()?;
     paper.item("service", base)?;

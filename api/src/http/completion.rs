@@ -10,7 +10,7 @@ use super::route::{Id, no_query};
 use crate::{
     app::{
         self,
-        completion::{Asked, CompletionRow},
+        completion::{CompletionFilter, CompletionRow},
     },
     auth::{
         Actor,
@@ -132,11 +132,11 @@ impl FromStr for Moment {
 }
 
 /// Takes the filters of the list.
-fn take(query: &mut Query) -> Asked {
+fn take(query: &mut Query) -> CompletionFilter {
     const MOMENT: &str =
         "Must be an RFC 3339 date-time such as 2026-03-01T00:00:00Z; write `+` as `%2B`.";
     let words = [("true", true), ("false", false)];
-    Asked {
+    CompletionFilter {
         site_id: query.parsed("site_id", "Must be the id of a site."),
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         plan_id: query.parsed("plan_id", "Must be the id of a plan."),
@@ -152,7 +152,7 @@ fn take(query: &mut Query) -> Asked {
 }
 
 /// The list that these filters make; a cursor is good for one.
-fn list_of(asked: &Asked) -> List {
+fn list_of(asked: &CompletionFilter) -> List {
     let filters = [
         ("site_id", asked.site_id.map(|id| id.to_string())),
         ("surface_id", asked.surface_id.map(|id| id.to_string())),

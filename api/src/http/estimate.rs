@@ -2,11 +2,10 @@
 
 use actix_web::{HttpRequest, HttpResponse, web};
 use domain::id::{EstimateId, SiteId};
-use infra::store::EstimateFilter;
 
 use super::route::{Id, no_query};
 use crate::{
-    app,
+    app::{self, estimate::EstimateFilter},
     auth::{
         Actor,
         scope::{EstimatesRead, EstimatesWrite},
@@ -35,7 +34,11 @@ pub(crate) async fn make(
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
         let row = app::estimate::make(&ctx, tx, &body.value).await?;
-        Ok(Reply::created(format!("/v1/estimates/{}", row.id), 1, row.document))
+        Ok(Reply::created(
+            format!("/v1/estimates/{}", row.id),
+            1,
+            row.document,
+        ))
     })
     .await
 }
@@ -56,8 +59,8 @@ pub(crate) async fn list(
     let asked = PageRequest::take(&mut query);
     let site = query.parsed::<SiteId>("site_id", "an id that starts with `sit_`");
     query.finish()?;
-    let list = List::new("listEstimates")
-        .filter("site_id", site.map(|id| id.to_string()).as_deref());
+    let list =
+        List::new("listEstimates").filter("site_id", site.map(|id| id.to_string()).as_deref());
     let after = asked.after(&ctx, &actor, &list)?;
     let filter = EstimateFilter { site_id: site };
     let rows = app::estimate::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;

@@ -21,10 +21,17 @@ pub(crate) use route::{Access, Kind, Route, Verb, allow};
 
 use actix_web::web;
 
-use crate::{auth::{
-    Scope,
-    scope::{CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ReportsRead, SitesRead, SitesWrite, SurfacesRead, SurfacesWrite},
-}, problem::Code};
+use crate::{
+    auth::{
+        Scope,
+        scope::{
+            CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
+            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ReportsRead, SitesRead,
+            SitesWrite, SurfacesRead, SurfacesWrite,
+        },
+    },
+    problem::Code,
+};
 
 /// The routes, by path.
 #[rustfmt::skip]

@@ -2,11 +2,10 @@
 
 use actix_web::{HttpRequest, HttpResponse, web};
 use domain::id::{PlanId, SiteId, SurfaceId};
-use infra::store::PlanFilter;
 
 use super::route::{Id, no_query};
 use crate::{
-    app,
+    app::{self, plan::PlanFilter},
     auth::{
         Actor,
         scope::{PlansRead, PlansWrite},
@@ -35,7 +34,11 @@ pub(crate) async fn propose(
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
         let row = app::plan::propose(&ctx, tx, &body.value).await?;
-        Ok(Reply::created(format!("/v1/plans/{}", row.id), row.version, row.document))
+        Ok(Reply::created(
+            format!("/v1/plans/{}", row.id),
+            row.version,
+            row.document,
+        ))
     })
     .await
 }
@@ -62,7 +65,11 @@ pub(crate) async fn list(
         .filter("site_id", site.map(|id| id.to_string()).as_deref())
         .filter("surface_id", surface.map(|id| id.to_string()).as_deref());
     let after = asked.after(&ctx, &actor, &list)?;
-    let filter = PlanFilter { site_id: site, surface_id: surface, ..PlanFilter::default() };
+    let filter = PlanFilter {
+        site_id: site,
+        surface_id: surface,
+        ..PlanFilter::default()
+    };
     let rows = app::plan::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
 }

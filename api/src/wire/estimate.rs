@@ -200,7 +200,10 @@ impl EstimateView {
                     area_m2: number::square_metres(count.area),
                 })
                 .collect(),
-            surfaces: surfaces.iter().map(|(id, floor)| answer(*id, floor.plan)).collect(),
+            surfaces: surfaces
+                .iter()
+                .map(|(id, floor)| answer(*id, floor.plan))
+                .collect(),
             n_shifts: estimate.n_shifts,
             paid_h: number::hours(estimate.paid),
             labour: estimate.labour.iter().map(Into::into).collect(),
@@ -243,7 +246,11 @@ fn answer(id: SurfaceId, plan: &Plan) -> SurfaceAnswer {
         verdict: plan.verdict.word(),
         process: plan.process.clone(),
         summary: summary(plan),
-        asks: plan.questions.iter().map(|question| question.fact.clone()).collect(),
+        asks: plan
+            .questions
+            .iter()
+            .map(|question| question.fact.clone())
+            .collect(),
         net: plan.work.as_ref().map(|work| work.cost.net.into()),
     }
 }

@@ -9,7 +9,9 @@ use domain::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{climate::ClimateRequest, money::MoneyView, number, plan_work::WorkView, time, wish::WishRequest};
+use super::{
+    climate::ClimateRequest, money::MoneyView, number, plan_work::WorkView, time, wish::WishRequest,
+};
 /// A plan to make for one surface.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -205,7 +207,10 @@ pub(crate) struct ReferralView {
 
 impl From<&Referral> for ReferralView {
     fn from(referral: &Referral) -> Self {
-        Self { trade: referral.trade.clone(), hand_over: referral.hand_over.clone() }
+        Self {
+            trade: referral.trade.clone(),
+            hand_over: referral.hand_over.clone(),
+        }
     }
 }
 
@@ -240,7 +245,10 @@ pub(crate) struct CandidateView {
 impl From<&Candidate> for CandidateView {
     fn from(candidate: &Candidate) -> Self {
         Self {
-            process: Named { key: candidate.process.clone(), name: candidate.name.clone() },
+            process: Named {
+                key: candidate.process.clone(),
+                name: candidate.name.clone(),
+            },
             verdict: candidate.verdict.word(),
             suits: candidate.suits,
             why: candidate.why.clone(),
@@ -284,7 +292,10 @@ impl PlanView {
             climate: head.climate,
             verdict: plan.verdict.word(),
             summary: summary(plan),
-            process: Named { key: plan.process.clone(), name: plan.process_name.clone() },
+            process: Named {
+                key: plan.process.clone(),
+                name: plan.process_name.clone(),
+            },
             findings: plan.findings.iter().map(Into::into).collect(),
             questions: plan.questions.iter().map(Into::into).collect(),
             open_questions: plan.open_questions.iter().map(Into::into).collect(),
@@ -304,25 +315,38 @@ pub(crate) fn summary(plan: &Plan) -> String {
             "{}: {}; {:.1} h of labour, {} from closing to walking on it, {} before tax.",
             plan.process_name,
             plan.verdict.word().replace('_', " "),
-            plan.candidates.first().map_or(0.0, |best| best.labour.hours()),
+            plan.candidates
+                .first()
+                .map_or(0.0, |best| best.labour.hours()),
             elapsed(work.time_line.elapsed),
             work.cost.net,
         ),
         (None, 0) => {
-            let why = plan.findings.first().map_or("", |finding| finding.statement.as_str());
+            let why = plan
+                .findings
+                .first()
+                .map_or("", |finding| finding.statement.as_str());
             format!("{}: refused. {why}", plan.process_name)
         }
         (None, asked) => format!(
             "{asked} fact{} missing before there is an answer; see `questions`. Until then: {}.",
             if asked == 1 { " is" } else { "s are" },
-            if plan.meanwhile.is_empty() { "nothing".to_owned() } else { plan.meanwhile.join(", ") },
+            if plan.meanwhile.is_empty() {
+                "nothing".to_owned()
+            } else {
+                plan.meanwhile.join(", ")
+            },
         ),
     }
 }
 
 fn elapsed(time: Labour) -> String {
     let minutes = (time.minutes() - 1e-9).ceil();
-    format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+    format!(
+        "{:.0} h {:02.0} min",
+        (minutes / 60.0).floor(),
+        minutes % 60.0
+    )
 }
 
 /// A page of plans.

@@ -56,4 +56,3 @@ impl From<&Work> for WorkView {
         }
     }
 }
-

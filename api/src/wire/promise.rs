@@ -11,17 +11,34 @@ use crate::problem::Problem;
 /// `internal` if the kept document is not one that this service wrote.
 pub(crate) fn promised(document: &str) -> Result<Promised, Problem> {
     let kept: Kept = serde_json::from_str(document).map_err(|error| Problem::internal(&error))?;
-    let steps = kept.work.as_ref().map(|work| work.steps.as_slice()).unwrap_or_default();
+    let steps = kept
+        .work
+        .as_ref()
+        .map(|work| work.steps.as_slice())
+        .unwrap_or_default();
     let coats = |class: &str| {
         let laid = steps.iter().filter(|step| {
-            step.coat.is_some() && step.product.as_ref().is_some_and(|product| product.class == class)
+            step.coat.is_some()
+                && step
+                    .product
+                    .as_ref()
+                    .is_some_and(|product| product.class == class)
         });
         i64::try_from(laid.count()).unwrap_or(i64::MAX)
     };
-    let last = steps.iter().rposition(|step| step.coat.is_some()).unwrap_or(0);
+    let last = steps
+        .iter()
+        .rposition(|step| step.coat.is_some())
+        .unwrap_or(0);
     let between = steps.iter().take(last).filter(|step| step.coat.is_some());
-    let least_wait = between.filter_map(|step| step.wait.as_ref()).map(|wait| wait.label_min).sum();
-    let ph = steps.iter().filter_map(|step| step.hold.as_ref()).find(|hold| hold.unit.as_deref() == Some("pH"));
+    let least_wait = between
+        .filter_map(|step| step.wait.as_ref())
+        .map(|wait| wait.label_min)
+        .sum();
+    let ph = steps
+        .iter()
+        .filter_map(|step| step.hold.as_ref())
+        .find(|hold| hold.unit.as_deref() == Some("pH"));
     let hundredths = |value: f64| domain::quantity::whole(value * 100.0).unwrap_or(0);
     Ok(Promised {
         seal_coats: coats("seal"),

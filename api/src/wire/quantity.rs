@@ -46,13 +46,21 @@ pub(crate) struct LabourView {
 impl From<&LabourLine> for LabourView {
     fn from(line: &LabourLine) -> Self {
         Self {
-            activity: Named { key: line.activity.clone(), name: line.name.clone() },
+            activity: Named {
+                key: line.activity.clone(),
+                name: line.name.clone(),
+            },
             stage: line.stage.word(),
             quantity: number::figure(line.quantity),
             unit: line.unit,
             times: line.times,
             per_h: number::figure(line.per_h),
-            per_h_range: line.per_h_range.iter().copied().map(number::figure).collect(),
+            per_h_range: line
+                .per_h_range
+                .iter()
+                .copied()
+                .map(number::figure)
+                .collect(),
             hours: number::hours(line.time),
             basis: line.basis.clone(),
         }
@@ -109,7 +117,10 @@ pub(crate) struct PackView {
 impl From<&ProductLine> for ProductLineView {
     fn from(line: &ProductLine) -> Self {
         Self {
-            product: Named { key: line.product.clone(), name: line.name.clone() },
+            product: Named {
+                key: line.product.clone(),
+                name: line.name.clone(),
+            },
             class: line.class.clone(),
             working_l: number::litres(line.working),
             need_l: number::litres(line.need),
@@ -134,6 +145,10 @@ impl From<&ProductLine> for ProductLineView {
 
 /// Clean water, and slurry to get rid of.
 #[derive(Debug, Clone, Serialize, ToSchema)]
+#[expect(
+    clippy::struct_field_names,
+    reason = "the unit is part of a member's name"
+)]
 pub(crate) struct WaterView {
     /// Clean water for rinsing and mopping, in L.
     clean_l: f64,

@@ -126,7 +126,11 @@ impl From<&StepProduct> for StepProductView {
             key: product.key.clone(),
             class: product.class.clone(),
             name: product.name.clone(),
-            dilution: if diluted { format!("1:{}", product.dilution) } else { "undiluted".to_owned() },
+            dilution: if diluted {
+                format!("1:{}", product.dilution)
+            } else {
+                "undiluted".to_owned()
+            },
             working_l: product.working.map(number::litres),
             concentrate_l: product.concentrate.map(number::litres),
             concentrate_ml_per_10_l_water: diluted.then(|| (10_000.0 / product.dilution).round()),

@@ -84,7 +84,9 @@ pub(crate) struct AlternativeView {
 
 impl From<&TimeLine> for TimeLineView {
     fn from(line: &TimeLine) -> Self {
-        let up = |time: Labour| divide(i128::from(time.us()), 60_000_000, Rounding::Up).unwrap_or(i64::MAX);
+        let up = |time: Labour| {
+            divide(i128::from(time.us()), 60_000_000, Rounding::Up).unwrap_or(i64::MAX)
+        };
         Self {
             crew_size: line.crew_size,
             crew_h: number::hours(line.crew_time),

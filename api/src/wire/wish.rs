@@ -19,7 +19,12 @@ pub(crate) struct WishRequest {
     pub(crate) goal: GoalWord,
     /// The key of the process that must be the one; a refusal is not overruled by it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
+    #[schema(
+        nullable = false,
+        min_length = 1,
+        max_length = 60,
+        pattern = "^[a-z][a-z0-9_]*$"
+    )]
     pub(crate) process: Option<String>,
     /// The finish.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -92,6 +97,10 @@ pub(crate) struct LimitsRequest {
 /// Waits that the caller has measured or decided, in minutes.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[expect(
+    clippy::struct_field_names,
+    reason = "the unit is part of a member's name"
+)]
 pub(crate) struct WaitsRequest {
     /// From the last rinse to the first coat.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -114,7 +123,11 @@ pub(crate) struct WaitsRequest {
 impl WishRequest {
     /// The wish, and a fault at `pointer` if it names a process that does not exist.
     pub(crate) fn wish(&self, base: &KnowledgeBase, pointer: &str, faults: &mut Faults) -> Wish {
-        if let Some(key) = self.process.as_deref().filter(|key| base.process(key).is_none()) {
+        if let Some(key) = self
+            .process
+            .as_deref()
+            .filter(|key| base.process(key).is_none())
+        {
             let detail = format!("No process is named `{key}`; GET /v1/processes lists them.");
             faults.push(format!("{pointer}/process"), "unknown_process", detail);
         }
@@ -122,7 +135,11 @@ impl WishRequest {
             goal: self.goal.into(),
             process: self.process.clone(),
             finish: self.finish.map(Into::into),
-            limits: self.limits.as_ref().map(LimitsRequest::limits).unwrap_or_default(),
+            limits: self
+                .limits
+                .as_ref()
+                .map(LimitsRequest::limits)
+                .unwrap_or_default(),
         }
     }
 }

@@ -120,9 +120,17 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::FilmWax, one_of(&[FilmKind::WaxOrOil]));
     let strippable = [FilmKind::Seal, FilmKind::Polish, FilmKind::SealAndPolish];
     facts.set(Fact::FilmPresent, one_of(&strippable));
-    let none = (polished == Some(false)).then_some(0);
-    facts.set(Fact::FilmCoats, film.coats.or(none).map(float));
-    facts.set(Fact::FilmCondition, film.condition.map(FilmCondition::word));
+    // What contradicts the kind of film counts for nothing: coats of polish under a seal, the state of no film.
+    let coats = if polished == Some(false) {
+        Some(0)
+    } else {
+        film.coats
+    };
+    facts.set(Fact::FilmCoats, coats.map(float));
+    let condition = film
+        .condition
+        .filter(|_state| film.kind != Some(FilmKind::Bare));
+    facts.set(Fact::FilmCondition, condition.map(FilmCondition::word));
 }
 
 /// Adds what is known of a candidate before its steps are written out.

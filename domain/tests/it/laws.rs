@@ -2,7 +2,6 @@
 
 #![expect(
     clippy::expect_used,
-    clippy::indexing_slicing,
     reason = "a law that cannot be put to the test must stop"
 )]
 

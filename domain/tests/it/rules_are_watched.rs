@@ -250,9 +250,8 @@ fn a_rule_that_is_softened_or_hardened_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
     for rule in &base().rules {
         let other = match rule.severity {
-            Severity::Refuse => Severity::Warn,
             Severity::Warn | Severity::Ask => Severity::Refuse,
-            Severity::Open | Severity::Note => Severity::Warn,
+            Severity::Refuse | Severity::Open | Severity::Note => Severity::Warn,
         };
         let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
             for rule in rules.iter_mut().skip(at).take(1) {

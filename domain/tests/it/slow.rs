@@ -164,7 +164,7 @@ impl<'a> Scene<'a> {
         let facts = self.facts();
         let (seal, polish) = self.coats();
         let below = i64::from(self.process.recoat);
-        let gap = self.wish.limits.edge_gap.map(|gap| gap.mm());
+        let gap = self.wish.limits.edge_gap.map(domain::quantity::Length::mm);
         let gap = gap.unwrap_or(self.base.factors.edge_gap_mm);
         let area_ml = |ml: f64| half_even(&(self.area_m2() * written(ml) * int(1_000)));
         let mut steps = Vec::new();

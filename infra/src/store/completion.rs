@@ -20,10 +20,10 @@ pub struct CompletionFilter {
     pub plan_id: Option<PlanId>,
     /// By this contractor.
     pub contractor_id: Option<ContractorId>,
-    /// Finished at or after this moment.
-    pub from: Option<DateTime<Utc>>,
-    /// Finished before this moment.
-    pub to: Option<DateTime<Utc>>,
+    /// Begun at or after this moment.
+    pub started_from: Option<DateTime<Utc>>,
+    /// Begun before this moment.
+    pub started_to: Option<DateTime<Utc>>,
     /// Also those that were corrected or voided.
     pub include_superseded: bool,
 }
@@ -131,8 +131,8 @@ fn is_recorded() -> sea_orm::sea_query::SimpleExpr {
 }
 
 fn condition(filter: &CompletionFilter) -> Condition {
-    let from = filter.from.map(truncate_to_millis);
-    let to = filter.to.map(truncate_to_millis);
+    let from = filter.started_from.map(truncate_to_millis);
+    let to = filter.started_to.map(truncate_to_millis);
     Condition::all()
         .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
         .add_option(
@@ -146,7 +146,7 @@ fn condition(filter: &CompletionFilter) -> Condition {
                 .contractor_id
                 .map(|id| table::is("contractor_id", id.uuid())),
         )
-        .add_option(from.map(|moment| Expr::col("finished_at").gte(moment)))
-        .add_option(to.map(|moment| Expr::col("finished_at").lt(moment)))
+        .add_option(from.map(|moment| Expr::col("started_at").gte(moment)))
+        .add_option(to.map(|moment| Expr::col("started_at").lt(moment)))
         .add_option((!filter.include_superseded).then(is_recorded))
 }

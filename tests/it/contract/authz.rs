@@ -15,9 +15,17 @@ async fn s_001_without_a_token_every_operation_asks_for_one() {
     let app = TestApp::start().await;
     for operation in guarded() {
         let place = operation.place();
-        let answer = app.stranger().call(operation.verb.clone(), &some_path(&operation.path)).answer().await;
+        let answer = app
+            .stranger()
+            .call(operation.verb.clone(), &some_path(&operation.path))
+            .answer()
+            .await;
         answer.problem(401, "token_required");
-        assert_eq!(answer.header("WWW-Authenticate"), Some("Bearer realm=\"wearcourse\""), "{place}");
+        assert_eq!(
+            answer.header("WWW-Authenticate"),
+            Some("Bearer realm=\"wearcourse\""),
+            "{place}"
+        );
     }
 }
 
@@ -27,9 +35,16 @@ async fn s_002_every_scope_but_its_own_opens_no_operation() {
     for operation in guarded() {
         let place = operation.place();
         let own = operation.scope.unwrap();
-        let others: Vec<&str> = api::SCOPES.iter().map(|scope| scope.name).filter(|name| *name != own).collect();
+        let others: Vec<&str> = api::SCOPES
+            .iter()
+            .map(|scope| scope.name)
+            .filter(|name| *name != own)
+            .collect();
         let caller = app.as_(NORTH, &others);
-        let answer = caller.call(operation.verb.clone(), &some_path(&operation.path)).answer().await;
+        let answer = caller
+            .call(operation.verb.clone(), &some_path(&operation.path))
+            .answer()
+            .await;
         answer.problem(403, "insufficient_scope");
         let challenge = answer.header("WWW-Authenticate").unwrap();
         let expected = format!("error=\"insufficient_scope\", scope=\"{own}\"");
@@ -44,8 +59,16 @@ async fn its_own_scope_alone_opens_each_operation() {
     for (n, operation) in guarded().into_iter().enumerate() {
         let caller = app.as_(NORTH, &[operation.scope.unwrap()]);
         let call = estate.call(&caller, &operation);
-        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
-        assert!((200..300).contains(&answer.status), "{}: {}", operation.place(), answer.text());
+        let answer = call
+            .header("Idempotency-Key", &n.to_string())
+            .answer()
+            .await;
+        assert!(
+            (200..300).contains(&answer.status),
+            "{}: {}",
+            operation.place(),
+            answer.text()
+        );
     }
 }
 
@@ -68,7 +91,9 @@ async fn s_003_what_belongs_to_another_tenant_is_not_there() {
         let mut call = async |path: &str| {
             n += 1;
             let call = souths.call_at(&south, &operation, path);
-            call.header("Idempotency-Key", &n.to_string()).answer().await
+            call.header("Idempotency-Key", &n.to_string())
+                .answer()
+                .await
         };
         let (foreign, unknown) = (call(&norths.path(&operation)).await, call(&nobodys).await);
         foreign.problem(404, "not_found");
@@ -87,11 +112,25 @@ async fn what_is_no_id_of_its_kind_names_nothing() {
         let Some((_, name)) = parameter(&operation.path) else {
             continue;
         };
-        for bad in ["x", "%00", "srf_", "0193e8a0-0000-7000-8000-00000000dead", "..%2Fsites", "%F0%9F%A6%80"] {
+        for bad in [
+            "x",
+            "%00",
+            "srf_",
+            "0193e8a0-0000-7000-8000-00000000dead",
+            "..%2Fsites",
+            "%F0%9F%A6%80",
+        ] {
             let path = operation.path.replace(&format!("{{{name}}}"), bad);
-            let call = estate.call_at(&admin, &operation, &path).header("Idempotency-Key", bad);
+            let call = estate
+                .call_at(&admin, &operation, &path)
+                .header("Idempotency-Key", bad);
             let answer = call.answer().await;
-            assert!(matches!(answer.status, 400 | 404), "{} {bad}: {}", operation.place(), answer.text());
+            assert!(
+                matches!(answer.status, 400 | 404),
+                "{} {bad}: {}",
+                operation.place(),
+                answer.text()
+            );
         }
     }
 }
@@ -102,18 +141,31 @@ async fn a_change_needs_the_version_that_it_changes() {
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
     let mut n = 0;
-    for operation in guarded().into_iter().filter(super::operation::Operation::is_change) {
+    for operation in guarded()
+        .into_iter()
+        .filter(super::operation::Operation::is_change)
+    {
         let (path, body) = (estate.path(&operation), estate.body(&operation));
-        let blind = admin.call(Method::PATCH, &path).merge_patch(&body).answer().await;
+        let blind = admin
+            .call(Method::PATCH, &path)
+            .merge_patch(&body)
+            .answer()
+            .await;
         blind.problem(428, "precondition_required");
         for stale in ["\"99.json\"", "\"0.json\"", "W/\"1.json\"", "1"] {
-            admin.patch(&path, stale, &body).await.problem(412, "stale_version");
+            admin
+                .patch(&path, stale, &body)
+                .await
+                .problem(412, "stale_version");
         }
         let version = admin.get(&path).await.must(200).etag();
         assert_eq!(version, "\"1.json\"", "{}", operation.place());
         let changed = admin.patch(&path, &version, &body).await.must(200);
         assert_eq!(changed.etag(), "\"2.json\"");
-        admin.patch(&path, &version, &body).await.problem(412, "stale_version");
+        admin
+            .patch(&path, &version, &body)
+            .await
+            .problem(412, "stale_version");
         assert_eq!(admin.get(&path).await.must(200).body, changed.body);
         n += 1;
     }
@@ -130,8 +182,14 @@ async fn another_method_is_refused_with_those_that_are_offered() {
         answer.problem(405, "method_not_allowed");
         let allow = answer.header("Allow").unwrap();
         let allow: Vec<&str> = allow.split(", ").collect();
-        assert!(allow.contains(&operation.verb.as_str()) && allow.contains(&"OPTIONS"), "{path} {allow:?}");
-        assert!(!allow.contains(&"DELETE") && !allow.contains(&"PUT"), "{path} {allow:?}");
+        assert!(
+            allow.contains(&operation.verb.as_str()) && allow.contains(&"OPTIONS"),
+            "{path} {allow:?}"
+        );
+        assert!(
+            !allow.contains(&"DELETE") && !allow.contains(&"PUT"),
+            "{path} {allow:?}"
+        );
         let asked = admin.call(Method::OPTIONS, &path).answer().await.must(204);
         assert_eq!(asked.header("Allow"), answer.header("Allow"));
     }
@@ -145,10 +203,23 @@ async fn s_080_a_parameter_that_nobody_asked_for_is_refused_by_every_operation()
     for (n, operation) in guarded().into_iter().enumerate() {
         let path = format!("{}?surprise=1", estate.path(&operation));
         let call = estate.call_at(&admin, &operation, &path);
-        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
-        assert_eq!(answer.status, 400, "{}: {}", operation.place(), answer.text());
+        let answer = call
+            .header("Idempotency-Key", &n.to_string())
+            .answer()
+            .await;
+        assert_eq!(
+            answer.status,
+            400,
+            "{}: {}",
+            operation.place(),
+            answer.text()
+        );
         answer.problem(400, "unknown_parameter");
-        assert!(answer.faults().contains(&("surprise".to_owned(), "unknown_parameter".to_owned())));
+        assert!(
+            answer
+                .faults()
+                .contains(&("surprise".to_owned(), "unknown_parameter".to_owned()))
+        );
     }
 }
 
@@ -157,13 +228,31 @@ async fn s_081_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
-    for (n, operation) in guarded().into_iter().enumerate().filter(|(_, operation)| operation.has_body()) {
+    for (n, operation) in guarded()
+        .into_iter()
+        .enumerate()
+        .filter(|(_, operation)| operation.has_body())
+    {
         let mut body = estate.body(&operation);
         body["surprise"] = 1.into();
         let call = send(&admin, &operation, &estate.path(&operation), Some(&body));
-        let answer = call.header("Idempotency-Key", &n.to_string()).answer().await;
-        assert_eq!(answer.status, 422, "{}: {}", operation.place(), answer.text());
+        let answer = call
+            .header("Idempotency-Key", &n.to_string())
+            .answer()
+            .await;
+        assert_eq!(
+            answer.status,
+            422,
+            "{}: {}",
+            operation.place(),
+            answer.text()
+        );
         let fault = ("#/surprise".to_owned(), "unknown_member".to_owned());
-        assert!(answer.faults().contains(&fault), "{}: {}", operation.place(), answer.text());
+        assert!(
+            answer.faults().contains(&fault),
+            "{}: {}",
+            operation.place(),
+            answer.text()
+        );
     }
 }

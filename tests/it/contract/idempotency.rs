@@ -28,15 +28,29 @@ async fn a_write_that_is_sent_again_with_its_key_answers_the_same_and_does_nothi
     };
     for (n, operation) in writes().enumerate() {
         let (place, key) = (operation.place(), format!("again-{n}"));
-        let call = async || estate.call(&admin, &operation).header("Idempotency-Key", &key).answer().await;
+        let call = async || {
+            estate
+                .call(&admin, &operation)
+                .header("Idempotency-Key", &key)
+                .answer()
+                .await
+        };
         let first = call().await;
-        assert!((200..300).contains(&first.status), "{place}: {}", first.text());
+        assert!(
+            (200..300).contains(&first.status),
+            "{place}: {}",
+            first.text()
+        );
         assert_eq!(first.header("Idempotent-Replayed"), None, "{place}");
         let before = n_events().await;
         // The clock moves on, so that an answer that was made anew would differ.
         app.clock().advance(chrono::TimeDelta::seconds(1));
         let again = call().await;
-        assert_eq!((again.status, &again.body), (first.status, &first.body), "{place}");
+        assert_eq!(
+            (again.status, &again.body),
+            (first.status, &first.body),
+            "{place}"
+        );
         assert_eq!(kept(&again), kept(&first), "{place}");
         assert_eq!(again.header("Idempotent-Replayed"), Some("true"), "{place}");
         assert_eq!(n_events().await, before, "{place}");
@@ -50,9 +64,20 @@ async fn a_key_that_came_with_another_request_is_refused() {
     let estate = Estate::new(admin.clone()).await;
     for (n, operation) in writes().enumerate() {
         let key = format!("other-{n}");
-        let first = estate.call(&admin, &operation).header("Idempotency-Key", &key).answer().await;
-        assert!((200..300).contains(&first.status), "{}: {}", operation.place(), first.text());
-        let other = admin.post_keyed("/v1/contractors", &key, &json!({"name": "Another crew"})).await;
+        let first = estate
+            .call(&admin, &operation)
+            .header("Idempotency-Key", &key)
+            .answer()
+            .await;
+        assert!(
+            (200..300).contains(&first.status),
+            "{}: {}",
+            operation.place(),
+            first.text()
+        );
+        let other = admin
+            .post_keyed("/v1/contractors", &key, &json!({"name": "Another crew"}))
+            .await;
         other.problem(422, "idempotency_key_reused");
     }
 }
@@ -61,8 +86,16 @@ async fn a_key_that_came_with_another_request_is_refused() {
 async fn a_key_is_each_tenants_own() {
     let app = TestApp::start().await;
     let body = json!({"name": "Crew"});
-    let north = app.admin_of(NORTH).post_keyed("/v1/contractors", "one", &body).await.must(201);
-    let south = app.admin_of(SOUTH).post_keyed("/v1/contractors", "one", &body).await.must(201);
+    let north = app
+        .admin_of(NORTH)
+        .post_keyed("/v1/contractors", "one", &body)
+        .await
+        .must(201);
+    let south = app
+        .admin_of(SOUTH)
+        .post_keyed("/v1/contractors", "one", &body)
+        .await
+        .must(201);
     assert_ne!(north.id(), south.id());
     assert_eq!(south.header("Idempotent-Replayed"), None);
 }
@@ -72,7 +105,9 @@ async fn a_request_that_was_refused_may_be_mended_and_sent_with_its_key() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let post = async |body: &Value| admin.post_keyed("/v1/contractors", "mend", body).await;
-    post(&json!({"name": ""})).await.problem(422, "invalid_body");
+    post(&json!({"name": ""}))
+        .await
+        .problem(422, "invalid_body");
     let _mended = post(&json!({"name": "Crew"})).await.must(201);
 }
 
@@ -98,7 +133,11 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         }
         let long = "k".repeat(256);
         for bad in ["two words", "", "\"\"", &long] {
-            let answer = estate.call(&admin, &operation).header("Idempotency-Key", bad).answer().await;
+            let answer = estate
+                .call(&admin, &operation)
+                .header("Idempotency-Key", bad)
+                .answer()
+                .await;
             answer.problem(400, "invalid_idempotency_key");
         }
     }

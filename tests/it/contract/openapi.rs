@@ -14,7 +14,8 @@ async fn document(app: &TestApp) -> Value {
 
 /// Schemas of a document, by a pointer into it such as `#/components/schemas/Site`.
 fn validator(document: &Value, schema: &Value) -> Validator {
-    let schema = json!({"$ref": "#/wanted", "wanted": schema, "components": document["components"]});
+    let schema =
+        json!({"$ref": "#/wanted", "wanted": schema, "components": document["components"]});
     let options = jsonschema::draft202012::options().should_validate_formats(true);
     options.build(&schema).unwrap()
 }
@@ -49,14 +50,28 @@ async fn s_109_every_route_is_described_and_nothing_else_is() {
     let mut described = BTreeSet::new();
     for (path, item) in document["paths"].as_object().unwrap() {
         for (verb, operation) in item.as_object().unwrap() {
-            let scope = operation["security"].pointer("/0/token/0").and_then(Value::as_str);
+            let scope = operation["security"]
+                .pointer("/0/token/0")
+                .and_then(Value::as_str);
             let id = operation["operationId"].as_str().unwrap();
-            described.insert((verb.to_uppercase(), path.clone(), id.to_owned(), scope.map(str::to_owned)));
+            described.insert((
+                verb.to_uppercase(),
+                path.clone(),
+                id.to_owned(),
+                scope.map(str::to_owned),
+            ));
         }
     }
     let served: BTreeSet<_> = all()
         .into_iter()
-        .map(|o| (o.verb.to_string(), o.path, o.id.to_owned(), o.scope.map(str::to_owned)))
+        .map(|o| {
+            (
+                o.verb.to_string(),
+                o.path,
+                o.id.to_owned(),
+                o.scope.map(str::to_owned),
+            )
+        })
         .collect();
     assert_eq!(described, served);
 }
@@ -112,19 +127,47 @@ async fn every_success_has_the_documented_status_form_and_headers() {
     let document = document(&app).await;
     for (n, operation) in all().into_iter().enumerate() {
         let place = operation.place();
-        let call = estate.call(&admin, &operation).header("Idempotency-Key", &n.to_string());
-        let answer = if operation.has_body() { call } else { estate.call(&admin, &operation) }.answer().await;
+        let call = estate
+            .call(&admin, &operation)
+            .header("Idempotency-Key", &n.to_string());
+        let answer = if operation.has_body() {
+            call
+        } else {
+            estate.call(&admin, &operation)
+        }
+        .answer()
+        .await;
         let described = &document["paths"][&operation.path][operation.verb.as_str().to_lowercase()];
         let response = &described["responses"][answer.status.to_string()];
-        assert!((200..300).contains(&answer.status), "{place}: {}", answer.text());
-        assert!(response.is_object(), "{place}: {} is not described", answer.status);
-        for name in response["headers"].as_object().into_iter().flat_map(|headers| headers.keys()) {
+        assert!(
+            (200..300).contains(&answer.status),
+            "{place}: {}",
+            answer.text()
+        );
+        assert!(
+            response.is_object(),
+            "{place}: {} is not described",
+            answer.status
+        );
+        for name in response["headers"]
+            .as_object()
+            .into_iter()
+            .flat_map(|headers| headers.keys())
+        {
             let is_there = answer.header(name).is_some() || name == "Idempotent-Replayed";
             assert!(is_there, "{place}: no {name}");
         }
-        let media = answer.header("Content-Type").unwrap().split(';').next().unwrap().to_owned();
+        let media = answer
+            .header("Content-Type")
+            .unwrap()
+            .split(';')
+            .next()
+            .unwrap()
+            .to_owned();
         let content = response["content"].as_object().unwrap();
-        let described = content.get(&media).unwrap_or_else(|| panic!("{place}: {media} is not described"));
+        let described = content
+            .get(&media)
+            .unwrap_or_else(|| panic!("{place}: {media} is not described"));
         if media == "application/json" {
             must_fit(&document, &described["schema"], &answer.json(), &place);
         }
@@ -142,18 +185,45 @@ async fn every_refusal_has_the_documented_form_and_code() {
         let path = estate.path(operation);
         let surprise = format!("{path}?surprise=1");
         let refusals = [
-            app.stranger().call(operation.verb.clone(), &path).answer().await,
-            app.as_("north", &[]).call(operation.verb.clone(), &path).answer().await,
-            estate.call_at(&admin, operation, &surprise).header("Idempotency-Key", "k").answer().await,
-            admin.call(operation.verb.clone(), &path).header("Content-Encoding", "gzip").answer().await,
+            app.stranger()
+                .call(operation.verb.clone(), &path)
+                .answer()
+                .await,
+            app.as_("north", &[])
+                .call(operation.verb.clone(), &path)
+                .answer()
+                .await,
+            estate
+                .call_at(&admin, operation, &surprise)
+                .header("Idempotency-Key", "k")
+                .answer()
+                .await,
+            admin
+                .call(operation.verb.clone(), &path)
+                .header("Content-Encoding", "gzip")
+                .answer()
+                .await,
         ];
         for refusal in refusals {
             let told = refusal.json();
-            must_fit(&document, &json!({"$ref": "#/components/schemas/Problem"}), &told, &place);
+            must_fit(
+                &document,
+                &json!({"$ref": "#/components/schemas/Problem"}),
+                &told,
+                &place,
+            );
             let verb = operation.verb.as_str().to_lowercase();
-            let described = &document["paths"][&operation.path][verb]["responses"][refusal.status.to_string()];
-            let codes = described["x-problem-codes"].as_array().cloned().unwrap_or_default();
-            assert!(codes.contains(&told["code"]), "{place}: {} is not described", refusal.text());
+            let described =
+                &document["paths"][&operation.path][verb]["responses"][refusal.status.to_string()];
+            let codes = described["x-problem-codes"]
+                .as_array()
+                .cloned()
+                .unwrap_or_default();
+            assert!(
+                codes.contains(&told["code"]),
+                "{place}: {} is not described",
+                refusal.text()
+            );
         }
     }
 }

@@ -41,23 +41,26 @@ impl Operation {
 
 /// Every operation.
 pub(super) fn all() -> Vec<Operation> {
-    let operation = |(verb, path, id, scope): (&str, String, &'static str, Option<&'static str>)| Operation {
-        verb: verb.parse().unwrap(),
-        path,
-        id,
-        scope,
-    };
+    let operation =
+        |(verb, path, id, scope): (&str, String, &'static str, Option<&'static str>)| Operation {
+            verb: verb.parse().unwrap(),
+            path,
+            id,
+            scope,
+        };
     api::routes().map(operation).collect()
 }
 
 /// Every operation that needs a token.
 pub(super) fn guarded() -> Vec<Operation> {
-    all().into_iter().filter(|operation| operation.scope.is_some()).collect()
+    all()
+        .into_iter()
+        .filter(|operation| operation.scope.is_some())
+        .collect()
 }
 
 /// One record of each kind of one tenant.
 pub(super) struct Estate {
-    caller: Caller,
     ids: BTreeMap<&'static str, String>,
 }
 
@@ -67,8 +70,16 @@ impl Estate {
         let site = build::new_site(&caller).await;
         let surface = build::new_surface(&caller, &build::surface(&site)).await;
         let plan = build::new_plan(&caller, &build::plan(&surface)).await.id();
-        let estimate = caller.post("/v1/estimates", &build::estimate(&site)).await.must(201).id();
-        let completion = caller.record("/v1/completions", &build::completion(&surface)).await.must(201).id();
+        let estimate = caller
+            .post("/v1/estimates", &build::estimate(&site))
+            .await
+            .must(201)
+            .id();
+        let completion = caller
+            .record("/v1/completions", &build::completion(&surface))
+            .await
+            .must(201)
+            .id();
         let contractor = build::new_contractor(&caller).await;
         let ids = [
             ("site_id", site),
@@ -78,17 +89,14 @@ impl Estate {
             ("estimate_id", estimate),
             ("completion_id", completion),
         ];
-        Self { caller, ids: ids.into() }
+        Self { ids: ids.into() }
     }
 
     /// The id of a record, by the parameter that takes it.
     pub(super) fn id(&self, parameter: &str) -> &str {
-        self.ids.get(parameter).unwrap_or_else(|| panic!("no case for the path parameter {parameter}"))
-    }
-
-    /// Whose estate it is, with every scope.
-    pub(super) fn caller(&self) -> &Caller {
-        &self.caller
+        self.ids
+            .get(parameter)
+            .unwrap_or_else(|| panic!("no case for the path parameter {parameter}"))
     }
 
     /// The path with this estate's ids.
@@ -102,8 +110,17 @@ impl Estate {
         let Some((before, parameter)) = parameter(&operation.path) else {
             return operation.path.clone();
         };
-        let key = keys.iter().find(|(start, _)| *start == before).map(|(_, key)| *key);
-        let id = key.unwrap_or_else(|| if parameter == "code" { "not_found" } else { self.id(parameter) });
+        let key = keys
+            .iter()
+            .find(|(start, _)| *start == before)
+            .map(|(_, key)| *key);
+        let id = key.unwrap_or_else(|| {
+            if parameter == "code" {
+                "not_found"
+            } else {
+                self.id(parameter)
+            }
+        });
         operation.path.replace(&format!("{{{parameter}}}"), id)
     }
 
@@ -121,15 +138,23 @@ impl Estate {
             }
             "POST /v1/plans" => build::plan(surface),
             "POST /v1/estimates" => build::estimate(self.id("site_id")),
-            "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => build::completion(surface),
-            "PATCH /v1/sites/{site_id}" | "PATCH /v1/surfaces/{surface_id}" => json!({"name": "Another name"}),
+            "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
+                build::completion(surface)
+            }
+            "PATCH /v1/sites/{site_id}" | "PATCH /v1/surfaces/{surface_id}" => {
+                json!({"name": "Another name"})
+            }
             other => panic!("no body for {other}: add a case"),
         }
     }
 
     /// A call of the operation that is accepted, made by `caller`.
     pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
-        let query = if operation.path == "/v1/reports/costs" { "?from=2026-01&to=2027-01" } else { "" };
+        let query = if operation.path == "/v1/reports/costs" {
+            "?from=2026-01&to=2027-01"
+        } else {
+            ""
+        };
         let path = format!("{}{query}", self.path(operation));
         self.call_at(caller, operation, &path)
     }
@@ -142,7 +167,12 @@ impl Estate {
 }
 
 /// A call with what its kind needs: a body of its media type, `If-Match`; an idempotency key is the caller's to add.
-pub(super) fn send(caller: &Caller, operation: &Operation, path: &str, body: Option<&Value>) -> Call {
+pub(super) fn send(
+    caller: &Caller,
+    operation: &Operation,
+    path: &str,
+    body: Option<&Value>,
+) -> Call {
     let call = caller.call(operation.verb.clone(), path);
     match body {
         Some(body) if operation.is_change() => call.header("If-Match", "*").merge_patch(body),
@@ -182,7 +212,12 @@ pub(super) fn bare(answer: &Answer) -> (u16, Value, Vec<(String, String)>) {
     }
     let headers = answer.headers.iter();
     let mut headers: Vec<_> = headers
-        .map(|(name, value)| (name.to_string(), String::from_utf8_lossy(value.as_bytes()).into_owned()))
+        .map(|(name, value)| {
+            (
+                name.to_string(),
+                String::from_utf8_lossy(value.as_bytes()).into_owned(),
+            )
+        })
         .filter(|(name, _)| !["date", "x-request-id"].contains(&name.as_str()))
         .collect();
     headers.sort();

@@ -11,7 +11,8 @@ use tests::{
 
 /// Words that no answer may hold: they are of our insides.
 const INSIDE: [&str; 12] = [
-    "panick", "sqlx", "sea_orm", "sea-orm", "actix", "sqlite", "postgres", ".rs:", "serde", "api::", "infra", "SELECT",
+    "panick", "sqlx", "sea_orm", "sea-orm", "actix", "sqlite", "postgres", ".rs:", "serde",
+    "api::", "infra", "SELECT",
 ];
 
 /// The headers of every answer.
@@ -20,10 +21,18 @@ fn is_secured(answer: &Answer) {
     for (name, value) in [
         ("X-Content-Type-Options", "nosniff"),
         ("Referrer-Policy", "no-referrer"),
-        ("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"),
+        (
+            "Content-Security-Policy",
+            "default-src 'none'; frame-ancestors 'none'",
+        ),
         ("Cache-Control", "no-store"),
     ] {
-        assert_eq!(answer.header(name), Some(value), "{name} of {}", answer.text());
+        assert_eq!(
+            answer.header(name),
+            Some(value),
+            "{name} of {}",
+            answer.text()
+        );
     }
     for name in ["Server", "X-Powered-By"] {
         assert_eq!(answer.header(name), None, "{name}");
@@ -38,18 +47,33 @@ fn is_problem(answer: &Answer, status: u16, code: &str) -> Value {
     assert!(INSIDE.iter().all(|word| !text.contains(word)), "{text}");
     let id = answer.header("X-Request-Id").unwrap();
     assert_eq!(told["request_id"], id, "{text}");
-    assert!(told["instance"].as_str().unwrap().starts_with("urn:uuid:"), "{text}");
+    assert!(
+        told["instance"].as_str().unwrap().starts_with("urn:uuid:"),
+        "{text}"
+    );
     told
 }
 
 async fn post(app: &TestApp, make: impl FnOnce(Call) -> Call) -> Answer {
-    make(app.admin().call(Method::POST, "/v1/contractors")).answer().await
+    make(app.admin().call(Method::POST, "/v1/contractors"))
+        .answer()
+        .await
 }
 
 #[tokio::test]
 async fn what_is_not_there_is_a_problem() {
     let app = TestApp::start().await;
-    for path in ["/", "/v1", "/v1/", "/v2/sites", "/v1/sites/", "/v1/sites/a/b", "/favicon.ico", "/%00", "/v1/%2e%2e/x"] {
+    for path in [
+        "/",
+        "/v1",
+        "/v1/",
+        "/v2/sites",
+        "/v1/sites/",
+        "/v1/sites/a/b",
+        "/favicon.ico",
+        "/%00",
+        "/v1/%2e%2e/x",
+    ] {
         let answer = app.admin().get(path).await;
         is_problem(&answer, 404, "not_found");
         let answer = app.stranger().get(path).await;
@@ -75,9 +99,17 @@ async fn s_060_a_body_that_is_too_large_is_refused_at_its_first_byte_too_many() 
         json!({"name": "x".repeat(n - frame)}).to_string()
     };
     let limit = 256 * 1024;
-    let fits = post(&app, |call| call.header("Content-Type", "application/json").bytes(body(limit))).await;
+    let fits = post(&app, |call| {
+        call.header("Content-Type", "application/json")
+            .bytes(body(limit))
+    })
+    .await;
     is_problem(&fits, 422, "invalid_body");
-    let over = post(&app, |call| call.header("Content-Type", "application/json").bytes(body(limit + 1))).await;
+    let over = post(&app, |call| {
+        call.header("Content-Type", "application/json")
+            .bytes(body(limit + 1))
+    })
+    .await;
     is_problem(&over, 413, "body_too_large");
 }
 
@@ -85,15 +117,31 @@ async fn s_060_a_body_that_is_too_large_is_refused_at_its_first_byte_too_many() 
 async fn another_kind_of_body_is_refused_unread() {
     let app = TestApp::start().await;
     let body = json!({"name": "Crew"}).to_string();
-    for kind in ["text/plain", "application/xml", "application/json; charset=latin1", "application/merge-patch+json", "json"] {
-        let answer = post(&app, |call| call.header("Content-Type", kind).bytes(body.clone())).await;
+    for kind in [
+        "text/plain",
+        "application/xml",
+        "application/json; charset=latin1",
+        "application/merge-patch+json",
+        "json",
+    ] {
+        let answer = post(&app, |call| {
+            call.header("Content-Type", kind).bytes(body.clone())
+        })
+        .await;
         is_problem(&answer, 415, "unsupported_media_type");
-        assert_eq!(answer.header("Accept-Post"), Some("application/json"), "{kind}");
+        assert_eq!(
+            answer.header("Accept-Post"),
+            Some("application/json"),
+            "{kind}"
+        );
     }
     let bare = post(&app, |call| call.bytes(body.clone())).await;
     is_problem(&bare, 415, "unsupported_media_type");
     for coding in ["gzip", "br", "deflate", "zstd", "identity, gzip"] {
-        let call = |call: Call| call.header("Content-Encoding", coding).json(&json!({"name": "Crew"}));
+        let call = |call: Call| {
+            call.header("Content-Encoding", coding)
+                .json(&json!({"name": "Crew"}))
+        };
         let answer = post(&app, call).await;
         is_problem(&answer, 415, "unsupported_media_type");
     }
@@ -117,14 +165,23 @@ async fn what_is_not_json_is_refused() {
     ];
     for body in malformed {
         let shown = String::from_utf8_lossy(&body[..body.len().min(40)]).into_owned();
-        let answer = post(&app, |call| call.header("Content-Type", "application/json").bytes(body)).await;
+        let answer = post(&app, |call| {
+            call.header("Content-Type", "application/json").bytes(body)
+        })
+        .await;
         assert_eq!(answer.status, 400, "{shown}: {}", answer.text());
         is_problem(&answer, 400, "malformed_json");
     }
     let twice = b"{\"name\": \"A\", \"name\": \"B\"}".to_vec();
-    let answer = post(&app, |call| call.header("Content-Type", "application/json").bytes(twice)).await;
+    let answer = post(&app, |call| {
+        call.header("Content-Type", "application/json").bytes(twice)
+    })
+    .await;
     is_problem(&answer, 400, "duplicate_member");
-    assert_eq!(answer.faults(), [("#/name".to_owned(), "duplicate_member".to_owned())]);
+    assert_eq!(
+        answer.faults(),
+        [("#/name".to_owned(), "duplicate_member".to_owned())]
+    );
 }
 
 #[tokio::test]
@@ -132,7 +189,9 @@ async fn a_token_that_is_not_accepted_is_refused_in_one_text_for_every_reason() 
     let app = TestApp::start().await;
     let get = async |token: &str| {
         let call = app.stranger().call(Method::GET, "/v1/contractors");
-        call.header("Authorization", &format!("Bearer {token}")).answer().await
+        call.header("Authorization", &format!("Bearer {token}"))
+            .answer()
+            .await
     };
     let mut texts = BTreeSet::new();
     let long = "x".repeat(9_000);
@@ -140,16 +199,25 @@ async fn a_token_that_is_not_accepted_is_refused_in_one_text_for_every_reason() 
         let answer = get(token).await;
         let mut told = is_problem(&answer, 401, "invalid_token");
         let challenge = answer.header("WWW-Authenticate").unwrap();
-        assert_eq!(challenge, "Bearer realm=\"wearcourse\", error=\"invalid_token\"");
+        assert_eq!(
+            challenge,
+            "Bearer realm=\"wearcourse\", error=\"invalid_token\""
+        );
         for member in ["request_id", "instance"] {
             told.as_object_mut().unwrap().remove(member);
         }
         texts.insert(told.to_string());
     }
-    let unknown_tenant = app.as_("nobody", &["contractors:read"]).get("/v1/contractors").await;
+    let unknown_tenant = app
+        .as_("nobody", &["contractors:read"])
+        .get("/v1/contractors")
+        .await;
     is_problem(&unknown_tenant, 401, "invalid_token");
     assert_eq!(texts.len(), 1);
-    let basic = app.stranger().call(Method::GET, "/v1/contractors").header("Authorization", "Basic eDp5");
+    let basic = app
+        .stranger()
+        .call(Method::GET, "/v1/contractors")
+        .header("Authorization", "Basic eDp5");
     is_problem(&basic.answer().await, 401, "token_required");
 }
 
@@ -167,19 +235,33 @@ async fn a_token_ends_with_its_day() {
 async fn every_code_has_a_page_that_says_what_to_do() {
     let app = TestApp::start().await;
     for code in api::Code::ALL {
-        let page = app.stranger().get(&format!("/problems/{}", code.as_str())).await.must(200);
+        let page = app
+            .stranger()
+            .get(&format!("/problems/{}", code.as_str()))
+            .await
+            .must(200);
         is_secured(&page);
         let text = page.text();
-        assert!(text.contains(code.title()) && text.contains(code.remedy()), "{text}");
+        assert!(
+            text.contains(code.title()) && text.contains(code.remedy()),
+            "{text}"
+        );
     }
-    is_problem(&app.stranger().get("/problems/nonsense").await, 404, "not_found");
+    is_problem(
+        &app.stranger().get("/problems/nonsense").await,
+        404,
+        "not_found",
+    );
 }
 
 #[tokio::test]
 async fn the_name_of_a_request_is_kept_and_a_bad_one_replaced() {
     let app = TestApp::start().await;
     let get = async |id: &str| {
-        let call = app.stranger().call(Method::GET, "/v1/sites").header("X-Request-Id", id);
+        let call = app
+            .stranger()
+            .call(Method::GET, "/v1/sites")
+            .header("X-Request-Id", id);
         call.answer().await
     };
     let named = get("job-7.2").await;

@@ -7,7 +7,8 @@ use tests::{
     clinic::{Assumptions, read_rooms, walk},
 };
 
-const USAGE: &str = "usage: clinic --url http://127.0.0.1:8080 --token TOKEN [--assume FILE] [--rooms FILE]";
+const USAGE: &str =
+    "usage: clinic --url http://127.0.0.1:8080 --token TOKEN [--assume FILE] [--rooms FILE]";
 
 /// What the command line says.
 struct Arguments {
@@ -31,18 +32,34 @@ fn arguments() -> Option<Arguments> {
             _ => return None,
         }
     }
-    Some(Arguments { url: url?, token: token?, assume, rooms })
+    Some(Arguments {
+        url: url?,
+        token: token?,
+        assume,
+        rooms,
+    })
 }
 
 #[tokio::main(flavor = "current_thread")]
 async fn main() -> Result<(), Box<dyn Error + Send + Sync>> {
-    let Arguments { url, token, assume, rooms } = arguments().ok_or(USAGE)?;
+    let Arguments {
+        url,
+        token,
+        assume,
+        rooms,
+    } = arguments().ok_or(USAGE)?;
     let rooms = read_rooms(fs::File::open(rooms)?)?;
     let assumptions = match assume {
         Some(path) => Some(Assumptions::read(&fs::read_to_string(path)?)?),
         None => None,
     };
     let caller = Caller::new(Caller::http()?, url, Some(token));
-    walk(&caller, &rooms, assumptions.as_ref(), &mut io::stdout().lock()).await?;
+    walk(
+        &caller,
+        &rooms,
+        assumptions.as_ref(),
+        &mut io::stdout().lock(),
+    )
+    .await?;
     Ok(())
 }

@@ -10,11 +10,18 @@ use super::{Planned, Trouble, assume::Work};
 /// The report of work on a floor, as a contractor's system would send it: its hours and litres differ from the plan's
 /// by what is assumed.
 pub(super) fn completion(floor: &Planned, work: &Work, index: u64) -> Result<Value, Trouble> {
-    let plan = floor.plan.get("work").ok_or_else(|| format!("{}: no work was planned", floor.room.name()))?;
+    let plan = floor
+        .plan
+        .get("work")
+        .ok_or_else(|| format!("{}: no work was planned", floor.room.name()))?;
     let started = started_at(work, index)?;
-    let minutes = plan.pointer("/time_line/elapsed_min").and_then(Value::as_f64).unwrap_or_default();
+    let minutes = plan
+        .pointer("/time_line/elapsed_min")
+        .and_then(Value::as_f64)
+        .unwrap_or_default();
     let seconds = minutes.mul_add(60.0, 600.0);
-    let finished = started + TimeDelta::from_std(std::time::Duration::from_secs_f64(seconds.round()))?;
+    let finished =
+        started + TimeDelta::from_std(std::time::Duration::from_secs_f64(seconds.round()))?;
     let mut body = json!({
         "surface_id": floor.surface_id,
         "plan_id": floor.plan.get("id"),
@@ -41,18 +48,30 @@ fn started_at(work: &Work, index: u64) -> Result<DateTime<Utc>, Trouble> {
 }
 
 fn items<'a>(value: &'a Value, name: &str) -> impl Iterator<Item = &'a Value> {
-    value.get(name).and_then(Value::as_array).into_iter().flatten()
+    value
+        .get(name)
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
 }
 
 fn word<'a>(value: &'a Value, pointer: &str) -> &'a str {
-    value.pointer(pointer).and_then(Value::as_str).unwrap_or_default()
+    value
+        .pointer(pointer)
+        .and_then(Value::as_str)
+        .unwrap_or_default()
 }
 
 /// Hours by stage, to the hundredth that a time sheet has.
 fn labour(plan: &Value, work: &Work) -> Vec<Value> {
     let mut hours: Vec<(&str, f64)> = Vec::new();
     for line in items(plan, "labour") {
-        let (stage, time) = (word(line, "/stage"), line.get("hours").and_then(Value::as_f64).unwrap_or_default());
+        let (stage, time) = (
+            word(line, "/stage"),
+            line.get("hours")
+                .and_then(Value::as_f64)
+                .unwrap_or_default(),
+        );
         match hours.iter_mut().find(|(known, _)| *known == stage) {
             Some((_, sum)) => *sum += time,
             None => hours.push((stage, time)),
@@ -66,8 +85,13 @@ fn labour(plan: &Value, work: &Work) -> Vec<Value> {
 fn products(plan: &Value, work: &Work) -> Vec<Value> {
     let line = |line: &Value| {
         let key = word(line, "/product/key");
-        let stage = items(plan, "steps").find(|step| word(step, "/product/key") == key).map(|step| word(step, "/stage"));
-        let litres = line.get("total_l").and_then(Value::as_f64).unwrap_or_default();
+        let stage = items(plan, "steps")
+            .find(|step| word(step, "/product/key") == key)
+            .map(|step| word(step, "/stage"));
+        let litres = line
+            .get("total_l")
+            .and_then(Value::as_f64)
+            .unwrap_or_default();
         let litres = hundredths(litres * work.litres_pct / 100.0);
         (litres > 0.0).then(|| json!({"product": key, "volume_l": litres, "stage": stage}))
     };
@@ -77,7 +101,8 @@ fn products(plan: &Value, work: &Work) -> Vec<Value> {
 /// The coats that were laid and the pH that was read, where there were any.
 fn readings(plan: &Value, work: &Work) -> Map<String, Value> {
     let coats = |class: &str| {
-        let laid = |step: &&Value| step.get("coat").is_some() && word(step, "/product/class") == class;
+        let laid =
+            |step: &&Value| step.get("coat").is_some() && word(step, "/product/class") == class;
         items(plan, "steps").filter(laid).count()
     };
     let mut members = Map::new();
@@ -100,7 +125,9 @@ fn hundredths(value: f64) -> f64 {
 
 /// The month of a completion at its site.
 pub(super) fn month(completion: &Value) -> Option<String> {
-    let given = completion.get("month").or_else(|| completion.get("started_at"));
+    let given = completion
+        .get("month")
+        .or_else(|| completion.get("started_at"));
     given.and_then(Value::as_str)?.get(..7).map(str::to_owned)
 }
 
@@ -109,9 +136,14 @@ pub(super) fn report_path(site_id: &str, months: &BTreeSet<String>) -> Result<St
     let first = months.first().ok_or("nothing was done")?;
     let last = months.last().ok_or("nothing was done")?;
     let after: chrono::NaiveDate = format!("{last}-01").parse()?;
-    let after = after.checked_add_months(chrono::Months::new(1)).ok_or("no such month")?;
+    let after = after
+        .checked_add_months(chrono::Months::new(1))
+        .ok_or("no such month")?;
     let groups = "group_by=storey,process,material";
-    Ok(format!("/v1/reports/costs?from={first}&to={}&{groups}&site_id={site_id}", after.format("%Y-%m")))
+    Ok(format!(
+        "/v1/reports/costs?from={first}&to={}&{groups}&site_id={site_id}",
+        after.format("%Y-%m")
+    ))
 }
 
 /// Holds a report against the completions that it sums up: all of it, and each process of it.
@@ -119,12 +151,23 @@ pub(super) fn check(report: &Value, completions: &[Value]) -> Result<(), Trouble
     let all = Sums::of(completions.iter().map(Sums::of_completion))?;
     let told = Sums::of(items(report, "totals").map(Sums::of_row))?;
     same("the totals", &told, &all)?;
-    same("the rows", &Sums::of(items(report, "rows").map(Sums::of_row))?, &all)?;
-    let processes: BTreeSet<&str> = completions.iter().map(|completion| word(completion, "/process")).collect();
+    same(
+        "the rows",
+        &Sums::of(items(report, "rows").map(Sums::of_row))?,
+        &all,
+    )?;
+    let processes: BTreeSet<&str> = completions
+        .iter()
+        .map(|completion| word(completion, "/process"))
+        .collect();
     for process in processes {
         let is_it = |record: &&Value| word(record, "/process") == process;
         let rows = Sums::of(items(report, "rows").filter(is_it).map(Sums::of_row))?;
-        same(process, &rows, &Sums::of(completions.iter().filter(is_it).map(Sums::of_completion))?)?;
+        same(
+            process,
+            &rows,
+            &Sums::of(completions.iter().filter(is_it).map(Sums::of_completion))?,
+        )?;
     }
     Ok(())
 }
@@ -191,7 +234,11 @@ fn whole(value: f64) -> Option<i64> {
 }
 
 fn cents(record: &Value, pointer: &str) -> Option<i64> {
-    let (major, minor) = record.pointer(pointer)?.get("amount")?.as_str()?.split_once('.')?;
+    let (major, minor) = record
+        .pointer(pointer)?
+        .get("amount")?
+        .as_str()?
+        .split_once('.')?;
     let is_cents = minor.len() == 2;
     is_cents.then(|| format!("{major}{minor}").parse().ok())?
 }

@@ -34,24 +34,37 @@ impl Assumptions {
     /// [`Trouble`] if it is not JSON or says less than is needed.
     pub fn read(text: &str) -> Result<Self, Trouble> {
         let read = Self(serde_json::from_str(text)?);
-        read.work().ok_or("the file says nothing usable of `work`")?;
+        read.work()
+            .ok_or("the file says nothing usable of `work`")?;
         Ok(read)
     }
 
     /// Whose assumptions they are.
     pub(super) fn whose(&self) -> &str {
-        self.0.get("whose").and_then(Value::as_str).unwrap_or("Nobody says whose they are.")
+        self.0
+            .get("whose")
+            .and_then(Value::as_str)
+            .unwrap_or("Nobody says whose they are.")
     }
 
     /// What is assumed of a room.
     pub(super) fn of(&self, room: &Room) -> Map<String, Value> {
-        let object = |value: Option<&Value>| value.and_then(Value::as_object).cloned().unwrap_or_default();
+        let object = |value: Option<&Value>| {
+            value
+                .and_then(Value::as_object)
+                .cloned()
+                .unwrap_or_default()
+        };
         let Some(finish) = self.finish(&room.finish) else {
             return Map::new();
         };
         let mut members = object(self.0.get("every_floor"));
         members.extend(object(finish.get("surface")));
-        if let Some(space) = self.0.get("spaces").and_then(|spaces| spaces.get(&room.description)) {
+        if let Some(space) = self
+            .0
+            .get("spaces")
+            .and_then(|spaces| spaces.get(&room.description))
+        {
             members.insert("space".to_owned(), space.clone());
         }
         members
@@ -65,7 +78,9 @@ impl Assumptions {
 
     /// The wishes by material, as an estimate takes them.
     pub(super) fn wishes(&self) -> Vec<Value> {
-        let wish = |finish: &Value| Some(json!({"material": finish.get("material")?, "wish": finish.get("wish")?}));
+        let wish = |finish: &Value| {
+            Some(json!({"material": finish.get("material")?, "wish": finish.get("wish")?}))
+        };
         self.finishes().iter().filter_map(wish).collect()
     }
 
@@ -86,7 +101,10 @@ impl Assumptions {
     }
 
     fn finishes(&self) -> &[Value] {
-        self.0.get("finishes").and_then(Value::as_array).map_or(&[], Vec::as_slice)
+        self.0
+            .get("finishes")
+            .and_then(Value::as_array)
+            .map_or(&[], Vec::as_slice)
     }
 
     fn finish(&self, word: &str) -> Option<&Value> {

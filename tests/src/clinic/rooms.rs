@@ -96,6 +96,9 @@ impl Room {
     pub(super) fn key(&self, work: &str) -> String {
         let (system, id) = &self.external;
         let visible = |c: char| if c.is_ascii_graphic() { c } else { '_' };
-        format!("clinic:{work}:{system}:{id}").chars().map(visible).collect()
+        format!("clinic:{work}:{system}:{id}")
+            .chars()
+            .map(visible)
+            .collect()
     }
 }

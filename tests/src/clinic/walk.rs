@@ -21,10 +21,18 @@ pub(super) struct Walker<'a> {
 
 impl<'a> Walker<'a> {
     pub(super) const fn new(caller: &'a Caller, assumptions: Option<&'a Assumptions>) -> Self {
-        Self { caller, assumptions, n_replayed: 0 }
+        Self {
+            caller,
+            assumptions,
+            n_replayed: 0,
+        }
     }
 
-    pub(super) async fn walk(mut self, rooms: &[Room], out: &mut dyn Write) -> Result<Walk, Trouble> {
+    pub(super) async fn walk(
+        mut self,
+        rooms: &[Room],
+        out: &mut dyn Write,
+    ) -> Result<Walk, Trouble> {
         if let Some(assumptions) = self.assumptions {
             writeln!(out, "Assumed: {}\n", assumptions.whose())?;
         }
@@ -38,12 +46,22 @@ impl<'a> Walker<'a> {
             Some(assumptions) => Some(self.account(&site_id, &floors, assumptions, out).await?),
             None => None,
         };
-        Ok(Walk { site_id, batch, floors, work, n_replayed: self.n_replayed })
+        Ok(Walk {
+            site_id,
+            batch,
+            floors,
+            work,
+            n_replayed: self.n_replayed,
+        })
     }
 
     /// What the run is called in idempotency keys: a floor of which more is known gets another plan.
     const fn run(&self) -> &'static str {
-        if self.assumptions.is_some() { "assumed" } else { "bare" }
+        if self.assumptions.is_some() {
+            "assumed"
+        } else {
+            "bare"
+        }
     }
 
     /// The site, found by its external name or registered.
@@ -60,7 +78,10 @@ impl<'a> Walker<'a> {
 
     /// Registers every row in one batch.
     async fn register(&mut self, rooms: &[Room], site_id: &str) -> Result<Value, Trouble> {
-        let items: Vec<Value> = rooms.iter().map(|room| room.item(site_id, self.assumptions)).collect();
+        let items: Vec<Value> = rooms
+            .iter()
+            .map(|room| room.item(site_id, self.assumptions))
+            .collect();
         let body = json!({"mode": "partial", "items": items});
         // A batch says what is true now: no key of an earlier walk may answer for it.
         let key = format!("clinic:batch:{}", UuidV7Source.uuid());
@@ -69,7 +90,10 @@ impl<'a> Walker<'a> {
 
     /// A plan for each hard floor.
     async fn plan(&mut self, rooms: &[Room], batch: &Value) -> Result<Vec<Planned>, Trouble> {
-        let items = batch.get("items").and_then(Value::as_array).ok_or("a batch without items")?;
+        let items = batch
+            .get("items")
+            .and_then(Value::as_array)
+            .ok_or("a batch without items")?;
         let mut floors = Vec::new();
         for (room, item) in rooms.iter().zip(items) {
             let Some(surface_id) = item.get("surface_id").and_then(Value::as_str) else {
@@ -80,8 +104,18 @@ impl<'a> Walker<'a> {
                 None => json!({"goal": "restore"}),
             };
             let body = json!({"surface_id": surface_id, "wish": wish});
-            let plan = self.post("/v1/plans", &room.key(&format!("plan-{}", self.run())), &body).await?;
-            floors.push(Planned { room: room.clone(), surface_id: surface_id.to_owned(), plan });
+            let plan = self
+                .post(
+                    "/v1/plans",
+                    &room.key(&format!("plan-{}", self.run())),
+                    &body,
+                )
+                .await?;
+            floors.push(Planned {
+                room: room.clone(),
+                surface_id: surface_id.to_owned(),
+                plan,
+            });
         }
         Ok(floors)
     }
@@ -95,13 +129,22 @@ impl<'a> Walker<'a> {
         out: &mut dyn Write,
     ) -> Result<Accounted, Trouble> {
         let body = json!({"site_id": site_id, "wish": {"goal": "restore"}, "wishes": assumptions.wishes()});
-        let estimate = self.post("/v1/estimates", "clinic:estimate:assumed", &body).await?;
+        let estimate = self
+            .post("/v1/estimates", "clinic:estimate:assumed", &body)
+            .await?;
         tell::estimate(out, &estimate)?;
         let work = assumptions.work().ok_or("no `work` is assumed")?;
         let mut completions = Vec::new();
-        for (index, floor) in floors.iter().filter(|floor| floor.room.storey == work.storey).enumerate() {
+        for (index, floor) in floors
+            .iter()
+            .filter(|floor| floor.room.storey == work.storey)
+            .enumerate()
+        {
             let body = account::completion(floor, &work, u64::try_from(index)?)?;
-            completions.push(self.post("/v1/completions", &floor.room.key("completion"), &body).await?);
+            completions.push(
+                self.post("/v1/completions", &floor.room.key("completion"), &body)
+                    .await?,
+            );
         }
         let months: BTreeSet<String> = completions.iter().filter_map(account::month).collect();
         let path = account::report_path(site_id, &months)?;
@@ -109,7 +152,11 @@ impl<'a> Walker<'a> {
         let told = report.json();
         account::check(&told, &completions)?;
         tell::report(out, &work.storey, &completions, &told)?;
-        Ok(Accounted { estimate, completions, report: report.body })
+        Ok(Accounted {
+            estimate,
+            completions,
+            report: report.body,
+        })
     }
 
     async fn get(&mut self, path: &str) -> Result<Value, Trouble> {
@@ -117,10 +164,18 @@ impl<'a> Walker<'a> {
     }
 
     async fn post(&mut self, path: &str, key: &str, body: &Value) -> Result<Value, Trouble> {
-        Ok(self.ask(Method::POST, path, Some((key, body))).await?.json())
+        Ok(self
+            .ask(Method::POST, path, Some((key, body)))
+            .await?
+            .json())
     }
 
-    async fn ask(&mut self, method: Method, path: &str, write: Option<(&str, &Value)>) -> Result<Answer, Trouble> {
+    async fn ask(
+        &mut self,
+        method: Method,
+        path: &str,
+        write: Option<(&str, &Value)>,
+    ) -> Result<Answer, Trouble> {
         let call = self.caller.call(method, path);
         let call = match write {
             Some((key, body)) => call.json(body).header("Idempotency-Key", key),

@@ -15,10 +15,7 @@ use infra::row::{PlanLineRow, PlanRow, PlanStatus, SiteRow, SurfaceRow};
 use serde_json::{Value, json};
 use uuid::Uuid;
 
-use super::{
-    Asked,
-    check::{CitedPlan, Found, check},
-};
+use super::check::{CitedPlan, Found, check};
 use crate::wire::completion::CompletionRequest;
 
 const SURFACE: SurfaceId = SurfaceId::from_uuid(Uuid::from_u128(2));
@@ -327,17 +324,4 @@ fn a_product_belongs_to_the_part_that_plan_or_process_uses_it_in() {
         .collect();
     assert_eq!(stages, [Stage::Maintain, Stage::Prepare, Stage::Prepare]);
     assert_eq!(work.reported.products[0].volume.ul(), 1_000_000);
-}
-
-#[test]
-fn a_window_is_half_open_and_judged_by_the_beginning_of_the_work() {
-    let asked = Asked {
-        started_from: Some(moment("2026-05-01T00:00:00Z")),
-        started_to: Some(moment("2026-06-01T00:00:00Z")),
-        ..Asked::default()
-    };
-    assert!(asked.covers(moment("2026-05-01T00:00:00Z")));
-    assert!(!asked.covers(moment("2026-06-01T00:00:00Z")));
-    assert_eq!(asked.widened().to, Some(moment("2026-06-15T00:00:00Z")));
-    assert!(Asked::default().covers(now()));
 }

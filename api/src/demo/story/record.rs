@@ -241,3 +241,19 @@ fn whole_minute(moment: DateTime<Utc>) -> DateTime<Utc> {
         .and_then(|moment| moment.with_nanosecond(0))
         .unwrap_or(moment)
 }
+
+#[cfg(test)]
+mod tests {
+    use chrono::NaiveDate;
+
+    use super::months;
+
+    #[test]
+    fn the_report_covers_the_history_and_tomorrow() {
+        let of =
+            |year, month, day| months(NaiveDate::from_ymd_opt(year, month, day).expect("a day"));
+        let months = |from: &str, to: &str| (from.to_owned(), to.to_owned());
+        assert_eq!(of(2026, 11, 25), months("2026-05", "2026-12"));
+        assert_eq!(of(2026, 12, 31), months("2026-07", "2027-02"));
+    }
+}

@@ -194,8 +194,8 @@ async fn a_caller_that_goes_away_in_the_middle_leaves_nothing_and_blocks_nobody(
     let (first, second) = (world.site(), world.site());
     let tx = world.begin().await;
     tx.sites().insert(&first).await?;
-    let unfinished = tx.sites().insert(&second).now_or_never();
-    assert!(unfinished.is_none(), "the answer takes longer than no time");
+    // Sent and then let go, mostly before the answer: neither way may leave a trace.
+    let _ = tx.sites().insert(&second).now_or_never();
     drop(tx);
     let tx = world.begin().await;
     assert_eq!(tx.sites().get(first.id).await?, None);

@@ -126,8 +126,8 @@ async fn completions_are_listed_by_what_is_asked() -> Checked {
     let world = World::new().await;
     let floor = floor(&world).await;
     let make = |hours: i64| CompletionRow {
-        started_at: world.now,
-        finished_at: world.now + TimeDelta::hours(hours),
+        started_at: world.now + TimeDelta::hours(hours),
+        finished_at: world.now + TimeDelta::hours(hours + 1),
         ..world.completion(&floor.surface, &floor.card)
     };
     let (early, mut late) = (make(1), make(2));
@@ -157,8 +157,8 @@ async fn completions_are_listed_by_what_is_asked() -> Checked {
     };
     let hour = |hours| Some(world.now + TimeDelta::hours(hours));
     let between = CompletionFilter {
-        from: hour(1),
-        to: hour(2),
+        started_from: hour(1),
+        started_to: hour(2),
         ..all.clone()
     };
     let crew = CompletionFilter {
@@ -189,7 +189,8 @@ async fn moments_are_compared_as_moments_however_many_digits_they_have() -> Chec
     let whole = world.now - TimeDelta::milliseconds(250);
     let rows: Vec<_> = [0, 1, 999]
         .map(|ms| CompletionRow {
-            finished_at: whole + TimeDelta::milliseconds(ms),
+            started_at: whole + TimeDelta::milliseconds(ms),
+            finished_at: whole + TimeDelta::milliseconds(1_000),
             ..world.completion(&floor.surface, &floor.card)
         })
         .into();
@@ -206,8 +207,8 @@ async fn moments_are_compared_as_moments_however_many_digits_they_have() -> Chec
         (1_000, 2_000, 0),
     ] {
         let filter = CompletionFilter {
-            from: Some(whole + TimeDelta::milliseconds(from_ms)),
-            to: Some(whole + TimeDelta::milliseconds(to_ms)),
+            started_from: Some(whole + TimeDelta::milliseconds(from_ms)),
+            started_to: Some(whole + TimeDelta::milliseconds(to_ms)),
             ..CompletionFilter::default()
         };
         let page = world

@@ -1,0 +1,138 @@
+//! Reports that are not recorded, each with every reason.
+
+use serde_json::{Value, json};
+use tests::{
+    app::{SOUTH, TestApp},
+    build::{self, with},
+};
+
+use super::Corridor;
+
+#[tokio::test]
+async fn every_fault_of_a_completion_is_told_at_once() {
+    let app = TestApp::start().await;
+    let corridor = Corridor::new(&app).await;
+    let refused = corridor.report(json!({
+        "process": "no_such", "finished_at": "2026-05-11T20:00:00Z", "area_m2": 241,
+        "labour": [{"stage": "prepare", "hours": 1}], "contractor_id": "con_0193e8a0-0000-7000-8000-00000000dead",
+        "products": [{"product": "moonshine", "volume_l": 1}], "charged": {"amount": "1.005", "currency": "EUR"},
+    })).await;
+    refused.problem(422, "invalid_body");
+    let faults = refused.faults();
+    for place in [
+        "#/process",
+        "#/finished_at",
+        "#/area_m2",
+        "#/contractor_id",
+        "#/products/0/product",
+        "#/charged/currency",
+    ] {
+        assert!(
+            faults.iter().any(|(found, _)| found == place),
+            "{place}: {faults:?}"
+        );
+    }
+    for (change, place) in [
+        (
+            json!({"labour": [{"stage": "sweep", "hours": 1}]}),
+            "#/labour/0/stage",
+        ),
+        (
+            json!({"labour": [{"stage": "prepare", "hours": -1}]}),
+            "#/labour/0/hours",
+        ),
+        (json!({"surface_ph": 15}), "#/surface_ph"),
+        (json!({"started_at": "2026-05-11"}), "#/started_at"),
+        (
+            json!({"started_at": "2026-06-03T00:00:00Z", "finished_at": "2026-06-03T01:00:00Z"}),
+            "#/started_at",
+        ),
+        (
+            json!({"finished_at": "2026-05-26T20:00:00Z"}),
+            "#/finished_at",
+        ),
+        (json!({"operative_ref": ""}), "#/operative_ref"),
+    ] {
+        let refused = corridor.report(change.clone()).await;
+        refused.problem(422, "invalid_body");
+        assert!(
+            refused.faults().iter().any(|(found, _)| found == place),
+            "{change}: {}",
+            refused.text()
+        );
+    }
+}
+
+#[tokio::test]
+async fn a_plan_is_cited_only_for_its_own_surface_and_only_with_work() {
+    let app = TestApp::start().await;
+    let corridor = Corridor::new(&app).await;
+    let admin = &corridor.admin;
+    let other = build::new_surface(admin, &build::surface(&corridor.site)).await;
+    let plan = |id: &Value| json!({"plan_id": id});
+    let of_other = build::new_plan(admin, &build::plan(&other)).await.json();
+    let refused = corridor.report(plan(&of_other["id"])).await;
+    refused.problem(422, "invalid_body");
+    assert_eq!(
+        refused.faults(),
+        [("#/plan_id".to_owned(), "plan_of_other_surface".to_owned())]
+    );
+    let wish = json!({"goal": "restore", "process": "safety_floor_deep_clean", "limits": {"window_min": 15}});
+    let workless = build::new_plan(
+        admin,
+        &json!({"surface_id": corridor.surface, "wish": wish}),
+    )
+    .await
+    .json();
+    if workless.get("work").is_none() {
+        let refused = corridor.report(plan(&workless["id"])).await;
+        refused.problem(422, "invalid_body");
+        assert!(
+            refused
+                .faults()
+                .contains(&("#/plan_id".to_owned(), "plan_without_work".to_owned()))
+        );
+    }
+    let refused = corridor
+        .report(with(
+            plan(&corridor.plan["id"]),
+            json!({"process": "dust_mop"}),
+        ))
+        .await;
+    refused.problem(422, "invalid_body");
+    assert_eq!(
+        refused.faults(),
+        [("#/process".to_owned(), "process_of_plan_differs".to_owned())]
+    );
+}
+
+#[tokio::test]
+async fn what_another_tenant_owns_is_told_like_what_never_was() {
+    let app = TestApp::start().await;
+    let corridor = Corridor::new(&app).await;
+    let south = app.admin_of(SOUTH);
+    let site = build::new_site(&south).await;
+    let surface = build::new_surface(&south, &build::surface(&site)).await;
+    let plan = build::new_plan(&south, &build::plan(&surface)).await.id();
+    let contractor = build::new_contractor(&south).await;
+    for (member, foreign) in [
+        ("surface_id", surface),
+        ("plan_id", plan),
+        ("contractor_id", contractor),
+    ] {
+        let (prefix, _) = foreign.split_once('_').unwrap();
+        let nobodys = format!("{prefix}_0193e8a0-0000-7000-8000-00000000dead");
+        let foreign = corridor.report(json!({member: foreign})).await;
+        let unknown = corridor.report(json!({member: nobodys})).await;
+        foreign.problem(422, "invalid_body");
+        assert_eq!(foreign.faults(), unknown.faults(), "{member}");
+        assert!(
+            foreign
+                .faults()
+                .iter()
+                .any(|(_, code)| code == "reference_not_found"),
+            "{}",
+            foreign.text()
+        );
+    }
+}
