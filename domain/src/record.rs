@@ -145,8 +145,9 @@ pub fn share_ppm(done: Area, planned: Area, left: i64) -> i64 {
 
 /// Sets a report against its plan's lines (times `share_ppm`), priced at the card of the day.
 ///
-/// Overhead, margin and tax are those of the card, so that planned and actual compare like with like; a charged
-/// amount takes the place of all computed ones and is taken as before tax.
+/// Pads, machine hours and slurry are reported by nobody: they are taken as planned. Overhead, margin and tax are
+/// those of the card. So planned and actual compare like with like, but for contingency, which is a reserve and not
+/// spent, and for what is left in packs. A charged amount takes the place of all computed ones and is before tax.
 ///
 /// # Errors
 /// [`RecordError`] for an unknown product or a charge in another currency.
@@ -193,6 +194,7 @@ pub fn price(
         let value = card.per_litre(product).for_volume(used.volume);
         row.computed.amount = row.computed.amount.saturating_add(value.amount);
     }
+    sheet.take_as_planned();
     sheet.close(card, reported.charged)?;
     Ok(sheet.lines)
 }
@@ -239,6 +241,16 @@ impl Sheet {
         Money {
             amount,
             ..self.zero
+        }
+    }
+
+    /// What nobody reports cost what was planned for it.
+    fn take_as_planned(&mut self) {
+        let unreported = [LineKind::Consumable, LineKind::Machine, LineKind::Waste];
+        for line in &mut self.lines {
+            if line.kind.is_some_and(|kind| unreported.contains(&kind)) {
+                line.computed = line.planned;
+            }
         }
     }
 

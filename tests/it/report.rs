@@ -170,7 +170,7 @@ async fn what_was_corrected_counts_once() {
 }
 
 #[tokio::test]
-async fn s_111_a_table_of_costs_holds_no_formula() {
+async fn s_112_a_table_of_costs_holds_no_formula() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let storeys = ["=1+1", "+1", "-1", "@SUM(A1)", "a\"b,c\nd", "Ground"];

@@ -184,7 +184,7 @@ async fn an_external_id_of_a_site_is_taken_once() {
 }
 
 #[tokio::test]
-async fn a_list_of_sites_refuses_what_it_cannot_do() {
+async fn s_084_a_list_of_sites_refuses_what_it_cannot_do() {
     let app = TestApp::start().await;
     for limit in ["0", "201", "-1", "x", ""] {
         let refused = app.admin().get(&format!("/v1/sites?limit={limit}")).await;
@@ -201,7 +201,7 @@ async fn a_list_of_sites_refuses_what_it_cannot_do() {
 }
 
 #[tokio::test]
-async fn a_cursor_is_good_for_its_own_list_and_tenant_only() {
+async fn s_007_a_cursor_is_good_for_its_own_list_and_tenant_only() {
     let app = TestApp::start().await;
     for n in 1..=2 {
         let site = with(build::site(), json!({"name": format!("Site {n}")}));

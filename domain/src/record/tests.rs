@@ -75,6 +75,37 @@ fn half_a_floor_is_held_against_half_of_its_plan() {
 }
 
 #[test]
+fn what_nobody_reports_cost_what_was_planned() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let pads = LedgerLine {
+        kind: LineKind::Consumable,
+        stage: None,
+        product_class: None,
+        labour: Labour::ZERO,
+        volume: Volume::ZERO,
+        amount: euro("6"),
+    };
+    let plan = [planned(), vec![pads]].concat();
+    let lines = price(
+        base,
+        &card(),
+        &plan,
+        super::WHOLE_PPM / 2,
+        &Reported::default(),
+    )
+    .expect("priced");
+    let of = |kind| {
+        lines
+            .iter()
+            .find(|line| line.kind == Some(kind))
+            .expect("a line")
+            .actual
+    };
+    assert_eq!(of(LineKind::Consumable), euro("3"));
+    assert_eq!(of(LineKind::Overhead), euro("0.30"));
+}
+
+#[test]
 fn what_was_charged_counts_and_what_was_computed_is_kept() {
     let base = KnowledgeBase::builtin().expect("usable");
     let charged = Reported {

@@ -47,12 +47,19 @@ fn laid(survey: Survey, days_ago: u64) -> Survey {
 }
 
 fn ask(survey: &Survey, process: &str) -> Plan {
-    ask_in(survey, process, &climate())
+    let wish = named(process, Goal::Restore, Limits::default());
+    plan_in(base(), survey, &wish, &climate(), &card("GBP"))
 }
 
-fn ask_in(survey: &Survey, process: &str, air: &Climate) -> Plan {
-    let wish = named(process, Goal::Restore, Limits::default());
-    plan_in(base(), survey, &wish, air, &card("GBP"))
+/// A polish in air of 20 °C.
+fn polish_in(floor_c: f64, humidity_pct: f64) -> Plan {
+    let air = Climate {
+        floor_c,
+        humidity_pct,
+        ..climate()
+    };
+    let wish = named("polish", Goal::Restore, Limits::default());
+    plan_in(base(), &bare("vinyl_sheet"), &wish, &air, &card("GBP"))
 }
 
 fn ask_for(survey: &Survey, goal: Goal) -> Plan {
@@ -180,39 +187,27 @@ fn case_21_a_seal_on_a_moist_slab_is_refused() {
 
 #[test]
 fn case_22_polish_on_a_floor_of_8_degrees_is_refused() {
-    let air = Climate {
-        floor_c: 8.0,
-        humidity_pct: 30.0,
-        ..climate()
-    };
-    let plan = ask_in(&bare("vinyl_sheet"), "polish", &air);
-    check(&plan, Verdict::Refused, "too-cold-for-film");
+    check(&polish_in(8.0, 30.0), Verdict::Refused, "too-cold-for-film");
 }
 
 #[test]
 fn case_23_a_coat_less_than_3_kelvin_above_the_dew_point_is_refused() {
     // At 20 °C and 60 % the dew point is 12.0 °C, so the floor must have 15.0 °C.
-    let air = |floor_c| Climate {
-        floor_c,
-        humidity_pct: 60.0,
-        ..climate()
-    };
-    let floor = bare("vinyl_sheet");
-    let plan = ask_in(&floor, "polish", &air(14.9));
-    check(&plan, Verdict::Refused, "too-near-dew-point");
-    let plan = ask_in(&floor, "polish", &air(15.1));
-    assert_eq!(plan.verdict, Verdict::Allowed);
+    check(
+        &polish_in(14.9, 60.0),
+        Verdict::Refused,
+        "too-near-dew-point",
+    );
+    assert_eq!(polish_in(15.1, 60.0).verdict, Verdict::Allowed);
 }
 
 #[test]
 fn case_24_a_coat_at_90_percent_humidity_is_refused() {
-    let air = Climate {
-        floor_c: 25.0,
-        humidity_pct: 90.0,
-        ..climate()
-    };
-    let plan = ask_in(&bare("vinyl_sheet"), "polish", &air);
-    check(&plan, Verdict::Refused, "too-humid-for-film");
+    check(
+        &polish_in(25.0, 90.0),
+        Verdict::Refused,
+        "too-humid-for-film",
+    );
 }
 
 #[test]

@@ -107,7 +107,7 @@ async fn a_plan_is_cited_only_for_its_own_surface_and_only_with_work() {
 }
 
 #[tokio::test]
-async fn what_another_tenant_owns_is_told_like_what_never_was() {
+async fn s_003_what_another_tenant_owns_is_told_like_what_never_was() {
     let app = TestApp::start().await;
     let corridor = Corridor::new(&app).await;
     let south = app.admin_of(SOUTH);

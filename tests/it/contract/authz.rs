@@ -1,7 +1,10 @@
 //! Who may call what: every operation, without a token, without its scope, and for another tenant's records.
 
 use reqwest::Method;
-use tests::app::{NORTH, SOUTH, TestApp};
+use tests::{
+    app::{NORTH, SOUTH, TestApp},
+    client::Caller,
+};
 
 use super::operation::{Estate, all, bare, guarded, nobodys_path, parameter, send};
 
@@ -11,7 +14,7 @@ fn some_path(path: &str) -> String {
 }
 
 #[tokio::test]
-async fn s_001_without_a_token_every_operation_asks_for_one() {
+async fn s_009_without_a_token_every_operation_asks_for_one() {
     let app = TestApp::start().await;
     for operation in guarded() {
         let place = operation.place();
@@ -30,7 +33,7 @@ async fn s_001_without_a_token_every_operation_asks_for_one() {
 }
 
 #[tokio::test]
-async fn s_002_every_scope_but_its_own_opens_no_operation() {
+async fn s_009_every_scope_but_its_own_opens_no_operation() {
     let app = TestApp::start().await;
     for operation in guarded() {
         let place = operation.place();
@@ -53,7 +56,7 @@ async fn s_002_every_scope_but_its_own_opens_no_operation() {
 }
 
 #[tokio::test]
-async fn its_own_scope_alone_opens_each_operation() {
+async fn s_009_its_own_scope_alone_opens_each_operation() {
     let app = TestApp::start().await;
     let estate = Estate::new(app.admin()).await;
     for (n, operation) in guarded().into_iter().enumerate() {
@@ -73,11 +76,12 @@ async fn its_own_scope_alone_opens_each_operation() {
 }
 
 #[tokio::test]
-async fn s_003_what_belongs_to_another_tenant_is_not_there() {
+async fn s_001_what_belongs_to_another_tenant_is_not_there() {
     let app = TestApp::start().await;
-    let norths = Estate::new(app.admin()).await;
-    let south = app.admin_of(SOUTH);
+    let (north, south) = (app.admin(), app.admin_of(SOUTH));
+    let norths = Estate::new(north.clone()).await;
     let souths = Estate::new(south.clone()).await;
+    let before = everything(&north, &norths).await;
     let mut n = 0;
     for operation in guarded() {
         let Some(nobodys) = nobodys_path(&operation.path) else {
@@ -87,20 +91,87 @@ async fn s_003_what_belongs_to_another_tenant_is_not_there() {
             // What is known of floors is the same for every tenant.
             continue;
         }
-        let place = operation.place();
         let mut call = async |path: &str| {
             n += 1;
             let call = souths.call_at(&south, &operation, path);
-            call.header("Idempotency-Key", &n.to_string())
-                .answer()
-                .await
+            let call = call.header("Idempotency-Key", &n.to_string());
+            call.answer().await
         };
         let (foreign, unknown) = (call(&norths.path(&operation)).await, call(&nobodys).await);
         foreign.problem(404, "not_found");
-        assert_eq!(bare(&foreign), bare(&unknown), "{place}");
-        call("/v1/nothing/here").await.problem(404, "not_found");
+        assert_eq!(bare(&foreign), bare(&unknown), "{}", operation.place());
     }
     assert!(n > 0);
+    assert_eq!(everything(&north, &norths).await, before);
+}
+
+/// The bytes of every record of an estate, by its path.
+async fn everything(caller: &Caller, estate: &Estate) -> Vec<(String, String)> {
+    let mut found = Vec::new();
+    for operation in guarded()
+        .iter()
+        .filter(|o| o.verb == Method::GET && o.path.ends_with("_id}"))
+    {
+        let path = estate.path(operation);
+        let text = caller.get(&path).await.must(200).text();
+        found.push((path, text));
+    }
+    assert!(found.len() >= 6);
+    found
+}
+
+#[tokio::test]
+async fn s_004_a_filter_by_another_tenants_record_finds_nothing() {
+    let app = TestApp::start().await;
+    let norths = Estate::new(app.admin()).await;
+    let south = app.admin_of(SOUTH);
+    let _own = Estate::new(south.clone()).await;
+    for (path, filters) in [
+        ("/v1/surfaces?", vec!["site_id"]),
+        ("/v1/plans?", vec!["site_id", "surface_id"]),
+        ("/v1/estimates?", vec!["site_id"]),
+        (
+            "/v1/completions?",
+            vec!["site_id", "surface_id", "plan_id", "contractor_id"],
+        ),
+        (
+            "/v1/reports/costs?from=2026-01&to=2027-01&",
+            vec!["site_id"],
+        ),
+    ] {
+        for filter in filters {
+            let path = format!("{path}{filter}={}", norths.id(filter));
+            let told = south.get(&path).await.must(200).json();
+            for list in ["items", "rows", "totals"] {
+                let found = told[list].as_array().map_or(0, Vec::len);
+                assert_eq!(found, 0, "{path}: {told:#}");
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn s_008_no_header_says_whose_records_they_are() {
+    let app = TestApp::start().await;
+    let norths = Estate::new(app.admin()).await;
+    let path = format!("/v1/sites/{}", norths.id("site_id"));
+    for (name, value) in [
+        ("X-Tenant-Id", NORTH),
+        ("X-Tenant", NORTH),
+        ("X-User-Id", "tester"),
+        ("X-Original-Url", "/v1/contractors"),
+    ] {
+        let call = app
+            .admin_of(SOUTH)
+            .call(Method::GET, &path)
+            .header(name, value);
+        call.answer().await.problem(404, "not_found");
+    }
+    let call = app
+        .admin()
+        .call(Method::POST, &path)
+        .header("X-HTTP-Method-Override", "PATCH");
+    call.answer().await.problem(405, "method_not_allowed");
 }
 
 #[tokio::test]
@@ -173,7 +244,7 @@ async fn a_change_needs_the_version_that_it_changes() {
 }
 
 #[tokio::test]
-async fn another_method_is_refused_with_those_that_are_offered() {
+async fn s_102_another_method_is_refused_with_those_that_are_offered() {
     let app = TestApp::start().await;
     let admin = app.admin();
     for operation in all() {
@@ -196,7 +267,7 @@ async fn another_method_is_refused_with_those_that_are_offered() {
 }
 
 #[tokio::test]
-async fn s_080_a_parameter_that_nobody_asked_for_is_refused_by_every_operation() {
+async fn a_parameter_that_nobody_asked_for_is_refused_by_every_operation() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
@@ -224,7 +295,17 @@ async fn s_080_a_parameter_that_nobody_asked_for_is_refused_by_every_operation()
 }
 
 #[tokio::test]
-async fn s_081_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
+async fn s_017_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
+    const MEMBERS: [&str; 8] = [
+        "id",
+        "tenant_id",
+        "created_at",
+        "version",
+        "status",
+        "money",
+        "findings",
+        "surprise",
+    ];
     let app = TestApp::start().await;
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
@@ -234,7 +315,9 @@ async fn s_081_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
         .filter(|(_, operation)| operation.has_body())
     {
         let mut body = estate.body(&operation);
-        body["surprise"] = 1.into();
+        for member in MEMBERS {
+            body[member] = 1.into();
+        }
         let call = send(&admin, &operation, &estate.path(&operation), Some(&body));
         let answer = call
             .header("Idempotency-Key", &n.to_string())
@@ -247,12 +330,14 @@ async fn s_081_a_member_that_nobody_asked_for_is_refused_by_every_operation() {
             operation.place(),
             answer.text()
         );
-        let fault = ("#/surprise".to_owned(), "unknown_member".to_owned());
-        assert!(
-            answer.faults().contains(&fault),
-            "{}: {}",
-            operation.place(),
-            answer.text()
-        );
+        for member in MEMBERS {
+            let fault = (format!("#/{member}"), "unknown_member".to_owned());
+            assert!(
+                answer.faults().contains(&fault),
+                "{} {member}: {}",
+                operation.place(),
+                answer.text()
+            );
+        }
     }
 }

@@ -58,7 +58,7 @@ async fn a_write_that_is_sent_again_with_its_key_answers_the_same_and_does_nothi
 }
 
 #[tokio::test]
-async fn a_key_that_came_with_another_request_is_refused() {
+async fn s_121_a_key_that_came_with_another_request_is_refused() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
@@ -83,7 +83,7 @@ async fn a_key_that_came_with_another_request_is_refused() {
 }
 
 #[tokio::test]
-async fn a_key_is_each_tenants_own() {
+async fn s_121_a_key_is_each_tenants_own() {
     let app = TestApp::start().await;
     let body = json!({"name": "Crew"});
     let north = app
@@ -101,7 +101,7 @@ async fn a_key_is_each_tenants_own() {
 }
 
 #[tokio::test]
-async fn a_request_that_was_refused_may_be_mended_and_sent_with_its_key() {
+async fn s_122_a_request_that_was_refused_may_be_mended_and_sent_with_its_key() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let post = async |body: &Value| admin.post_keyed("/v1/contractors", "mend", body).await;
@@ -142,4 +142,30 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         }
     }
     assert_eq!(n_needing, needing.len());
+}
+
+#[tokio::test]
+async fn s_120_the_same_request_sent_four_times_at_once_is_done_once() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let body = json!({"name": "Crew"});
+    for round in 0..5 {
+        let key = format!("race-{round}");
+        let post = async || admin.post_keyed("/v1/contractors", &key, &body).await;
+        let (a, b, c, d) = tokio::join!(post(), post(), post(), post());
+        let answers = [a, b, c, d];
+        let first: Vec<&Answer> = answers
+            .iter()
+            .filter(|answer| answer.status == 201 && answer.header("Idempotent-Replayed").is_none())
+            .collect();
+        assert_eq!(first.len(), 1);
+        for answer in &answers {
+            match answer.status {
+                201 => assert_eq!(answer.body, first[0].body),
+                _ => assert!(answer.problem(409, "idempotency_in_flight")["errors"].is_null()),
+            }
+        }
+    }
+    let page = admin.get("/v1/contractors").await.must(200).json();
+    assert_eq!(page["items"].as_array().unwrap().len(), 5);
 }

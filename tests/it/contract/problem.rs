@@ -92,7 +92,7 @@ async fn another_method_is_a_problem() {
 }
 
 #[tokio::test]
-async fn s_060_a_body_that_is_too_large_is_refused_at_its_first_byte_too_many() {
+async fn s_080_a_body_that_is_too_large_is_refused_at_its_first_byte_too_many() {
     let app = TestApp::start().await;
     let body = |n: usize| {
         let frame = json!({"name": ""}).to_string().len();
@@ -114,7 +114,7 @@ async fn s_060_a_body_that_is_too_large_is_refused_at_its_first_byte_too_many() 
 }
 
 #[tokio::test]
-async fn another_kind_of_body_is_refused_unread() {
+async fn s_081_another_kind_of_body_is_refused_unread() {
     let app = TestApp::start().await;
     let body = json!({"name": "Crew"}).to_string();
     for kind in [
@@ -148,7 +148,7 @@ async fn another_kind_of_body_is_refused_unread() {
 }
 
 #[tokio::test]
-async fn what_is_not_json_is_refused() {
+async fn s_118_what_is_not_json_is_refused() {
     let app = TestApp::start().await;
     let deep = |n: usize| format!("{}{}", "[".repeat(n), "]".repeat(n)).into_bytes();
     let malformed: Vec<Vec<u8>> = vec![

@@ -96,7 +96,7 @@ fn write_list(out: &mut dyn Write, heading: &str, names: &[&str]) -> Result<(), 
     if names.is_empty() {
         return Ok(());
     }
-    writeln!(out, "\n{heading}:")?;
+    writeln!(out, "\n{}:", heading.trim_end_matches('.'))?;
     for line in names.chunks(16) {
         writeln!(out, "  {}", line.join(" "))?;
     }
