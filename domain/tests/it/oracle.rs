@@ -236,7 +236,7 @@ fn the_engine_agrees_with_the_oracle_on_every_process() {
 }
 
 proptest! {
-    #![proptest_config(cases(512))]
+    #![proptest_config(cases(256))]
 
     #[test]
     fn the_engine_agrees_with_the_oracle_on_any_floor(
