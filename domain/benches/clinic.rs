@@ -6,10 +6,6 @@
     clippy::expect_used,
     reason = "a bench that cannot be set up must stop"
 )]
-#![expect(
-    missing_docs,
-    reason = "criterion's macros make public items without documentation"
-)]
 
 use std::hint::black_box;
 

@@ -8,7 +8,7 @@ use serde_json::Value;
 use tests::{
     app::{NORTH, TestApp},
     clinic::{Assumptions, Planned, Room, Walk, read_rooms, walk},
-    read,
+    read, snapshot,
 };
 
 const ROOMS: &[u8] = include_bytes!("../clinic/rooms.csv");
@@ -209,6 +209,41 @@ async fn with_our_assumptions_every_hard_floor_is_planned_and_accounted_for() {
     ] {
         assert!(told.contains(line), "{line} is not in:\n{told}");
     }
+}
+
+/// What is printed, and what is not printed as a number, against the same file on every database.
+#[tokio::test]
+async fn the_clinic_is_answered_the_same_on_every_database() {
+    let app = TestApp::start().await;
+    let (walked, told) = assumed_walk(&app).await;
+    let work = walked.work.unwrap();
+    let plans = walked.floors.iter().map(|floor| floor.plan.to_string());
+    let answers = [
+        ("batch", fingerprint([walked.batch.to_string()])),
+        ("plans", fingerprint(plans)),
+        ("estimate", fingerprint([work.estimate.to_string()])),
+        (
+            "completions",
+            fingerprint(work.completions.iter().map(Value::to_string)),
+        ),
+        (
+            "report",
+            fingerprint([String::from_utf8(work.report).unwrap()]),
+        ),
+    ];
+    let answers = answers.map(|(name, print)| format!("{name} {print:016x}\n"));
+    snapshot::check(
+        "clinic.txt",
+        &format!("{told}\nFingerprints of the answers:\n{}", answers.concat()),
+    );
+}
+
+/// FNV-1a, 64 bits: enough to tell a difference, and the same everywhere.
+fn fingerprint(texts: impl IntoIterator<Item = String>) -> u64 {
+    let bytes = texts.into_iter().flat_map(String::into_bytes);
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
 }
 
 #[tokio::test]

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use domain::{
     id::{PlanId, SiteId, SurfaceId},
-    plan::{Candidate, Finding, Plan, Question, Referral},
+    plan::{Candidate, Finding, Plan, ProcessRef, Question, Referral, Verdict},
     quantity::Labour,
 };
 use serde::{Deserialize, Serialize};
@@ -227,7 +227,7 @@ pub(crate) struct CandidateView {
     /// Why, or why not.
     #[schema(max_length = 2000)]
     why: String,
-    /// The rules that fired, hardest first.
+    /// The rules that refuse it, ask for a fact or warn, hardest first.
     #[schema(max_items = 200)]
     rules: Vec<String>,
     /// Working time of all operatives in hours, without set-up and allowance.
@@ -299,8 +299,8 @@ impl PlanView {
             findings: plan.findings.iter().map(Into::into).collect(),
             questions: plan.questions.iter().map(Into::into).collect(),
             open_questions: plan.open_questions.iter().map(Into::into).collect(),
-            meanwhile: plan.meanwhile.clone(),
-            instead: plan.instead.clone(),
+            meanwhile: keys(&plan.meanwhile),
+            instead: keys(&plan.instead),
             referral: plan.referral.as_ref().map(Into::into),
             candidates: plan.candidates.iter().map(Into::into).collect(),
             work: plan.work.as_ref().map(Into::into),
@@ -308,9 +308,17 @@ impl PlanView {
     }
 }
 
+fn keys(processes: &[ProcessRef]) -> Vec<String> {
+    processes
+        .iter()
+        .map(|process| process.key.clone())
+        .collect()
+}
+
 /// The answer in one sentence.
 pub(crate) fn summary(plan: &Plan) -> String {
-    match (&plan.work, plan.questions.len()) {
+    let asked = plan.questions.len();
+    match (&plan.work, plan.verdict) {
         (Some(work), _) => format!(
             "{}: {}; {:.1} h of labour, {} from closing to walking on it, {} before tax.",
             plan.process_name,
@@ -321,22 +329,37 @@ pub(crate) fn summary(plan: &Plan) -> String {
             elapsed(work.time_line.elapsed),
             work.cost.net,
         ),
-        (None, 0) => {
+        (None, Verdict::Refused) => {
             let why = plan
                 .findings
                 .first()
                 .map_or("", |finding| finding.statement.as_str());
             format!("{}: refused. {why}", plan.process_name)
         }
-        (None, asked) => format!(
-            "{asked} fact{} missing before there is an answer; see `questions`. Until then: {}.",
-            if asked == 1 { " is" } else { "s are" },
-            if plan.meanwhile.is_empty() {
-                "nothing".to_owned()
-            } else {
-                plan.meanwhile.join(", ")
-            },
+        (None, _) if asked == 1 => {
+            format!(
+                "One fact is missing before there is an answer. {}",
+                until(plan)
+            )
+        }
+        (None, _) => format!(
+            "{asked} facts are missing before there is an answer. {}",
+            until(plan)
         ),
+    }
+}
+
+/// What is right until the questions are answered.
+fn until(plan: &Plan) -> String {
+    let names: Vec<&str> = plan
+        .meanwhile
+        .iter()
+        .map(|process| process.name.as_str())
+        .collect();
+    if names.is_empty() {
+        "Until then nothing is done.".to_owned()
+    } else {
+        format!("Right until then: {}.", names.join(", ").to_lowercase())
     }
 }
 

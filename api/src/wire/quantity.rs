@@ -93,7 +93,9 @@ pub(crate) struct ProductLineView {
     /// What the packs hold, in L.
     #[schema(minimum = 0)]
     ordered_l: f64,
-    /// What they cost.
+    /// Whether packs are opened for this work and paid whole; else what is used is paid by the litre.
+    whole_packs: bool,
+    /// What is paid for it.
     price: MoneyView,
     /// Whether the prices are examples of the knowledge base: put your own into the rate card.
     example_price: bool,
@@ -136,6 +138,7 @@ impl From<&ProductLine> for ProductLineView {
                 })
                 .collect(),
             ordered_l: number::litres(line.ordered),
+            whole_packs: line.whole,
             price: line.price.into(),
             example_price: line.example_price,
             basis: line.basis.clone(),
@@ -174,10 +177,10 @@ pub(crate) struct PadView {
     /// The colour.
     #[schema(max_length = 20)]
     pad: String,
-    /// How many.
+    /// How many must be at hand.
     #[schema(minimum = 0)]
     count: i64,
-    /// What they cost.
+    /// What is paid for them: whole pads where they are opened for this work, else the share that is worn off.
     price: MoneyView,
     /// Where the reason stands.
     #[schema(max_length = 100)]

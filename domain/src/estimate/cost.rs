@@ -4,7 +4,7 @@ use crate::{
     card::{RateCard, Share},
     estimate::{
         labour::LabourLine,
-        quantities::{PadLine, ProductLine, WaterLine},
+        quantities::{PackCount, PadLine, ProductLine, WaterLine},
     },
     knowledge::KnowledgeBase,
     money::Money,
@@ -96,6 +96,17 @@ pub(crate) fn around(card: &RateCard, jobs: i64) -> Labour {
     Labour::from_minutes(minutes.saturating_mul(jobs))
 }
 
+/// How an amount by the hour is worked out, in words.
+fn hourly(time: Labour, per_h: Money) -> String {
+    format!("{:.4} h · {} an hour", time.hours(), per_h.rate_text())
+}
+
+/// Packs of one size, in words.
+fn pack(pack: &PackCount) -> String {
+    let size = Volume::from_ml(pack.size_ml).l();
+    format!("{} × {size} L", pack.count)
+}
+
 /// A share of an amount, rounded to the minor unit.
 fn share(of: Money, share: Share) -> Money {
     of.times(share.ten_thousandths(), 10_000)
@@ -156,12 +167,15 @@ pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
     };
     add_labour(&mut sheet, input);
     for line in input.products {
-        let packs: Vec<String> = line
-            .packs
-            .iter()
-            .map(|pack| format!("{} × {} mL", pack.count, pack.size_ml))
-            .collect();
-        let formula = format!("packs at least cost: {}", packs.join(", "));
+        let formula = if line.whole {
+            let packs: Vec<String> = line.packs.iter().map(pack).collect();
+            format!("packs at least cost: {}", packs.join(", "))
+        } else {
+            format!(
+                "{:.3} L by the litre, at the best pack's price",
+                line.total.l()
+            )
+        };
         if let Some(added) = sheet.push(LineKind::Product, line.name.clone(), line.price, formula) {
             added.stage = Some(line.stage);
             added.product_class = Some(line.class.clone());
@@ -169,7 +183,15 @@ pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
         }
     }
     for line in input.pads {
-        let formula = format!("{} × {}", line.count, line.each.rate_text());
+        let formula = if line.whole {
+            format!("{} × {}", line.count, line.each.rate_text())
+        } else {
+            format!(
+                "the share worn off by {} m², of {} each",
+                line.area.m2(),
+                line.each.rate_text()
+            )
+        };
         sheet.push(
             LineKind::Consumable,
             format!("{} pads", line.pad),
@@ -180,7 +202,11 @@ pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
     add_machines(&mut sheet, input);
     let waste = card.waste_per_l.for_volume(input.water.slurry);
     if input.water.slurry > Volume::ZERO {
-        let formula = format!("slurry · {} a litre", card.waste_per_l.rate_text());
+        let formula = format!(
+            "{:.1} L · {} a litre",
+            input.water.slurry.l(),
+            card.waste_per_l.rate_text()
+        );
         sheet.push(
             LineKind::Waste,
             "slurry to the foul drain or a contractor".to_owned(),
@@ -193,14 +219,13 @@ pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
 
 fn add_labour(sheet: &mut Sheet, input: &CostInput<'_>) {
     let card = input.card;
-    let per_hour = format!("hours · {}", card.labour_per_h.rate_text());
     for line in input.labour {
         let amount = card.labour_per_h.for_labour(line.time);
         if let Some(added) = sheet.push(
             LineKind::Labour,
             line.name.clone(),
             amount,
-            per_hour.clone(),
+            hourly(line.time, card.labour_per_h),
         ) {
             added.stage = Some(line.stage);
             added.labour = line.time;
@@ -212,7 +237,7 @@ fn add_labour(sheet: &mut Sheet, input: &CostInput<'_>) {
         LineKind::Labour,
         "setting up and cleaning down".to_owned(),
         amount,
-        per_hour,
+        hourly(around, card.labour_per_h),
     ) {
         added.stage = Some(input.first_stage);
         added.labour = around;
@@ -241,7 +266,7 @@ fn add_machines(sheet: &mut Sheet, input: &CostInput<'_>) {
             .sum();
         if busy > Labour::ZERO {
             let per_h = input.card.machine_per_h(input.base, &machine.key);
-            let formula = format!("hours · {}", per_h.rate_text());
+            let formula = hourly(busy, per_h);
             sheet.push(
                 LineKind::Machine,
                 machine.name.clone(),

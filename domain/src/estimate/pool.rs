@@ -8,7 +8,7 @@ use crate::{
         basis::{Basis, input as figure},
         cost::{CostInput, CostSheet, around, cost},
         labour::LabourLine,
-        quantities::{PadLine, ProductLine, WaterLine, buy, pads},
+        quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads},
     },
     knowledge::KnowledgeBase,
     money::Money,
@@ -84,12 +84,14 @@ pub fn pool(
         buy(line, card, base)?;
         basis.push(product_basis(base, line));
     }
-    let mut areas: BTreeMap<String, Area> = BTreeMap::new();
+    let mut pad_works: BTreeMap<String, PadWork> = BTreeMap::new();
     for pad in works.iter().flat_map(|work| &work.pads) {
-        let area = areas.entry(pad.pad.clone()).or_insert(Area::ZERO);
-        *area = area.plus(pad.area);
+        let work = pad_works
+            .entry(pad.pad.clone())
+            .or_insert((Area::ZERO, false));
+        *work = (work.0.plus(pad.area), work.1 || pad.whole);
     }
-    let pads = pads(base, card, &areas, &mut basis);
+    let pads = pads(base, card, &pad_works, &mut basis);
     let water = works
         .iter()
         .fold(WaterLine::default(), |sum, work| WaterLine {
@@ -202,6 +204,7 @@ fn pool_products<'a>(lines: impl Iterator<Item = &'a ProductLine>) -> Vec<Produc
                 sum.need = sum.need.plus(line.need);
                 sum.loss = sum.loss.plus(line.loss);
                 sum.total = sum.total.plus(line.total);
+                sum.whole |= line.whole;
             }
             None => pooled.push(line.clone()),
         }

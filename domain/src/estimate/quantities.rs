@@ -49,7 +49,9 @@ pub struct ProductLine {
     pub packs: Vec<PackCount>,
     /// What the packs hold.
     pub ordered: Volume,
-    /// What they cost.
+    /// Whether packs are opened for this work and paid whole; else what is used is paid by the litre.
+    pub whole: bool,
+    /// What is paid for it.
     pub price: Money,
     /// Whether the prices are the knowledge base's examples.
     pub example_price: bool,
@@ -75,20 +77,23 @@ pub struct PadLine {
     pub pad: String,
     /// Area that they work.
     pub area: Area,
-    /// How many.
+    /// How many must be at hand.
     pub count: i64,
     /// Price of one.
     pub each: Money,
-    /// What they cost.
+    /// Whether they are paid whole; else by the share of their life that is worn off.
+    pub whole: bool,
+    /// What is paid for them.
     pub price: Money,
     /// Where its reason stands.
     pub basis: String,
 }
 
-/// The products of a candidate's steps, pooled by product, bought in packs.
+/// The products of a candidate's steps, pooled by product, bought in packs and paid whole or by the litre.
 pub(crate) fn products(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
+    whole: bool,
     basis: &mut Vec<Basis>,
 ) -> Result<Vec<ProductLine>, DraftPlanError> {
     let loss_share = by_area(&input.base.factors.loss, input.survey.area.m2());
@@ -114,6 +119,7 @@ pub(crate) fn products(
             total: Volume::ZERO,
             packs: Vec::new(),
             ordered: Volume::ZERO,
+            whole,
             price: Money::zero(input.card.currency),
             example_price: false,
             basis: format!("product.{}", used.key),
@@ -164,11 +170,15 @@ pub(crate) fn buy(
         .filter(|pack| pack.count > 0)
         .collect();
     line.ordered = Volume::from_ml(cover.volume_ml);
-    line.price = Money {
+    let packs = Money {
         amount: cover.price,
         currency: card.currency,
-    }
-    .shown();
+    };
+    line.price = if line.whole {
+        packs.shown()
+    } else {
+        card.per_litre(row).for_volume(line.total)
+    };
     line.example_price = example;
     Ok(())
 }
@@ -178,7 +188,7 @@ fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),
-        formula: "Σ steps (area / coverage, or area · dose) / (1 + parts of water) · (1 + loss)",
+        formula: "working_solution / (1 + parts_of_water) · (1 + loss)",
         inputs: vec![
             figure("working_solution", line.working.l(), "L"),
             figure("parts_of_water", row.map_or(0.0, |row| row.dilution), ""),
@@ -237,9 +247,16 @@ pub(crate) fn water(
     }
 }
 
+/// What pads of one colour do: the area that they work, and whether they are paid whole.
+pub(crate) type PadWork = (Area, bool);
+
 /// The area that each colour of machine pad works; hand pads of edging tools are left out.
-pub(crate) fn pad_areas(input: &PlanInput<'_>, steps: &[PlannedStep]) -> BTreeMap<String, Area> {
-    let mut areas = BTreeMap::new();
+pub(crate) fn pad_works(
+    input: &PlanInput<'_>,
+    steps: &[PlannedStep],
+    whole: bool,
+) -> BTreeMap<String, PadWork> {
+    let mut works = BTreeMap::new();
     for step in steps {
         let by_machine = step.activity.as_ref().is_some_and(|activity| {
             input
@@ -249,26 +266,27 @@ pub(crate) fn pad_areas(input: &PlanInput<'_>, steps: &[PlannedStep]) -> BTreeMa
                 .any(|rate| rate.activity == *activity && rate.machine.is_some())
         });
         if let (Some(pad), true) = (&step.pad, by_machine) {
-            let area: &mut Area = areas.entry(pad.clone()).or_insert(Area::ZERO);
-            *area = area.plus(input.survey.area);
+            let work: &mut PadWork = works.entry(pad.clone()).or_insert((Area::ZERO, whole));
+            work.0 = work.0.plus(input.survey.area);
         }
     }
-    areas
+    works
 }
 
-/// Whole pads for the areas that they work, both sides used.
+/// Whole pads for the areas that they work, both sides used; paid whole or by wear.
 pub(crate) fn pads(
     base: &KnowledgeBase,
     card: &RateCard,
-    areas: &BTreeMap<String, Area>,
+    works: &BTreeMap<String, PadWork>,
     basis: &mut Vec<Basis>,
 ) -> Vec<PadLine> {
     let mut lines = Vec::new();
-    for (key, area) in areas {
+    for (key, (area, whole)) in works {
         let Some(row) = base.pad(key) else { continue };
         let [_, life, _] = row.life_m2;
-        let both_sides = i128::from(life) * 2 * 1_000_000;
-        let count = divide(i128::from(area.mm2()), both_sides, Rounding::Up).unwrap_or(1);
+        let both_sides = life.saturating_mul(2_000_000);
+        let count = divide(i128::from(area.mm2()), i128::from(both_sides), Rounding::Up);
+        let count = count.unwrap_or(1);
         let each = card.pad_price(base, key);
         let id = format!("pad.{key}");
         basis.push(Basis {
@@ -281,17 +299,21 @@ pub(crate) fn pads(
             ],
             result: float(count),
             unit: "pads",
-            rounding: "up to whole pads",
+            rounding: "up to whole pads at hand; routine work pays the share that is worn off",
             source: row.source.clone(),
             grade: row.grade,
         });
-        let price = each.times(count, 1);
         lines.push(PadLine {
             pad: key.clone(),
             area: *area,
             count,
             each,
-            price,
+            whole: *whole,
+            price: if *whole {
+                each.times(count, 1)
+            } else {
+                each.times(area.mm2(), both_sides)
+            },
             basis: id,
         });
     }

@@ -137,7 +137,6 @@ facts! {
     ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";
     WishGoal "wish.goal" FactType::Word(&["clean", "maintain", "restore", "protect", "make_safe"]), "What is wished.";
     WishFinish "wish.finish" FactType::Word(&["matt", "satin", "gloss"]), "The finish that is wished.";
-    WishAcid "wish.acid" FactType::Flag, "Whether an acid neutraliser was asked for.";
     PlanNewCoats "plan.new_coats" FactType::Number, "Coats of polish that the candidate adds.";
     PlanTotalCoats "plan.total_coats" FactType::Number, "Coats of polish after the work.";
     PlanAcid "plan.acid" FactType::Flag, "Whether the candidate would use an acid neutraliser.";
@@ -147,6 +146,7 @@ facts! {
     PlanLongestBlockMin "plan.longest_block_min" FactType::Number, "The longest part that cannot be split, in minutes.";
     PlanWindowMin "plan.window_min" FactType::Number, "The access window, in minutes.";
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
+    PlanWaitBelowLeast "plan.wait_below_least" FactType::Flag, "Whether the caller gave a wait shorter than any that is safe.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
     PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";
 }

@@ -185,6 +185,9 @@ pub struct Process {
     /// Whether the film decides if it is right.
     #[serde(default)]
     pub needs_film_known: bool,
+    /// Whether packs and pads are opened for this job and paid whole; routine work pays what it uses.
+    #[serde(default)]
+    pub whole_packs: bool,
     /// When it is the right choice.
     pub suits: Condition,
     /// Why it is, in words.

@@ -4,7 +4,7 @@ use thiserror::Error;
 
 /// A reading outside its legal range, or not a number at all.
 #[derive(Debug, Clone, PartialEq, Error)]
-#[error("{quantity} is {value} {unit}, outside {min} to {max} {unit}")]
+#[error("{quantity} is {value}{}, outside {min} to {max}{}", shown(.unit), shown(.unit))]
 pub struct OutOfRange {
     /// What was read, in words.
     pub quantity: &'static str,
@@ -16,6 +16,15 @@ pub struct OutOfRange {
     pub min: f64,
     /// The largest legal value.
     pub max: f64,
+}
+
+/// The unit behind a number; a share has none.
+fn shown(unit: &str) -> String {
+    if unit == "1" {
+        String::new()
+    } else {
+        format!(" {unit}")
+    }
 }
 
 /// All readings of one input that were refused, in the order of its members; never empty.

@@ -1,14 +1,14 @@
 //! Judges all processes side by side and lets the best one answer.
 
 use super::{
-    Candidate, DraftPlanError, Plan, PlanInput, Question, Verdict, facts,
+    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
     judge::{Judgement, ask, judge},
     time_line::minutes_up,
     waits,
     work_up::{Worked, work_up},
 };
 use crate::{
-    knowledge::{Fact, Truth},
+    knowledge::{Fact, Severity, Truth},
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     quantity::Labour,
     survey::{Goal, Traffic},
@@ -104,7 +104,7 @@ fn serves(entry: &Worked<'_>, goal: Goal) -> bool {
 /// What could be done for one of the goals in place of `best`, best first.
 ///
 /// Routine cleaning is right wherever it is allowed; anything else must suit the floor.
-fn feasible(worked: &[Worked<'_>], best: &Worked<'_>, goals: &[Goal]) -> Vec<String> {
+fn feasible(worked: &[Worked<'_>], best: &Worked<'_>, goals: &[Goal]) -> Vec<ProcessRef> {
     let right = |entry: &&Worked<'_>| {
         order(entry) < 4 || (serves(entry, Goal::Clean) && !entry.process.restorative)
     };
@@ -116,8 +116,11 @@ fn feasible(worked: &[Worked<'_>], best: &Worked<'_>, goals: &[Goal]) -> Vec<Str
         .filter(right)
         .collect();
     fit.sort_by_key(|entry| (order(entry), entry.process.rank));
-    let keys = fit.iter().map(|entry| entry.process.key.clone());
-    keys.collect()
+    let named = fit.iter().map(|entry| ProcessRef {
+        key: entry.process.key.clone(),
+        name: entry.process.name.clone(),
+    });
+    named.collect()
 }
 
 /// The verdict and what must be asked for it.
@@ -197,10 +200,12 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
         verdict: entry.judgement.verdict,
         suits,
         why,
+        // What stands against it or goes with it; what is merely worth knowing is told of the chosen one.
         rules: entry
             .judgement
             .findings
             .iter()
+            .filter(|finding| finding.severity <= Severity::Warn)
             .map(|finding| finding.rule.clone())
             .collect(),
         labour,

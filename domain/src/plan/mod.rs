@@ -90,7 +90,7 @@ pub struct Candidate {
     pub suits: Option<bool>,
     /// Why, or why not.
     pub why: String,
-    /// The rules that fired, hardest first.
+    /// The rules that refuse it, ask for a fact or warn, hardest first.
     pub rules: Vec<String>,
     /// Working time of all operatives.
     pub labour: Labour,
@@ -100,6 +100,15 @@ pub struct Candidate {
     pub net: Money,
     /// Price before tax, spread over the days until it is due again, per year.
     pub net_per_year: Money,
+}
+
+/// A process by its key and its name for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ProcessRef {
+    /// The key.
+    pub key: String,
+    /// The name.
+    pub name: String,
 }
 
 /// A trade that takes over.
@@ -150,9 +159,9 @@ pub struct Plan {
     /// What would narrow the cost, and changes nothing else.
     pub open_questions: Vec<Question>,
     /// Processes that are right whatever the answers are.
-    pub meanwhile: Vec<String>,
+    pub meanwhile: Vec<ProcessRef>,
     /// Processes that could be done in place of a refused one.
-    pub instead: Vec<String>,
+    pub instead: Vec<ProcessRef>,
     /// Who takes over, where a licensed or specialist trade must.
     pub referral: Option<Referral>,
     /// All that were considered for this wish, best first.

@@ -39,6 +39,8 @@ pub(super) struct Waits<'a> {
     pub(super) basis: Vec<Basis>,
     /// Whether a given wait is shorter than the one worked out.
     pub(super) shortened: bool,
+    /// Whether a given wait is shorter than any that is ever right.
+    pub(super) below_least: bool,
     /// Whether something that was laid never dries.
     pub(super) does_not_dry: bool,
 }
@@ -72,6 +74,7 @@ impl<'a> Waits<'a> {
             drying,
             basis: Vec::new(),
             shortened: false,
+            below_least: false,
             does_not_dry: false,
         }
     }
@@ -131,6 +134,7 @@ impl<'a> Waits<'a> {
         let worked_out = p80.max(label_min);
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < worked_out);
+        self.below_least |= given.is_some_and(|given| given < hold.least_min);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
         let cause = if given.is_some() {

@@ -12,7 +12,7 @@ use crate::{
         basis::{Basis, input as figure},
         cost::{CostInput, cost},
         labour::labour,
-        quantities::{pad_areas, pads, products, water},
+        quantities::{pad_works, pads, products, water},
     },
     knowledge::{Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
@@ -65,12 +65,12 @@ pub(super) fn work_up<'a>(
     );
     known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
     known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
-    let products = products(input, &steps, &mut basis)?;
+    let products = products(input, &steps, process.whole_packs, &mut basis)?;
     let water = water(input, &steps, process.wetness >= 2, &mut basis);
     let pads = pads(
         input.base,
         input.card,
-        &pad_areas(input, &steps),
+        &pad_works(input, &steps, process.whole_packs),
         &mut basis,
     );
     let cost = cost(&CostInput {
@@ -184,6 +184,7 @@ fn add_waits(
         .and_then(|index| steps.get(index))
         .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, step, known));
     known.set(Fact::PlanWaitsGiven, waits.shortened);
+    known.set(Fact::PlanWaitBelowLeast, waits.below_least);
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
     basis.append(&mut waits.basis);
     (foot, bare.map_or(0, |wait| wait.used_min))

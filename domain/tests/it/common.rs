@@ -7,7 +7,7 @@ use domain::{
     card::{PackPrice, RateCard, Share},
     knowledge::KnowledgeBase,
     money::{Currency, Money},
-    plan::{Plan, PlanInput, draft_plan},
+    plan::{Plan, PlanInput, ProcessRef, draft_plan},
     quantity::{Area, Length},
     survey::{Climate, Film, FilmCondition, FilmKind, Obstruction, Space, Survey, Traffic, Wish},
 };
@@ -96,4 +96,12 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
         now: now(),
     };
     draft_plan(&input).expect("an answer")
+}
+
+/// The keys of processes.
+pub(crate) fn keys(processes: &[ProcessRef]) -> Vec<&str> {
+    processes
+        .iter()
+        .map(|process| process.key.as_str())
+        .collect()
 }

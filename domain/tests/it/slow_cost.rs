@@ -71,6 +71,21 @@ impl Scene<'_> {
         }
     }
 
+    /// What a product costs this work: packs that are opened for it, or litres at the best price a litre.
+    pub(crate) fn paid(&self, product: &str, total_ul: i64) -> i64 {
+        if self.process.whole_packs {
+            return self.buy(product, total_ul).price;
+        }
+        let row = self.base.product(product).expect("a product");
+        let per_litre = row.packs.iter().map(|pack| {
+            let price = half_away(&(text(&pack.price) * int(10_000)));
+            int(price) * int(1_000) / int(pack.size_ml)
+        });
+        // A price a litre is kept in 1/10,000 of the currency's unit.
+        let best = half_away(&per_litre.min().expect("packs"));
+        self.shown(&(int(best) * int(total_ul) / int(1_000_000)))
+    }
+
     /// Pads by colour: area in mm², number.
     pub(crate) fn pads(&self, steps: &[SlowStep<'_>]) -> BTreeMap<String, (i64, i64)> {
         let machine = |activity: &String| {
@@ -129,12 +144,19 @@ impl Scene<'_> {
         for product in steps.iter().filter_map(|step| step.product.as_deref()) {
             if !seen.contains(&product) {
                 seen.push(product);
-                lines.push(("product", self.buy(product, totals[product]).price));
+                lines.push(("product", self.paid(product, totals[product])));
             }
         }
-        for (key, (_area, count)) in self.pads(steps) {
-            let each = text(&self.base.pad(&key).expect("a pad").price) * int(10_000);
-            lines.push(("consumable", self.shown(&(each * int(count)))));
+        for (key, (area, count)) in self.pads(steps) {
+            let row = self.base.pad(&key).expect("a pad");
+            let each = text(&row.price) * int(10_000);
+            let worn = int(area) / int(row.life_m2[1] * 2 * 1_000_000);
+            let paid = if self.process.whole_packs {
+                int(count)
+            } else {
+                worn
+            };
+            lines.push(("consumable", self.shown(&(each * paid))));
         }
         for machine in &self.base.machines {
             let busy: i64 = labour

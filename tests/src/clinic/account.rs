@@ -242,3 +242,49 @@ fn cents(record: &Value, pointer: &str) -> Option<i64> {
     let is_cents = minor.len() == 2;
     is_cents.then(|| format!("{major}{minor}").parse().ok())?
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::check;
+
+    fn money(amount: &str) -> Value {
+        json!({"amount": amount, "currency": "USD"})
+    }
+
+    fn completion(process: &str, actual: &str) -> Value {
+        let sums = json!({"planned_net": money("10.00"), "actual_net": money(actual), "actual_tax": money("0.00")});
+        json!({"process": process, "area_m2": 1.5, "money": sums, "lines": [{"actual_l": 0.25}]})
+    }
+
+    fn row(process: Option<&str>, jobs: u32, planned: &str, actual: &str) -> Value {
+        json!({
+            "process": process, "n_completions": jobs, "area_m2": 1.5 * f64::from(jobs),
+            "planned": {"net": money(planned)}, "actual": {"net": money(actual), "tax": money("0.00")},
+            "actual_l": 0.25 * f64::from(jobs),
+        })
+    }
+
+    fn report(strip: &str, mop: &str, total: &str) -> Value {
+        let rows = [
+            row(Some("strip"), 1, "10.00", strip),
+            row(Some("mop"), 1, "10.00", mop),
+        ];
+        json!({"rows": rows, "totals": [row(None, 2, "20.00", total)]})
+    }
+
+    #[test]
+    fn a_report_is_held_to_the_cent_and_to_each_process() {
+        let done = [completion("strip", "12.34"), completion("mop", "5.00")];
+        assert!(check(&report("12.34", "5.00", "17.34"), &done).is_ok());
+        for wrong in [
+            report("12.34", "5.00", "17.35"),
+            report("12.35", "5.00", "17.35"),
+            report("12.33", "5.01", "17.34"),
+        ] {
+            assert!(check(&wrong, &done).is_err(), "{wrong}");
+        }
+        assert!(check(&report("12.34", "5.00", "17.34"), &done[..1]).is_err());
+    }
+}
