@@ -108,7 +108,7 @@ async fn fact_k18_a_scrubber_dryer_does_it_in_one_pass_with_low_foam() {
     says(pass, "/product/name", &["low-foam"]);
     // Not dry at once: a thin film is left for some minutes, and the air decides for how many.
     let wait = read::number(step(&plan, "dry"), "/wait/used_min");
-    assert!((2.0..=30.0).contains(&wait), "{wait}");
+    assert!((2.0..=10.0).contains(&wait), "{wait}");
 }
 
 #[tokio::test]
