@@ -78,6 +78,8 @@ pub struct Factors {
     pub edge_gap_mm: i64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
+    /// Area in m² of the smallest bay that is worked on its own, when a floor is too large for one access window.
+    pub bay_m2: i64,
     /// The wait after which a rinsed, bare floor may be opened between two nights.
     pub bare_floor_wait: String,
 }

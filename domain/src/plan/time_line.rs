@@ -5,7 +5,7 @@ use crate::{
     card::RateCard,
     estimate::cost::around,
     knowledge::KnowledgeBase,
-    quantity::{Labour, Rounding, divide},
+    quantity::{Area, Labour, Rounding, divide},
 };
 
 /// Something that happens, counted from the closing of the floor.
@@ -62,7 +62,8 @@ pub struct TimeLine {
     pub events: Vec<Event>,
     /// The access window in minutes, if one was given.
     pub window_min: Option<i64>,
-    /// The longest part that cannot be interrupted, with the wait before anybody may walk there.
+    /// The longest part that cannot be interrupted (one bay of a step and what belongs to it), with the wait before
+    /// anybody may walk there.
     pub longest_block_min: i64,
     /// The work spread over windows; empty without a window or where a part does not fit.
     pub nights: Vec<Night>,
@@ -80,6 +81,8 @@ struct Block {
     then_p50: Labour,
     /// Before anybody may walk on the floor, if the window ends here.
     open: Labour,
+    /// The work on one bay of it: what cannot be interrupted.
+    bay: Labour,
     leaves: String,
 }
 
@@ -94,12 +97,20 @@ pub(super) struct TimeInput<'a> {
     pub(super) bare_floor_min: i64,
     /// Wait from the last coat to walking on it: median, planned.
     pub(super) foot_min: (i64, i64),
+    /// The floor.
+    pub(super) area: Area,
 }
 
 /// Working time of one operative stretched by the allowance and shared by the crew.
 fn crewed(card: &RateCard, time: Labour, crew: i64) -> Labour {
     let numerator = 10_000_i64.saturating_add(card.allowance.ten_thousandths());
     time.scaled(numerator, crew.max(1).saturating_mul(10_000))
+}
+
+/// The part of a block's work that one bay of the floor takes; all of it on a floor no larger than a bay.
+fn one_bay(input: &TimeInput<'_>, work: Labour) -> Labour {
+    let bay = input.base.factors.bay_m2.saturating_mul(1_000_000);
+    work.scaled(bay.min(input.area.mm2()), input.area.mm2().max(1))
 }
 
 fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
@@ -113,13 +124,17 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
         .count();
     let mut laid = 0_usize;
     let close =
-        |name: String, work: Labour, waited: (Labour, Labour), open: i64, leaves: String| Block {
-            name,
-            work: crewed(input.card, work, crew),
-            then: waited.1,
-            then_p50: waited.0,
-            open: Labour::from_minutes(open),
-            leaves,
+        |name: String, work: Labour, waited: (Labour, Labour), open: i64, leaves: String| {
+            let work = crewed(input.card, work, crew);
+            Block {
+                name,
+                work,
+                then: waited.1,
+                then_p50: waited.0,
+                open: Labour::from_minutes(open),
+                bay: one_bay(input, work),
+                leaves,
+            }
         };
     for step in input.steps {
         let wait = step
@@ -215,39 +230,64 @@ pub(super) fn minutes(time: Labour) -> i64 {
     divide(i128::from(time.us()), 60_000_000, Rounding::HalfEven).unwrap_or(i64::MAX)
 }
 
-/// Fills windows one after the other with as many blocks as fit; `None` where one block is longer than a window.
+/// Into how many parts of equal area a block is cut so that each fits a window; `None` if one bay does not fit.
+fn parts(block: &Block, window: Labour) -> Option<i64> {
+    if block.bay.plus(block.open) > window {
+        return None;
+    }
+    let room = i128::from(window.less(block.open).us());
+    divide(i128::from(block.work.us()), room, Rounding::Up)
+}
+
+/// What a part of a block is called, and in what state it leaves the floor.
+fn part_of(block: &Block, part: i64, of: i64) -> (String, String) {
+    if of == 1 {
+        return (block.name.clone(), block.leaves.clone());
+    }
+    let name = format!("{}, part {part} of {of}", block.name);
+    let leaves = if part == of {
+        block.leaves.clone()
+    } else {
+        format!("{part} of {of} parts of the floor done, the rest as it was")
+    };
+    (name, leaves)
+}
+
+/// Fills windows one after the other with as many blocks as fit, and cuts what is longer than a window into parts;
+/// `None` where not even one bay fits.
 fn nights(blocks: &[Block], window: Labour) -> Option<Vec<Night>> {
     let mut nights: Vec<Night> = Vec::new();
     let mut used = Labour::ZERO;
     let mut then = Labour::ZERO;
     for block in blocks {
-        let alone = block.work.plus(block.open);
-        if alone > window {
-            return None;
-        }
-        let together = used.plus(then).plus(block.work);
-        match nights.last_mut() {
-            Some(night) if together.plus(block.open) <= window => {
-                used = together;
-                night.work.push(block.name.clone());
-                night.leaves.clone_from(&block.leaves);
+        let of = parts(block, window)?.max(1);
+        let work = block.work.scaled(1, of);
+        for part in 1..=of {
+            let (name, leaves) = part_of(block, part, of);
+            let together = used.plus(then).plus(work);
+            match nights.last_mut() {
+                Some(night) if of == 1 && together.plus(block.open) <= window => {
+                    used = together;
+                    night.work.push(name);
+                    night.leaves = leaves;
+                }
+                _ => {
+                    used = work;
+                    nights.push(Night {
+                        number: i64::try_from(nights.len()).unwrap_or(0).saturating_add(1),
+                        work: vec![name],
+                        work_min: 0,
+                        open_after_min: 0,
+                        leaves,
+                    });
+                }
             }
-            _ => {
-                used = block.work;
-                nights.push(Night {
-                    number: i64::try_from(nights.len()).unwrap_or(0).saturating_add(1),
-                    work: vec![block.name.clone()],
-                    work_min: 0,
-                    open_after_min: 0,
-                    leaves: block.leaves.clone(),
-                });
+            if let Some(night) = nights.last_mut() {
+                night.work_min = minutes_up(used);
+                night.open_after_min = minutes_up(used.plus(block.open));
             }
         }
         then = block.then;
-        if let Some(night) = nights.last_mut() {
-            night.work_min = minutes_up(used);
-            night.open_after_min = minutes_up(used.plus(block.open));
-        }
     }
     Some(nights)
 }
@@ -259,7 +299,7 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
     let (elapsed_p50, elapsed, ends) = in_one_go(input, &planned);
     let longest = planned
         .iter()
-        .map(|block| block.work.plus(block.open))
+        .map(|block| block.bay.plus(block.open))
         .max()
         .unwrap_or(Labour::ZERO);
     let window = input.window_min.map(Labour::from_minutes);

@@ -58,6 +58,7 @@ pub(super) fn work_up<'a>(
         window_min: input.wish.limits.window_min,
         bare_floor_min: bare,
         foot_min: foot,
+        area: input.survey.area,
     });
     known.set(
         Fact::PlanLongestBlockMin,

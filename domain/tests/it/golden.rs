@@ -5,8 +5,8 @@
 use crate::common::{corridor, golden_card, plan};
 use domain::{
     plan::Verdict,
-    quantity::{Length, Volume},
-    survey::{GivenWaits, Goal, Limits, Wish},
+    quantity::{Area, Length, Volume},
+    survey::{GivenWaits, Goal, Limits, Survey, Wish},
 };
 
 fn wish(gap_mm: i64, crew: Option<i64>) -> Wish {
@@ -132,4 +132,33 @@ fn golden_13_2_the_same_corridor_with_early_coats_ten_centimetres_short() {
         .map(|coat| coat.gap.mm())
         .collect();
     assert_eq!(gaps, [100, 100, 100, 0]);
+}
+
+/// A floor that no night can hold is done in parts of equal area, each of which opens in time.
+#[test]
+fn a_floor_too_large_for_one_window_is_done_in_parts() {
+    let large = Survey {
+        area: Area::from_mm2(2_000_000_000),
+        perimeter: Some(Length::from_mm(180_000)),
+        ..corridor()
+    };
+    let made = plan(&large, &wish(100, None), &golden_card());
+    assert_eq!(
+        made.verdict,
+        Verdict::AllowedWithWarnings,
+        "{:?}",
+        made.findings
+    );
+    let line = made.work.expect("work").time_line;
+    assert!(line.nights.len() > 10, "{}", line.nights.len());
+    assert!(line.nights.iter().all(|night| night.open_after_min <= 480));
+    let parts = |name: &str| {
+        let work = line.nights.iter().flat_map(|night| &night.work);
+        work.filter(|work| work.starts_with(name)).count()
+    };
+    assert!(parts("prepare") > 5 && parts("coat 4") > 1);
+    assert_eq!(
+        line.nights.last().map(|night| night.leaves.as_str()),
+        Some("the floor as planned")
+    );
 }
