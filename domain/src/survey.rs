@@ -1,5 +1,7 @@
 //! What is known of a floor and of the air over it: the planner's input, as told, with gaps where nobody knows.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 
 use crate::{
@@ -272,6 +274,10 @@ pub struct GivenWaits {
     pub to_foot_min: Option<i64>,
     /// From mopping or rinsing a floor that stays bare to walking on it.
     pub mop_to_foot_min: Option<i64>,
+    /// From the last coat to furniture and rolling loads.
+    pub to_furniture_min: Option<i64>,
+    /// From the last coat to wet cleaning.
+    pub to_wet_clean_min: Option<i64>,
 }
 
 /// Limits and choices of the caller.
@@ -304,6 +310,8 @@ pub struct Wish {
     pub finish: Option<Finish>,
     /// Limits and choices.
     pub limits: Limits,
+    /// The product to use for a class of products, both by key, in place of the one that the plan would choose.
+    pub products: BTreeMap<String, String>,
 }
 
 impl Wish {
@@ -314,6 +322,7 @@ impl Wish {
             process: None,
             finish: None,
             limits: Limits::default(),
+            products: BTreeMap::new(),
         }
     }
 }

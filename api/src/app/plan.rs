@@ -104,6 +104,9 @@ fn refused(error: &DraftPlanError) -> Problem {
         DraftPlanError::UnknownProcess { .. } => {
             faults.push("#/wish/process", "unknown_process", detail);
         }
+        DraftPlanError::UnknownProduct { .. } => {
+            faults.push("#/wish/limits/products", "unknown_product", detail);
+        }
         DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
         DraftPlanError::Figure { .. } => {
             let detail = format!("{detail}: look at the site's rate card.");

@@ -79,6 +79,15 @@ pub(crate) struct MaterialView {
     asbestos_era: bool,
     /// Whether it is concrete.
     concrete: bool,
+    /// Whether it is wood or cork.
+    wood: bool,
+    /// Whether it is stone or terrazzo.
+    stone: bool,
+    /// Whether it is fired tile in cement grout.
+    ceramic: bool,
+    /// Whether an impregnator belongs into it: never, optional or needed.
+    #[schema(max_length = 20)]
+    impregnator: &'static str,
     /// How it conducts heat to a drying film: stone, resilient or timber.
     #[schema(max_length = 20)]
     conductance: &'static str,
@@ -119,6 +128,10 @@ impl From<&'static Material> for MaterialView {
             factory_finished: row.factory_finished,
             asbestos_era: row.asbestos_era,
             concrete: row.concrete,
+            wood: row.wood,
+            stone: row.stone,
+            ceramic: row.ceramic,
+            impregnator: &row.impregnator,
             conductance: &row.conductance,
             notes: &row.notes,
             source: &row.source,

@@ -1,5 +1,7 @@
 //! What is wished for a floor, on the wire.
 
+use std::collections::BTreeMap;
+
 use domain::{
     knowledge::KnowledgeBase,
     quantity::Length,
@@ -92,6 +94,23 @@ pub(crate) struct LimitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) waits: Option<WaitsRequest>,
+    /// Products of your own choice, at most one for a class; the rules judge them like any other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_items = 20)]
+    pub(crate) products: Option<Vec<ProductChoice>>,
+}
+
+/// The product to use where a process asks for a class of products.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"class": "seal", "product": "lacquer_water_wood"}))]
+pub(crate) struct ProductChoice {
+    /// The class.
+    #[schema(min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
+    pub(crate) class: String,
+    /// The key of the product.
+    #[schema(min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
+    pub(crate) product: String,
 }
 
 /// Waits that the caller has measured or decided, in minutes.
@@ -118,6 +137,14 @@ pub(crate) struct WaitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 10080)]
     pub(crate) mop_to_foot_min: Option<i64>,
+    /// From the last coat to furniture and rolling loads.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 44640)]
+    pub(crate) to_furniture_min: Option<i64>,
+    /// From the last coat to wet cleaning.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 44640)]
+    pub(crate) to_wet_clean_min: Option<i64>,
 }
 
 impl WishRequest {
@@ -140,7 +167,36 @@ impl WishRequest {
                 .as_ref()
                 .map(LimitsRequest::limits)
                 .unwrap_or_default(),
+            products: self.products(base, pointer, faults),
         }
+    }
+
+    /// The named products by class, and a fault for each that is not known or not of its class.
+    fn products(
+        &self,
+        base: &KnowledgeBase,
+        pointer: &str,
+        faults: &mut Faults,
+    ) -> BTreeMap<String, String> {
+        let named = self
+            .limits
+            .as_ref()
+            .and_then(|limits| limits.products.as_ref());
+        let mut chosen = BTreeMap::new();
+        for (index, choice) in named.into_iter().flatten().enumerate() {
+            let at = format!("{pointer}/limits/products/{index}");
+            let (class, key) = (&choice.class, &choice.product);
+            if base.product(key).is_none_or(|row| !row.serves(class)) {
+                let detail = format!(
+                    "No product for the class `{class}` is named `{key}`; GET /v1/products lists them."
+                );
+                faults.push(format!("{at}/product"), "unknown_product", detail);
+            } else if chosen.insert(class.clone(), key.clone()).is_some() {
+                let detail = format!("The class `{class}` has a product already.");
+                faults.push(format!("{at}/class"), "duplicate", detail);
+            }
+        }
+        chosen
     }
 }
 
@@ -159,6 +215,8 @@ impl LimitsRequest {
                 between_coats_min: waits.between_coats_min,
                 to_foot_min: waits.to_foot_min,
                 mop_to_foot_min: waits.mop_to_foot_min,
+                to_furniture_min: waits.to_furniture_min,
+                to_wet_clean_min: waits.to_wet_clean_min,
             },
         }
     }

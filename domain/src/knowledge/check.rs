@@ -51,6 +51,13 @@ impl Check<'_> {
                 });
             }
         }
+        for product in &base.products {
+            let key = &product.key;
+            self.need(
+                product.dose_ml_m2.is_some() != product.coverage_first.is_some(),
+                || format!("product {key}: either a dose or a coverage"),
+            );
+        }
         for finish in &base.finishes {
             let (word, means) = (&finish.word, &finish.means);
             let known =

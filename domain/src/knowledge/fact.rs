@@ -81,6 +81,7 @@ facts! {
     MaterialPolish "material.polish" FactType::Word(&["never", "optional", "yes"]), "Whether a polish belongs on it.";
     MaterialPadRoutine "material.pad_routine" FactType::Number, "Rank of the hardest pad for routine work.";
     MaterialPadRestorative "material.pad_restorative" FactType::Number, "Rank of the hardest pad for restorative work.";
+    MaterialPhMin "material.ph_min" FactType::Number, "Lowest pH of routine solutions.";
     MaterialPhMax "material.ph_max" FactType::Number, "Highest pH of routine solutions.";
     MaterialPhRestorativeMax "material.ph_restorative_max" FactType::Number, "Highest pH of restorative solutions.";
     MaterialMop "material.mop" FactType::Word(&["wet", "damp", "dry"]), "The wettest mop that it stands.";
@@ -88,6 +89,10 @@ facts! {
     MaterialFactoryFinished "material.factory_finished" FactType::Flag, "Whether it left the factory with a wear coat.";
     MaterialAsbestosEra "material.asbestos_era" FactType::Flag, "Whether old floors of this kind were made with asbestos.";
     MaterialConcrete "material.concrete" FactType::Flag, "Whether it is concrete.";
+    MaterialWood "material.wood" FactType::Flag, "Whether it is wood or cork.";
+    MaterialStone "material.stone" FactType::Flag, "Whether it is stone or terrazzo.";
+    MaterialCeramic "material.ceramic" FactType::Flag, "Whether it is fired tile in cement grout.";
+    MaterialImpregnator "material.impregnator" FactType::Word(&["never", "optional", "needed"]), "Whether an impregnator belongs into it.";
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
     SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
@@ -125,6 +130,9 @@ facts! {
     ProcessStrips "process.strips" FactType::Flag, "Whether it takes the film off.";
     ProcessScrubs "process.scrubs" FactType::Flag, "Whether a rotary machine scrubs wet.";
     ProcessDryBuffs "process.dry_buffs" FactType::Flag, "Whether a pad works the floor dry or nearly dry.";
+    ProcessBurnishes "process.burnishes" FactType::Flag, "Whether a fast pad melts the top of a film into shine.";
+    ProcessSands "process.sands" FactType::Flag, "Whether it abrades the floor dry with screens or discs.";
+    ProcessImpregnates "process.impregnates" FactType::Flag, "Whether it fills the floor's pores with an impregnator.";
     ProcessLaysSeal "process.lays_seal" FactType::Flag, "Whether it lays a seal.";
     ProcessLaysPolish "process.lays_polish" FactType::Flag, "Whether it lays a polish.";
     ProcessLaysFilm "process.lays_film" FactType::Flag, "Whether it lays a seal or a polish.";
@@ -133,6 +141,7 @@ facts! {
     ProcessPhMax "process.ph_max" FactType::Number, "Highest in-use pH of its products.";
     ProcessPhMin "process.ph_min" FactType::Number, "Lowest in-use pH of its products.";
     ProcessSolvent "process.solvent" FactType::Flag, "Whether it uses a solvent-based product.";
+    ProcessSealForWood "process.seal_for_wood" FactType::Flag, "Whether the seal that it lays is made for wood.";
     ProcessNeedsFilmKnown "process.needs_film_known" FactType::Flag, "Whether the film decides if it is right.";
     ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";
     WishGoal "wish.goal" FactType::Word(&["clean", "maintain", "restore", "protect", "make_safe"]), "What is wished.";
@@ -148,6 +157,8 @@ facts! {
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
     PlanWaitBelowLeast "plan.wait_below_least" FactType::Flag, "Whether the caller gave a wait shorter than any that is safe.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
+    PlanFurnitureWaitMin "plan.furniture_wait_min" FactType::Number, "The caller's wait from the last coat to furniture, in minutes.";
+    PlanWetCleanWaitMin "plan.wet_clean_wait_min" FactType::Number, "The caller's wait from the last coat to wet cleaning, in minutes.";
     PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";
 }
 

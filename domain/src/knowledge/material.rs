@@ -60,6 +60,18 @@ pub struct Material {
     /// Whether it is concrete.
     #[serde(default)]
     pub concrete: bool,
+    /// Whether it is wood or cork.
+    #[serde(default)]
+    pub wood: bool,
+    /// Whether it is stone or terrazzo.
+    #[serde(default)]
+    pub stone: bool,
+    /// Whether it is fired tile in cement grout.
+    #[serde(default)]
+    pub ceramic: bool,
+    /// Whether an impregnator belongs into it: never, optional or needed.
+    #[serde(default = "never")]
+    pub impregnator: String,
     /// How it conducts heat to a drying film: stone, resilient or timber.
     pub conductance: String,
     /// What else a floor-care lead should know.
@@ -72,6 +84,10 @@ pub struct Material {
 
 const fn yes() -> bool {
     true
+}
+
+fn never() -> String {
+    "never".to_owned()
 }
 
 /// A finish word of building data and what it means.

@@ -170,6 +170,18 @@ pub struct Process {
     /// Whether a pad works the floor dry or nearly dry.
     #[serde(default)]
     pub dry_buffs: bool,
+    /// Whether a pad turns fast enough to melt the top of a film into shine.
+    #[serde(default)]
+    pub burnishes: bool,
+    /// Whether it abrades the floor dry with screens or discs.
+    #[serde(default)]
+    pub sands: bool,
+    /// Whether it fills the floor's pores with an impregnator.
+    #[serde(default)]
+    pub impregnates: bool,
+    /// Whether it is the work of another trade: a rule of its own refuses it and says who takes over.
+    #[serde(default)]
+    pub specialist: bool,
     /// Whether nobody may walk there for hours.
     #[serde(default)]
     pub closes_floor: bool,

@@ -48,6 +48,9 @@ pub struct Product {
     pub key: String,
     /// What it is used as: stripper, seal, polish, ...
     pub class: String,
+    /// Other classes that it may be named for.
+    #[serde(default)]
+    pub also: Vec<String>,
     /// Its name for people.
     pub name: String,
     /// On which floors it is chosen for its class.
@@ -73,6 +76,11 @@ pub struct Product {
     /// Whether it is solvent-based.
     #[serde(default)]
     pub solvent: bool,
+    /// Whether its sheet says that it is made for wood.
+    #[serde(default)]
+    pub for_wood: bool,
+    /// Volatile organic compounds in g per litre as sold, where it is a coating.
+    pub voc_g_l: Option<f64>,
     /// What the crew wears to handle it.
     #[serde(default)]
     pub ppe: Vec<String>,
@@ -82,4 +90,11 @@ pub struct Product {
     pub source: String,
     /// How far it can be trusted.
     pub grade: Grade,
+}
+
+impl Product {
+    /// Whether it may be used where a step asks for this class.
+    pub fn serves(&self, class: &str) -> bool {
+        self.class == class || self.also.iter().any(|other| other == class)
+    }
 }

@@ -28,6 +28,19 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         }
         None => None,
     };
+    let serves_class =
+        |class: &str, key: &str| input.base.product(key).is_some_and(|row| row.serves(class));
+    if let Some((class, key)) = input
+        .wish
+        .products
+        .iter()
+        .find(|(class, key)| !serves_class(class, key))
+    {
+        return Err(DraftPlanError::UnknownProduct {
+            class: class.clone(),
+            key: key.clone(),
+        });
+    }
     let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
     let drying = waits::drying(input, &air, &material.conductance)?;

@@ -54,7 +54,8 @@ fn of_material<'a>(
     facts.set(Fact::MaterialPolish, row.polish.as_str());
     facts.set(Fact::MaterialPadRoutine, rank(&row.pad_routine)?);
     facts.set(Fact::MaterialPadRestorative, rank(&row.pad_restorative)?);
-    let [_, ph_max] = row.ph;
+    let [ph_min, ph_max] = row.ph;
+    facts.set(Fact::MaterialPhMin, ph_min);
     facts.set(Fact::MaterialPhMax, ph_max);
     facts.set(Fact::MaterialPhRestorativeMax, row.ph_restorative_max);
     facts.set(Fact::MaterialMop, row.mop.as_str());
@@ -62,6 +63,10 @@ fn of_material<'a>(
     facts.set(Fact::MaterialFactoryFinished, row.factory_finished);
     facts.set(Fact::MaterialAsbestosEra, row.asbestos_era);
     facts.set(Fact::MaterialConcrete, row.concrete);
+    facts.set(Fact::MaterialWood, row.wood);
+    facts.set(Fact::MaterialStone, row.stone);
+    facts.set(Fact::MaterialCeramic, row.ceramic);
+    facts.set(Fact::MaterialImpregnator, row.impregnator.as_str());
     Ok(())
 }
 
@@ -141,6 +146,9 @@ pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named
     facts.set(Fact::ProcessStrips, process.strips);
     facts.set(Fact::ProcessScrubs, process.scrubs);
     facts.set(Fact::ProcessDryBuffs, process.dry_buffs);
+    facts.set(Fact::ProcessBurnishes, process.burnishes);
+    facts.set(Fact::ProcessSands, process.sands);
+    facts.set(Fact::ProcessImpregnates, process.impregnates);
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     facts.set(Fact::ProcessRestorative, process.restorative);
     facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);

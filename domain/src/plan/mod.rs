@@ -185,6 +185,14 @@ pub enum DraftPlanError {
         /// What was named.
         key: String,
     },
+    /// The wish names a product that the knowledge base does not have, or not for that class.
+    #[error("no product for the class `{class}` is named `{key}`")]
+    UnknownProduct {
+        /// The class that it was named for.
+        class: String,
+        /// What was named.
+        key: String,
+    },
     /// Air or floor outside what the physics covers.
     #[error("the climate cannot be used: {reason}")]
     Climate {

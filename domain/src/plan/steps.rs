@@ -110,12 +110,12 @@ pub struct PlannedStep {
     pub(super) wait_key: Option<String>,
 }
 
-/// The product of a class for this floor: the first whose condition holds.
-pub(super) fn product<'k>(
-    base: &'k KnowledgeBase,
-    class: &str,
-    facts: &Facts<'_>,
-) -> Option<&'k Product> {
+/// The product of a class for this floor: the one that the wish names, else the first whose condition holds.
+fn product<'k>(input: &PlanInput<'k>, class: &str, facts: &Facts<'_>) -> Option<&'k Product> {
+    let base: &'k KnowledgeBase = input.base;
+    if let Some(key) = input.wish.products.get(class) {
+        return base.product(key);
+    }
     base.products
         .iter()
         .find(|row| row.class == class && row.when.holds(facts) == Truth::True)
@@ -179,7 +179,7 @@ fn planned(
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
     let used = class
-        .and_then(|class| product(input.base, class, facts))
+        .and_then(|class| product(input, class, facts))
         .map(|product| {
             let quantity = row
                 .product
@@ -236,7 +236,7 @@ fn per_area(area: Area, ml: f64) -> Volume {
     Volume::from_l(area.m2() * ml / 1_000.0).unwrap_or(Volume::ZERO)
 }
 
-/// Working solution of one step: a coat's area over its coverage, else area times dose.
+/// Working solution of one step: a coat's area over its coverage, else area times dose, or over what a litre fills.
 fn quantity(
     product: &Product,
     row: &Step,
@@ -249,7 +249,10 @@ fn quantity(
             let coverage = coverage(product, coat.layer, facts);
             Volume::from_l(coat.area.m2() / coverage).unwrap_or(Volume::ZERO)
         }
-        None => per_area(area, row.dose_ml_m2.or(product.dose_ml_m2).unwrap_or(0.0)),
+        None => match row.dose_ml_m2.or(product.dose_ml_m2) {
+            Some(dose) => per_area(area, dose),
+            None => Volume::from_l(area.m2() / coverage(product, 1, facts)).unwrap_or(Volume::ZERO),
+        },
     }
 }
 

@@ -6,6 +6,7 @@ use crate::{
     estimate::cost::around,
     knowledge::KnowledgeBase,
     quantity::{Area, Labour, Rounding, divide},
+    survey::GivenWaits,
 };
 
 /// Something that happens, counted from the closing of the floor.
@@ -99,6 +100,8 @@ pub(super) struct TimeInput<'a> {
     pub(super) foot_min: (i64, i64),
     /// The floor.
     pub(super) area: Area,
+    /// Waits that the caller gave.
+    pub(super) given: GivenWaits,
 }
 
 /// Working time of one operative stretched by the allowance and shared by the crew.
@@ -369,9 +372,14 @@ fn events(
     ];
     for (hold, key, what) in later {
         if let (Some(laid), Some(hold)) = (laid, input.base.hold(hold)) {
+            let given = match key {
+                "furniture" => input.given.to_furniture_min,
+                "wet_clean" => input.given.to_wet_clean_min,
+                _ => None,
+            };
             let wait = (
-                Labour::from_minutes(hold.least_min),
-                Labour::from_minutes(hold.typical_min),
+                Labour::from_minutes(given.unwrap_or(hold.least_min)),
+                Labour::from_minutes(given.unwrap_or(hold.typical_min)),
             );
             events.push(event(
                 key,

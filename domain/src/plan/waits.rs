@@ -99,12 +99,16 @@ impl<'a> Waits<'a> {
         };
         let label_min = label.unwrap_or(hold.typical_min).max(hold.least_min);
         let film = match (hold.coat, product, step.coat) {
-            (true, Some(row), Some(coat)) => WetFilm::new(WetFilmReading::CoatThickness {
-                thickness_um: 1_000.0 / steps::coverage(row, coat.layer, facts),
-                density_kg_m3: 1_000.0,
-                water_mass_fraction: row.water_share.unwrap_or(1.0),
-            })
-            .ok(),
+            // A coat without a share of water is no water that air takes up: its label alone decides.
+            (true, Some(row), Some(coat)) => row.water_share.and_then(|water_mass_fraction| {
+                let thickness_um = 1_000.0 / steps::coverage(row, coat.layer, facts);
+                WetFilm::new(WetFilmReading::CoatThickness {
+                    thickness_um,
+                    density_kg_m3: 1_000.0,
+                    water_mass_fraction,
+                })
+                .ok()
+            }),
             _ => hold
                 .water_g_m2
                 .and_then(|mass_g_m2| WetFilm::new(WetFilmReading::Water { mass_g_m2 }).ok()),

@@ -59,6 +59,7 @@ pub(super) fn work_up<'a>(
         bare_floor_min: bare,
         foot_min: foot,
         area: input.survey.area,
+        given: input.wish.limits.waits,
     });
     known.set(
         Fact::PlanLongestBlockMin,
@@ -66,6 +67,12 @@ pub(super) fn work_up<'a>(
     );
     known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
     known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
+    let given = input.wish.limits.waits;
+    known.set(
+        Fact::PlanFurnitureWaitMin,
+        given.to_furniture_min.map(float),
+    );
+    known.set(Fact::PlanWetCleanWaitMin, given.to_wet_clean_min.map(float));
     let products = products(input, &steps, process.whole_packs, &mut basis)?;
     let water = water(input, &steps, process.wetness >= 2, &mut basis);
     let pads = pads(
@@ -132,6 +139,15 @@ fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<
         Fact::ProcessSolvent,
         used.iter().any(|product| product.solvent),
     );
+    let mut coats = steps.iter().filter(|step| step.coat.is_some());
+    let for_wood = coats.any(|step| {
+        let row = step
+            .product
+            .as_ref()
+            .and_then(|used| input.base.product(&used.key));
+        row.is_some_and(|row| row.for_wood)
+    });
+    known.set(Fact::ProcessSealForWood, for_wood);
 }
 
 fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {

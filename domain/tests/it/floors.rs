@@ -64,6 +64,8 @@ pub(crate) fn film_for(process: &str) -> Film {
     };
     if row.strips {
         film(FilmKind::Polish, 6, FilmCondition::Yellowed)
+    } else if row.sands {
+        film(FilmKind::Seal, 0, FilmCondition::Worn)
     } else if row.recoat || row.dry_buffs {
         film(FilmKind::Polish, 4, FilmCondition::Soiled)
     } else {
@@ -234,6 +236,7 @@ pub(crate) fn any_wish() -> impl Strategy<Value = Wish> {
                 window_min,
                 ..limits
             },
+            ..Wish::to(goal)
         })
 }
 

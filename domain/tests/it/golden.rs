@@ -22,6 +22,7 @@ fn wish(gap_mm: i64, crew: Option<i64>) -> Wish {
                 between_coats_min: Some(40),
                 to_foot_min: Some(120),
                 mop_to_foot_min: Some(20),
+                ..GivenWaits::default()
             },
             ..Limits::default()
         },

@@ -138,6 +138,12 @@ impl Scenario {
             "acid" => limits.neutralise = Some(Neutralise::Acid),
             "window" => limits.window_min = value.parse().ok(),
             "between" => limits.waits.between_coats_min = value.parse().ok(),
+            "furniture" => limits.waits.to_furniture_min = value.parse().ok(),
+            "wet_clean" => limits.waits.to_wet_clean_min = value.parse().ok(),
+            "with" => {
+                let (class, key) = value.split_once(':').expect("with=class:product");
+                self.wish.products.insert(class.to_owned(), key.to_owned());
+            }
             "air" => self.climate.air_c = number(),
             "floor" => self.climate.floor_c = number(),
             "rh" => self.climate.humidity_pct = number(),
@@ -157,7 +163,13 @@ impl Scenario {
         match name {
             "base.mop" => value.clone_into(&mut row.mop),
             "base.pad_routine" => value.clone_into(&mut row.pad_routine),
+            "base.ph_max" => {
+                let most: f64 = value.parse().expect("a number");
+                (row.ph[1], row.ph_restorative_max) = (most, most);
+            }
+            "base.pad_restorative" => value.clone_into(&mut row.pad_restorative),
             "base.acid_weak" => row.acid_weak = value.parse().expect("a number"),
+            "base.acid_strong" => row.acid_strong = value.parse().expect("a number"),
             "base.sensitive" => row.solvent = value.parse().expect("a number"),
             "base.solvent" => self.base.products.iter_mut().for_each(|p| p.solvent = true),
             "base.ph" => {

@@ -121,6 +121,11 @@ impl<'a> Scene<'a> {
         let mut facts = Facts::new();
         let pad = self.base.pad(&material.pad_restorative).expect("a pad");
         facts.set(Fact::MaterialPadRestorative, f64::from(pad.rank));
+        let pad = self.base.pad(&material.pad_routine).expect("a pad");
+        facts.set(Fact::MaterialPadRoutine, f64::from(pad.rank));
+        facts.set(Fact::SurveyOccupied, self.survey.occupied);
+        facts.set(Fact::MaterialWood, material.wood);
+        facts.set(Fact::MaterialStone, material.stone);
         facts.set(Fact::MaterialResilient, material.resilient);
         facts.set(Fact::MaterialConcrete, material.concrete);
         facts.set(Fact::SurveyAreaM2, self.survey.area.m2());
@@ -187,8 +192,8 @@ impl<'a> Scene<'a> {
                 let coat = row.repeat.is_some();
                 let gap_mm = if coat && number < times { gap } else { 0 };
                 let working_ul = found.map_or(0, |product| {
-                    if !coat {
-                        return area_ml(row.dose_ml_m2.or(product.dose_ml_m2).unwrap_or(0.0));
+                    if let Some(dose) = row.dose_ml_m2.or(product.dose_ml_m2) {
+                        return area_ml(dose);
                     }
                     let first = number + under == 1;
                     let table = if first {

@@ -38,6 +38,14 @@ pub(crate) struct ProcessView {
     scrubs: bool,
     /// Whether a pad works the floor dry or nearly dry.
     dry_buffs: bool,
+    /// Whether a fast pad melts the top of a film into shine.
+    burnishes: bool,
+    /// Whether it abrades the floor dry with screens or discs.
+    sands: bool,
+    /// Whether it fills the floor's pores with an impregnator.
+    impregnates: bool,
+    /// Whether it is the work of another trade.
+    specialist: bool,
     /// Whether nobody may walk there for hours.
     closes_floor: bool,
     /// When it lays seal coats: never, plan (where the floor needs it or the wish asks for it) or always.
@@ -83,6 +91,10 @@ impl From<&'static Process> for ProcessView {
             strips: row.strips,
             scrubs: row.scrubs,
             dry_buffs: row.dry_buffs,
+            burnishes: row.burnishes,
+            sands: row.sands,
+            impregnates: row.impregnates,
+            specialist: row.specialist,
             closes_floor: row.closes_floor,
             lays_seal: match row.lays_seal {
                 LaysSeal::Never => "never",

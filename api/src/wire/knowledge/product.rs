@@ -18,6 +18,9 @@ pub(crate) struct ProductView {
     /// What it is used as: stripper, seal, polish and so on.
     #[schema(max_length = 60)]
     class: &'static str,
+    /// Other classes that a wish may name it for.
+    #[schema(max_items = 20)]
+    also: &'static [String],
     /// Its name for people.
     #[schema(max_length = 200)]
     name: &'static str,
@@ -56,6 +59,12 @@ pub(crate) struct ProductView {
     ph_in_use: f64,
     /// Whether it is solvent-based.
     solvent: bool,
+    /// Whether its sheet says that it is made for wood.
+    for_wood: bool,
+    /// Volatile organic compounds in g per litre as sold, where it is a coating.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    voc_g_l: Option<f64>,
     /// What the crew wears to handle it.
     #[schema(max_items = 20)]
     ppe: &'static [String],
@@ -75,6 +84,7 @@ impl From<&'static Product> for ProductView {
         Self {
             key: &row.key,
             class: &row.class,
+            also: &row.also,
             name: &row.name,
             when: row.when.text(),
             dilution: row.dilution,
@@ -86,6 +96,8 @@ impl From<&'static Product> for ProductView {
             foot_wait_min: row.foot_wait_min,
             ph_in_use: row.ph_in_use,
             solvent: row.solvent,
+            for_wood: row.for_wood,
+            voc_g_l: row.voc_g_l,
             ppe: &row.ppe,
             packs: row.packs.iter().map(Into::into).collect(),
             source: &row.source,
