@@ -22,6 +22,7 @@ mod knowledge;
 mod lockfile;
 mod plan;
 mod plan_facts;
+mod plan_life;
 mod report;
 mod site;
 mod surface;

@@ -68,6 +68,7 @@ async fn a_report_is_the_sum_of_its_completions_in_every_grouping() {
         "process",
         "month",
         "storey,month",
+        "surface,contractor",
         "site,storey,material,process,month",
     ] {
         let told = costs(&admin, &format!("group_by={groups}")).await;
@@ -265,4 +266,115 @@ async fn a_report_that_cannot_be_made_is_refused_with_every_reason() {
         .get("/v1/reports/costs?from=2026-01&to=2026-02&site_id=7")
         .await
         .problem(400, "invalid_parameter");
+}
+
+/// The committed sums of a report, before tax and the tax, in cents.
+fn committed(sums: &Value) -> (i64, i64) {
+    (
+        read::cents(sums, "/committed/net"),
+        read::cents(sums, "/committed/tax"),
+    )
+}
+
+#[tokio::test]
+async fn what_is_accepted_and_not_done_is_committed() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = site(&admin, json!({})).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let plan = build::new_plan(&admin, &build::plan(&surface)).await.json();
+    let id = read::text(&plan, "/id");
+    let whole = (
+        read::cents(&plan["work"], "/cost/net"),
+        read::cents(&plan["work"], "/cost/tax"),
+    );
+    let report = async |query: &str| {
+        let path = format!("/v1/reports/costs?from=2026-01&to=2027-01&{query}");
+        admin.get(&path).await.must(200).json()
+    };
+    assert_eq!(report("group_by=month").await["rows"], json!([]));
+    let accept = admin.call(Method::POST, &format!("/v1/plans/{id}/accept"));
+    let accepted = accept.header("If-Match", "*").answer().await.must(200);
+    assert_eq!(read::text(&accepted.json(), "/status"), "accepted");
+    for groups in [
+        "month",
+        "site,surface",
+        "stage",
+        "product_class",
+        "contractor,process",
+    ] {
+        let told = report(&format!("group_by={groups}")).await;
+        let rows = read::list(&told, "/rows");
+        let sums = rows.iter().map(committed);
+        let sum = sums.fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        assert_eq!(sum, whole, "{groups}");
+        assert_eq!(committed(&told["totals"][0]), whole, "{groups}");
+        assert_eq!(rows[0]["planned"], Value::Null, "{groups}");
+    }
+    let half = json!({"plan_id": id, "area_m2": 120});
+    let half = work(&admin, &surface, "2026-05-10", half).await;
+    let told = report("group_by=site").await;
+    let left = whole.0 - read::cents(&half, "/money/planned_net");
+    assert_eq!(read::cents(&told, "/totals/0/committed/net"), left);
+    assert_eq!(read::cents(&told, "/totals/0/planned/net") + left, whole.0);
+    work(
+        &admin,
+        &surface,
+        "2026-05-11",
+        json!({"plan_id": id, "area_m2": 120}),
+    )
+    .await;
+    let told = report("group_by=site").await;
+    assert_eq!(committed(&told["totals"][0]), (0, 0));
+}
+
+#[tokio::test]
+async fn work_is_told_apart_by_stage_product_and_contractor_and_its_area_counts_once() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = site(&admin, json!({})).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let crew = build::new_contractor(&admin).await;
+    let done = work(
+        &admin,
+        &surface,
+        "2026-05-10",
+        json!({"contractor_id": crew}),
+    )
+    .await;
+    let other = json!({"process": "scrub_and_recoat"});
+    let other = work(&admin, &surface, "2026-05-11", other).await;
+    for groups in ["stage", "product_class", "stage,product_class,contractor"] {
+        let told = costs(&admin, &format!("group_by={groups}")).await;
+        let rows = read::list(&told, "/rows");
+        let sum: i64 = rows.iter().map(|row| read::cents(row, "/actual/net")).sum();
+        assert_eq!(sum, net(&[&done, &other]), "{groups}");
+        assert_eq!(read::number(&told, "/totals/0/area_m2"), 480.0, "{groups}");
+        assert_eq!(read::number(&told, "/totals/0/n_completions"), 2.0);
+    }
+    let stages = costs(&admin, "group_by=stage").await;
+    let prepare = read::find(&stages, "/rows", "/stage", "prepare");
+    assert_eq!(read::number(prepare, "/area_m2"), 480.0);
+    assert_eq!(read::number(prepare, "/actual_hours"), 28.5);
+    let crews = costs(&admin, "group_by=contractor,surface").await;
+    let row = read::find(&crews, "/rows", "/contractor_id", &crew);
+    assert_eq!(read::text(row, "/contractor_name"), "Evening crew");
+    assert_eq!(read::text(row, "/surface_id"), surface);
+    assert_eq!(read::text(row, "/surface_name"), "Corridor 2.104");
+    for (filter, of) in [
+        (format!("contractor_id={crew}"), vec![&done]),
+        ("process=scrub_and_recoat".to_owned(), vec![&other]),
+        (
+            "material=vinyl_composition_tile".to_owned(),
+            vec![&done, &other],
+        ),
+    ] {
+        let told = costs(&admin, &filter).await;
+        assert_eq!(
+            read::cents(&told, "/totals/0/actual/net"),
+            net(&of),
+            "{filter}"
+        );
+    }
+    assert_eq!(costs(&admin, "material=marble").await["rows"], json!([]));
 }

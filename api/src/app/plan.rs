@@ -1,5 +1,7 @@
 //! Making and reading plans.
 
+pub(crate) mod life;
+
 use domain::{
     card::RateCard,
     id::{EventId, PlanId, SurfaceId, TenantId},
@@ -8,9 +10,9 @@ use domain::{
     record::ledger,
     survey::{Climate, Wish},
 };
-pub(crate) use infra::store::PlanFilter;
+pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
-    row::{PlanLineRow, PlanRow, PlanStatus, RateCardRow, SurfaceRow},
+    row::{PlanLineRow, PlanRow, RateCardRow, SiteRow, SurfaceRow},
     store::{Page, Tx},
 };
 
@@ -22,9 +24,18 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        plan::{PlanHead, PlanRequest, PlanView, RateCardRef},
+        plan::{PlanHead, PlanPreviewView, PlanRequest, PlanView, RateCardRef, as_it_stands},
     },
 };
+
+/// A plan that was just made, with what it was made from.
+struct Made {
+    floor: SurfaceRow,
+    site: SiteRow,
+    card: RateCardRow,
+    plan: Plan,
+    answer: PlanPreviewView,
+}
 
 /// Makes a plan for a surface, keeps it as the document that is answered, and tells of it.
 ///
@@ -35,6 +46,24 @@ pub(crate) async fn propose(
     tx: &Tx,
     request: &PlanRequest,
 ) -> Result<PlanRow, Problem> {
+    let made = make(ctx, tx, request).await?;
+    keep(ctx, tx, request, made).await
+}
+
+/// What [`propose`] would answer now; nothing is kept.
+///
+/// # Errors
+/// As [`propose`].
+pub(crate) async fn preview(
+    ctx: &Context,
+    tenant: TenantId,
+    request: &PlanRequest,
+) -> Result<PlanPreviewView, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    Ok(make(ctx, &tx, request).await?.answer)
+}
+
+async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Problem> {
     let mut faults = Faults::new();
     let wish = request.wish.wish(ctx.knowledge, "#/wish", &mut faults);
     let found = match request.surface_id.parse::<SurfaceId>() {
@@ -59,8 +88,26 @@ pub(crate) async fn propose(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let made = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
-    keep(ctx, tx, request, &floor, &card_row, climate, &made).await
+    let plan = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
+    let head = PlanHead {
+        site_id: floor.site_id,
+        surface_id: floor.id,
+        surface_version: floor.version,
+        knowledge_version: &ctx.knowledge.version,
+        rate_card: RateCardRef {
+            id: card_row.id.to_string(),
+            number: card_row.number,
+        },
+        wish: &request.wish,
+        climate: climate.into(),
+    };
+    Ok(Made {
+        answer: PlanPreviewView::new(head, &plan),
+        floor,
+        site: site.row,
+        card: card_row,
+        plan,
+    })
 }
 
 /// The plan for one surface.
@@ -120,33 +167,17 @@ async fn keep(
     ctx: &Context,
     tx: &Tx,
     request: &PlanRequest,
-    floor: &SurfaceRow,
-    card: &RateCardRow,
-    climate: Climate,
-    made: &Plan,
+    Made {
+        floor,
+        site,
+        card,
+        plan,
+        answer,
+    }: Made,
 ) -> Result<PlanRow, Problem> {
     let (id, now) = (PlanId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let head = PlanHead {
-        id,
-        site_id: floor.site_id,
-        surface_id: floor.id,
-        surface_version: floor.version,
-        knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef {
-            id: card.id.to_string(),
-            number: card.number,
-        },
-        wish: &request.wish,
-        climate: climate.into(),
-        now,
-    };
-    let view = PlanView::new(head, made);
-    let cost = made.work.as_ref().map(|work| &work.cost);
-    let site = tx
-        .sites()
-        .get(floor.site_id)
-        .await?
-        .ok_or_else(Problem::not_found)?;
+    let view = PlanView::new(id, now, answer);
+    let cost = plan.work.as_ref().map(|work| &work.cost);
     let row = PlanRow {
         id,
         site_id: floor.site_id,
@@ -154,8 +185,8 @@ async fn keep(
         surface_version: floor.version,
         version: 1,
         status: PlanStatus::Proposed,
-        verdict: made.verdict.word().to_owned(),
-        process: made.work.as_ref().map(|_work| made.process.clone()),
+        verdict: plan.verdict.word().to_owned(),
+        process: plan.work.as_ref().map(|_work| plan.process.clone()),
         knowledge_version: ctx.knowledge.version.clone(),
         rate_card_id: Some(card.id),
         area: floor.area,
@@ -165,7 +196,7 @@ async fn keep(
         document: wire::document(&view)?,
         created_at: now,
     };
-    tx.plans().insert(&row, &lines(id, made)).await?;
+    tx.plans().insert(&row, &lines(id, &plan)).await?;
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
     let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
@@ -193,7 +224,7 @@ fn lines(plan_id: PlanId, made: &Plan) -> Vec<PlanLineRow> {
     kept.into_iter().enumerate().map(row).collect()
 }
 
-/// Up to `limit` plans after an id.
+/// Up to `limit` plans after an id, as their documents stand now.
 ///
 /// # Errors
 /// Those of the store.
@@ -203,16 +234,26 @@ pub(crate) async fn list(
     filter: &PlanFilter,
     after: Option<PlanId>,
     limit: u64,
-) -> Result<Page<PlanRow, PlanId>, Problem> {
+) -> Result<Page<String, PlanId>, Problem> {
     let tx = ctx.store.read(tenant).await?;
-    Ok(tx.plans().list(filter, after, limit).await?)
+    let rows = tx.plans().list(filter, after, limit).await?;
+    let items: Result<_, Problem> = rows.items.iter().map(as_it_stands).collect();
+    Ok(Page {
+        items: items?,
+        next: rows.next,
+    })
 }
 
-/// One plan.
+/// One plan: its version and its document as it stands now.
 ///
 /// # Errors
 /// `not_found`; those of the store.
-pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: PlanId) -> Result<PlanRow, Problem> {
+pub(crate) async fn get(
+    ctx: &Context,
+    tenant: TenantId,
+    id: PlanId,
+) -> Result<(i64, String), Problem> {
     let tx = ctx.store.read(tenant).await?;
-    tx.plans().get(id).await?.ok_or_else(Problem::not_found)
+    let row = tx.plans().get(id).await?.ok_or_else(Problem::not_found)?;
+    Ok((row.version, as_it_stands(&row)?))
 }

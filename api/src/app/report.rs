@@ -5,7 +5,7 @@ pub(crate) use infra::store::Dim;
 use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
-    id::{SiteId, TenantId},
+    id::{ContractorId, SiteId, SurfaceId, TenantId},
     quantity::Area,
 };
 use infra::store::{CostFilter, CostRow, CostsError, MAX_GROUPS, Tx};
@@ -14,7 +14,7 @@ use crate::{
     body::Fault,
     context::Context,
     problem::{Code, Problem},
-    wire::report::{CostRowView, Month},
+    wire::report::{CostRowView, Month, RowNames},
 };
 
 /// What a cost report is asked for.
@@ -28,6 +28,12 @@ pub(crate) struct Asked {
     pub(crate) group_by: Vec<Dim>,
     /// Only this site.
     pub(crate) site_id: Option<SiteId>,
+    /// Only by this contractor.
+    pub(crate) contractor_id: Option<ContractorId>,
+    /// Only on this material.
+    pub(crate) material: Option<String>,
+    /// Only this process.
+    pub(crate) process: Option<String>,
 }
 
 /// The groups of a report, and their sums for each currency.
@@ -53,20 +59,33 @@ pub(crate) async fn costs(
         from_month: asked.from.to_string(),
         to_month: asked.to.to_string(),
         site_id: asked.site_id,
+        contractor_id: asked.contractor_id,
+        material: asked.material.clone(),
+        process: asked.process.clone(),
     };
-    let mut rows = match tx.reports().costs(&filter, &asked.group_by).await {
-        Ok(rows) => rows,
-        Err(CostsError::TooManyGroups) => return Err(too_many()),
-        Err(CostsError::Store(error)) => return Err(error.into()),
-    };
+    let mut rows = sums(&tx, &filter, &asked.group_by).await?;
     // Databases differ in how they order text; the same data gives the same bytes on each.
     rows.sort_by_cached_key(|row| key(row, &asked.group_by));
-    let names = names(&tx, &rows).await?;
-    let name = |row: &CostRow| row.site_id.and_then(|id| names.get(&id).cloned());
+    let totals = if asked.group_by.iter().any(|dim| dim.is_of_lines()) {
+        // A completion stands in several of these groups, and counts once in the total.
+        totals(&sums(&tx, &filter, &[]).await?)
+    } else {
+        totals(&rows)
+    };
+    let names = Names::of(&tx, &rows).await?;
+    let view = |row: &CostRow| CostRowView::new(row, &asked.group_by, names.of_row(row));
     Ok(Costs {
-        totals: totals(&rows),
-        rows: rows.iter().map(|row| CostRowView::new(row, name)).collect(),
+        totals,
+        rows: rows.iter().map(view).collect(),
     })
+}
+
+async fn sums(tx: &Tx, filter: &CostFilter, dims: &[Dim]) -> Result<Vec<CostRow>, Problem> {
+    match tx.reports().costs(filter, dims).await {
+        Ok(rows) => Ok(rows),
+        Err(CostsError::TooManyGroups) => Err(too_many()),
+        Err(CostsError::Store(error)) => Err(error.into()),
+    }
 }
 
 fn too_many() -> Problem {
@@ -77,12 +96,47 @@ fn too_many() -> Problem {
     Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
 }
 
-/// The names of the sites in the rows.
-async fn names(tx: &Tx, rows: &[CostRow]) -> Result<BTreeMap<SiteId, String>, Problem> {
-    let ids: BTreeSet<SiteId> = rows.iter().filter_map(|row| row.site_id).collect();
-    let ids: Vec<SiteId> = ids.into_iter().collect();
-    let sites = tx.sites().get_many(&ids).await?;
-    Ok(sites.into_iter().map(|site| (site.id, site.name)).collect())
+/// What people call the things in the rows.
+struct Names {
+    sites: BTreeMap<SiteId, String>,
+    surfaces: BTreeMap<SurfaceId, String>,
+    contractors: BTreeMap<ContractorId, String>,
+}
+
+impl Names {
+    async fn of(tx: &Tx, rows: &[CostRow]) -> Result<Self, Problem> {
+        let sites = distinct(rows, |row| row.site_id);
+        let surfaces = distinct(rows, |row| row.surface_id);
+        let contractors = distinct(rows, |row| row.contractor_id);
+        let sites = tx.sites().get_many(&sites).await?;
+        let surfaces = tx.surfaces().get_many(&surfaces).await?;
+        let contractors = tx.contractors().get_many(&contractors).await?;
+        Ok(Self {
+            sites: sites.into_iter().map(|row| (row.id, row.name)).collect(),
+            surfaces: surfaces.into_iter().map(|row| (row.id, row.name)).collect(),
+            contractors: contractors
+                .into_iter()
+                .map(|row| (row.id, row.name))
+                .collect(),
+        })
+    }
+
+    fn of_row(&self, row: &CostRow) -> RowNames {
+        RowNames {
+            site: row.site_id.and_then(|id| self.sites.get(&id).cloned()),
+            surface: row
+                .surface_id
+                .and_then(|id| self.surfaces.get(&id).cloned()),
+            contractor: row
+                .contractor_id
+                .and_then(|id| self.contractors.get(&id).cloned()),
+        }
+    }
+}
+
+fn distinct<T: Ord>(rows: &[CostRow], of: impl Fn(&CostRow) -> Option<T>) -> Vec<T> {
+    let all: BTreeSet<T> = rows.iter().filter_map(of).collect();
+    all.into_iter().collect()
 }
 
 /// Where a row stands among the others.
@@ -93,6 +147,10 @@ fn key(row: &CostRow, group_by: &[Dim]) -> Vec<Option<String>> {
         Dim::Material => row.material.clone(),
         Dim::Process => row.process.clone(),
         Dim::Month => row.month.clone(),
+        Dim::Surface => row.surface_id.map(|id| id.to_string()),
+        Dim::Stage => row.stage.clone(),
+        Dim::ProductClass => row.product_class.clone(),
+        Dim::Contractor => row.contractor_id.map(|id| id.to_string()),
     };
     let currency = Some(row.currency.code().to_owned());
     group_by.iter().map(part).chain([currency]).collect()
@@ -108,6 +166,10 @@ fn totals(rows: &[CostRow]) -> Vec<CostRow> {
             material: None,
             process: None,
             month: None,
+            surface_id: None,
+            stage: None,
+            product_class: None,
+            contractor_id: None,
             ..row.clone()
         };
         totals
@@ -132,6 +194,8 @@ fn add(sum: &mut CostRow, row: &CostRow) {
         (&mut sum.actual_net, row.actual_net),
         (&mut sum.planned_tax, row.planned_tax),
         (&mut sum.actual_tax, row.actual_tax),
+        (&mut sum.committed_net, row.committed_net),
+        (&mut sum.committed_tax, row.committed_tax),
     ] {
         *sum = sum.saturating_add(more);
     }
@@ -151,6 +215,10 @@ mod tests {
             material: None,
             process: None,
             month: None,
+            surface_id: None,
+            stage: None,
+            product_class: None,
+            contractor_id: None,
             currency: currency.parse().unwrap(),
             n_completions: 1,
             n_unplanned: 0,
@@ -164,6 +232,8 @@ mod tests {
             actual_net: amount,
             planned_tax: amount,
             actual_tax: amount,
+            committed_net: amount,
+            committed_tax: amount,
         }
     }
 

@@ -89,6 +89,27 @@ where
     }
 }
 
+/// A request that has no body.
+#[derive(Debug)]
+pub(crate) struct Bare {
+    /// The request as it was sent.
+    pub(crate) raw: RawRequest,
+}
+
+impl FromRequest for Bare {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let (request, payload) = (request.clone(), payload.take());
+        Box::pin(async move {
+            let body = in_time(gather(&request, payload, 0)).await?;
+            let raw = raw(&request, "", body);
+            Ok(Self { raw })
+        })
+    }
+}
+
 /// Reads a body of at most `limit` bytes.
 ///
 /// # Errors
@@ -115,22 +136,31 @@ pub(crate) async fn receive(
     limit: usize,
 ) -> Result<RawRequest, Problem> {
     let content_type = media_type(request)?;
-    let body = tokio::time::timeout(DEADLINE, gather(request, payload, limit)).await;
+    let body = in_time(gather(request, payload, limit)).await?;
+    Ok(raw(request, content_type, body))
+}
+
+/// What arrives in time.
+async fn in_time(body: impl Future<Output = Result<Bytes, Problem>>) -> Result<Bytes, Problem> {
     let late = || {
         Problem::new(
             Code::RequestTimeout,
             "The body did not arrive within 10 seconds.",
         )
     };
-    let body = body.unwrap_or_else(|_elapsed| Err(late()))?;
-    Ok(RawRequest {
+    let body = tokio::time::timeout(DEADLINE, body).await;
+    body.unwrap_or_else(|_elapsed| Err(late()))
+}
+
+fn raw(request: &HttpRequest, content_type: &str, body: Bytes) -> RawRequest {
+    RawRequest {
         method: request.method().clone(),
         path: request.path().to_owned(),
         query: request.query_string().to_owned(),
         content_type: content_type.to_owned(),
         body,
         headers: request.headers().clone(),
-    })
+    }
 }
 
 /// Reads JSON whose strings are fit to store.

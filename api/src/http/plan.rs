@@ -1,24 +1,42 @@
 //! Plans over HTTP.
 
-use actix_web::{HttpRequest, HttpResponse, web};
+use actix_web::{HttpRequest, HttpResponse, http::header, web};
 use domain::id::{PlanId, SiteId, SurfaceId};
 
 use super::route::{Id, no_query};
 use crate::{
-    app::{self, plan::PlanFilter},
+    app::{
+        self,
+        plan::{
+            PlanFilter, PlanStatus,
+            life::{self, PlanRow},
+        },
+    },
     auth::{
         Actor,
         scope::{PlansRead, PlansWrite},
     },
-    body::Strict,
+    body::{Bare, Strict},
     context::Context,
     cursor::List,
+    etag::Expected,
     page::{Page, PageRequest},
     problem::Problem,
     query::Query,
-    wire::plan::{PlanPage, PlanRequest, PlanView},
+    wire::{
+        self,
+        plan::{PlanPage, PlanPreviewView, PlanRequest, PlanView, as_it_stands},
+    },
     write::{self, KeyRule, Reply},
 };
+
+/// Where a plan can stand, by the word of the wire.
+const STATUSES: &[(&str, PlanStatus)] = &[
+    ("proposed", PlanStatus::Proposed),
+    ("accepted", PlanStatus::Accepted),
+    ("superseded", PlanStatus::Superseded),
+    ("withdrawn", PlanStatus::Withdrawn),
+];
 
 /// Makes a plan for one surface.
 ///
@@ -43,11 +61,32 @@ pub(crate) async fn propose(
     .await
 }
 
+/// Shows what a plan for one surface would say, and keeps nothing.
+///
+/// The request and the answer are those of `POST /v1/plans`, without the members of a record: `id`, `version`, `status` and
+/// `created_at`. There is no event and nothing to cite. An `Idempotency-Key` changes nothing here, because nothing is
+/// done that could be done twice.
+#[utoipa::path(post, path = "/v1/plans/preview", tag = "plans", request_body = PlanRequest, responses(
+    (status = 200, description = "What the plan would say, with the reason for each number.", body = PlanPreviewView),
+))]
+pub(crate) async fn preview(
+    actor: Actor<PlansRead>,
+    ctx: web::Data<Context>,
+    body: Strict<PlanRequest>,
+) -> Result<HttpResponse, Problem> {
+    Query::parse(&body.raw.query).finish()?;
+    let view = app::plan::preview(&ctx, actor.tenant(), &body.value).await?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, "application/json"))
+        .body(wire::document(&view)?))
+}
+
 /// Lists plans, oldest first.
 #[utoipa::path(get, path = "/v1/plans", tag = "plans",
     params(
         ("site_id" = Option<String>, Query, description = "Only plans of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
         ("surface_id" = Option<String>, Query, description = "Only plans of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
+        ("status" = Option<String>, Query, description = "Only plans that stand here: `proposed`, `accepted`, `superseded` or `withdrawn`.", max_length = 20, pattern = "^(proposed|accepted|superseded|withdrawn)$"),
     ),
     responses((status = 200, description = "A page of plans.", body = PlanPage)),
 )]
@@ -58,23 +97,26 @@ pub(crate) async fn list(
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
+    let status = query.one_of("status", STATUSES);
     let site = query.parsed::<SiteId>("site_id", "an id that starts with `sit_`");
     let surface = query.parsed::<SurfaceId>("surface_id", "an id that starts with `srf_`");
     query.finish()?;
     let list = List::new("listPlans")
         .filter("site_id", site.map(|id| id.to_string()).as_deref())
-        .filter("surface_id", surface.map(|id| id.to_string()).as_deref());
+        .filter("surface_id", surface.map(|id| id.to_string()).as_deref())
+        .filter("status", status.map(PlanStatus::as_str));
     let after = asked.after(&ctx, &actor, &list)?;
     let filter = PlanFilter {
         site_id: site,
         surface_id: surface,
+        status,
         ..PlanFilter::default()
     };
     let rows = app::plan::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
-    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 
-/// Reads one plan: the bytes that were answered when it was made.
+/// Reads one plan: the bytes that were answered when it was made, with its version and status of now.
 #[utoipa::path(get, path = "/v1/plans/{plan_id}", tag = "plans",
     params(("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")),
     responses((status = 200, description = "The plan.", body = PlanView)),
@@ -86,6 +128,53 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let row = app::plan::get(&ctx, actor.tenant(), id).await?;
-    Ok(Reply::found(row.version, row.document).unless_known(request.headers()))
+    let (version, document) = app::plan::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(version, document).unless_known(request.headers()))
+}
+
+/// Accepts a plan: it is to be done, and what it costs is committed.
+///
+/// Only a plan that is `proposed` and holds work can be accepted. An accepted plan of the same surface for the same
+/// goal becomes `superseded`.
+#[utoipa::path(post, path = "/v1/plans/{plan_id}/accept", tag = "plans",
+    params(("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The plan as it is now.", body = PlanView)),
+)]
+pub(crate) async fn accept(
+    actor: Actor<PlansWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<PlanId>,
+    Bare { raw }: Bare,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &raw, KeyRule::Optional, async |tx| {
+        let plan = life::hold(tx, id).await?;
+        Expected::of(&raw.headers)?.check(plan.version)?;
+        found(&life::accept(&ctx, tx, plan).await?)
+    })
+    .await
+}
+
+/// Withdraws a plan: it is not to be done.
+///
+/// Only a plan that is `proposed` or `accepted` can be withdrawn. Completions that cite it stay as they are.
+#[utoipa::path(post, path = "/v1/plans/{plan_id}/withdraw", tag = "plans",
+    params(("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The plan as it is now.", body = PlanView)),
+)]
+pub(crate) async fn withdraw(
+    actor: Actor<PlansWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<PlanId>,
+    Bare { raw }: Bare,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &raw, KeyRule::Optional, async |tx| {
+        let plan = life::hold(tx, id).await?;
+        Expected::of(&raw.headers)?.check(plan.version)?;
+        found(&life::withdraw(&ctx, tx, plan).await?)
+    })
+    .await
+}
+
+fn found(plan: &PlanRow) -> Result<Reply, Problem> {
+    Ok(Reply::found(plan.version, as_it_stands(plan)?))
 }

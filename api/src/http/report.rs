@@ -25,13 +25,18 @@ const MAX_MONTHS: i32 = 120;
 /// Reports what was planned beside what was done and what it cost.
 ///
 /// Completions count in the month in which the work began at their site; those that were corrected do not count.
-/// Currencies are never added: a group has a row for each.
+/// Currencies are never added: a group has a row for each. What is committed is what is left to do of accepted plans; it
+/// counts in the month in which the plan was accepted. A completion stands in every stage and class of product of its
+/// lines, with its whole area; the totals count it once.
 #[utoipa::path(get, path = "/v1/reports/costs", tag = "reports",
     params(
         ("from" = String, Query, description = "The first month, such as `2026-01`.", max_length = 7, pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$"),
         ("to" = String, Query, description = "The month after the last; at most 120 months after `from`.", max_length = 7, pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$"),
-        ("group_by" = Option<Vec<String>>, Query, style = Form, explode, description = "What to group by, any of `site`, `storey`, `material`, `process`, `month`: repeated, or separated by commas; `month` if left out.", max_items = 5, max_length = 40, pattern = "^(site|storey|material|process|month)(,(site|storey|material|process|month)){0,4}$"),
+        ("group_by" = Option<Vec<String>>, Query, style = Form, explode, description = "What to group by, any of `site`, `storey`, `material`, `process`, `month`, `surface`, `stage`, `product_class`, `contractor`: repeated, or separated by commas; `month` if left out.", max_items = 9, max_length = 100, pattern = "^(site|storey|material|process|month|surface|stage|product_class|contractor)(,(site|storey|material|process|month|surface|stage|product_class|contractor)){0,8}$"),
         ("site_id" = Option<String>, Query, description = "Only this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("contractor_id" = Option<String>, Query, description = "Only work by this contractor; nothing is committed to one.", max_length = 40, pattern = "^con_[0-9a-f-]{36}$"),
+        ("material" = Option<String>, Query, description = "Only work on this material.", min_length = 1, max_length = 100),
+        ("process" = Option<String>, Query, description = "Only work by this process.", min_length = 1, max_length = 100),
         ("format" = Option<String>, Query, description = "`json` or `csv`, whatever `Accept` says.", max_length = 4, pattern = "^(json|csv)$"),
     ),
     responses((status = 200, description = "The report; as a table, one line for each row and no totals.", content(
@@ -91,6 +96,9 @@ fn answer(
 /// Takes what is asked for; nothing if the months are not in order, which the query then tells.
 fn take(query: &mut Query) -> Option<Asked> {
     let site_id = query.parsed("site_id", "Must be the id of a site.");
+    let contractor_id = query.parsed("contractor_id", "Must be the id of a contractor.");
+    let material = query.text("material", 100);
+    let process = query.text("process", 100);
     let group_by = group_by(query);
     let (from, to) = (month(query, "from"), month(query, "to"));
     let (from, to) = (from?, to?);
@@ -106,6 +114,9 @@ fn take(query: &mut Query) -> Option<Asked> {
         to,
         group_by,
         site_id,
+        contractor_id,
+        material,
+        process,
     })
 }
 
@@ -195,7 +206,7 @@ mod tests {
         refused("from=2026-01&from=2026-02&to=2026-03", &["from"]);
         refused("from=2026-01&to=2026-03&group_by=floor", &["group_by"]);
         refused("from=2026-01&to=2026-03&group_by=site,", &["group_by"]);
-        let six = "&group_by=site".repeat(6);
-        refused(&format!("from=2026-01&to=2026-03{six}"), &["group_by"]);
+        let ten = "&group_by=site".repeat(10);
+        refused(&format!("from=2026-01&to=2026-03{ten}"), &["group_by"]);
     }
 }

@@ -48,6 +48,8 @@ pub(crate) enum Kind {
     List,
     /// GET of a computed answer, with query parameters.
     Report,
+    /// POST of a question that is answered and kept nowhere.
+    Preview,
     /// POST that makes a record; takes an `Idempotency-Key`.
     Create,
     /// POST that makes a record with money in it; needs an `Idempotency-Key`.
@@ -56,6 +58,8 @@ pub(crate) enum Kind {
     Batch,
     /// PATCH of one record; needs `If-Match`, takes an `Idempotency-Key`.
     Change,
+    /// POST without a body that takes a record to its next status; needs `If-Match`, takes an `Idempotency-Key`.
+    Step,
 }
 
 impl Kind {
@@ -63,7 +67,7 @@ impl Kind {
     pub(crate) const fn verb(self) -> Verb {
         match self {
             Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
-            Self::Create | Self::Record | Self::Batch => Verb::Post,
+            Self::Preview | Self::Create | Self::Record | Self::Batch | Self::Step => Verb::Post,
             Self::Change => Verb::Patch,
         }
     }
@@ -84,6 +88,16 @@ impl Kind {
                 C::InvalidParameter,
                 C::UnknownParameter,
                 C::ParameterOutOfRange,
+            ],
+            Self::Preview => &[
+                C::BadRequest,
+                C::DuplicateMember,
+                C::MalformedJson,
+                C::UnknownParameter,
+                C::RequestTimeout,
+                C::BodyTooLarge,
+                C::UnsupportedMediaType,
+                C::InvalidBody,
             ],
             Self::Create => &[
                 C::BadRequest,
@@ -114,6 +128,20 @@ impl Kind {
                 C::UnsupportedMediaType,
                 C::IdempotencyKeyReused,
                 C::InvalidBody,
+                C::Contended,
+            ],
+            Self::Step => &[
+                C::BadRequest,
+                C::InvalidIdempotencyKey,
+                C::UnknownParameter,
+                C::NotFound,
+                C::RequestTimeout,
+                C::IdempotencyInFlight,
+                C::StateConflict,
+                C::StaleVersion,
+                C::BodyTooLarge,
+                C::IdempotencyKeyReused,
+                C::PreconditionRequired,
                 C::Contended,
             ],
             Self::Change => &[

@@ -146,9 +146,9 @@ fn add_headers(response: &mut Response, kind: Kind) {
             tag,
             ("Location", "The path of the new record.", 300),
         ]),
-        Kind::Change => headers.extend([replayed, tag]),
+        Kind::Change | Kind::Step => headers.extend([replayed, tag]),
         Kind::Batch => headers.push(replayed),
-        Kind::Public | Kind::Page | Kind::Report => {}
+        Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
         if let Ok(header) = serde_json::from_value(header(meaning, length)) {
@@ -163,12 +163,12 @@ fn header(meaning: &str, length: usize) -> Value {
 
 const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Public | Kind::Page | Kind::Report => &[],
+        Kind::Public | Kind::Page | Kind::Report | Kind::Preview => &[],
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
         Kind::Create => &["IdempotencyKey"],
         Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
-        Kind::Change => &["IfMatch", "IdempotencyKey"],
+        Kind::Change | Kind::Step => &["IfMatch", "IdempotencyKey"],
     }
 }
 

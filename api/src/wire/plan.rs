@@ -1,17 +1,22 @@
 //! Plans on the wire: the request and the answer.
 
+mod life;
+mod parts;
+
 use chrono::{DateTime, Utc};
 use domain::{
     id::{PlanId, SiteId, SurfaceId},
-    plan::{Candidate, Finding, Plan, ProcessRef, Question, Referral, Verdict},
+    plan::{Plan, ProcessRef, Verdict},
     quantity::Labour,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{
-    climate::ClimateRequest, money::MoneyView, number, plan_work::WorkView, time, wish::WishRequest,
-};
+pub(crate) use life::as_it_stands;
+pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
+
+use super::{climate::ClimateRequest, plan_work::WorkView, time, wish::WishRequest};
+
 /// A plan to make for one surface.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -57,6 +62,13 @@ pub(crate) struct PlanView {
     /// When it was made.
     #[schema(format = DateTime, max_length = 24)]
     created_at: String,
+    #[serde(flatten)]
+    answer: PlanPreviewView,
+}
+
+/// What is said of a wish for one surface: a plan without what makes it a record.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct PlanPreviewView {
     /// The site of its surface.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
@@ -111,160 +123,9 @@ pub(crate) struct PlanView {
     work: Option<WorkView>,
 }
 
-/// A key and its name for people.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct Named {
-    /// The key.
-    #[schema(max_length = 60)]
-    pub(crate) key: String,
-    /// The name.
-    #[schema(max_length = 200)]
-    pub(crate) name: String,
-}
-
-/// A rule that fired.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct FindingView {
-    /// The rule's id; GET /v1/rules/{key} explains it.
-    #[schema(max_length = 60)]
-    rule: String,
-    /// What it does: refuse, ask, warn, open or note.
-    #[schema(max_length = 10)]
-    severity: &'static str,
-    /// What it says.
-    #[schema(max_length = 2000)]
-    statement: String,
-    /// Why.
-    #[schema(max_length = 2000)]
-    reason: String,
-    /// What would clear it.
-    #[schema(max_length = 2000)]
-    clears: String,
-    /// Where the rule comes from.
-    #[schema(max_length = 500)]
-    source: String,
-    /// How far it can be trusted: published, common_practice or from_memory.
-    #[schema(max_length = 20)]
-    grade: &'static str,
-}
-
-impl From<&Finding> for FindingView {
-    fn from(finding: &Finding) -> Self {
-        Self {
-            rule: finding.rule.clone(),
-            severity: finding.severity.word(),
-            statement: finding.statement.clone(),
-            reason: finding.reason.clone(),
-            clears: finding.clears.clone(),
-            source: finding.source.clone(),
-            grade: finding.grade.word(),
-        }
-    }
-}
-
-/// A fact that is missing.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct QuestionView {
-    /// The fact.
-    #[schema(max_length = 60)]
-    fact: String,
-    /// The question.
-    #[schema(max_length = 2000)]
-    ask: String,
-    /// How to find out.
-    #[schema(max_length = 2000)]
-    how_to_find_out: String,
-    /// What the answers lead to.
-    #[schema(max_length = 2000)]
-    leads_to: String,
-    /// The rules and processes whose answer hangs on it.
-    #[schema(max_items = 100)]
-    because: Vec<String>,
-}
-
-impl From<&Question> for QuestionView {
-    fn from(question: &Question) -> Self {
-        Self {
-            fact: question.fact.clone(),
-            ask: question.ask.clone(),
-            how_to_find_out: question.how.clone(),
-            leads_to: question.leads_to.clone(),
-            because: question.because.clone(),
-        }
-    }
-}
-
-/// A trade that takes over.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct ReferralView {
-    /// Who.
-    #[schema(max_length = 200)]
-    trade: String,
-    /// What they are handed.
-    #[schema(max_items = 20)]
-    hand_over: Vec<String>,
-}
-
-impl From<&Referral> for ReferralView {
-    fn from(referral: &Referral) -> Self {
-        Self {
-            trade: referral.trade.clone(),
-            hand_over: referral.hand_over.clone(),
-        }
-    }
-}
-
-/// A process that was considered.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct CandidateView {
-    /// The process.
-    process: Named,
-    /// What the rules say of it.
-    #[schema(max_length = 30)]
-    verdict: &'static str,
-    /// Whether it is the right choice for this floor and wish; null where a missing fact decides.
-    suits: Option<bool>,
-    /// Why, or why not.
-    #[schema(max_length = 2000)]
-    why: String,
-    /// The rules that refuse it, ask for a fact or warn, hardest first.
-    #[schema(max_items = 200)]
-    rules: Vec<String>,
-    /// Working time of all operatives in hours, without set-up and allowance.
-    #[schema(minimum = 0)]
-    labour_h: f64,
-    /// Minutes from closing the floor to walking on it again.
-    #[schema(minimum = 0)]
-    elapsed_min: i64,
-    /// Price before tax.
-    net: MoneyView,
-    /// Price before tax a year, at the usual interval for the traffic.
-    net_per_year: MoneyView,
-}
-
-impl From<&Candidate> for CandidateView {
-    fn from(candidate: &Candidate) -> Self {
-        Self {
-            process: Named {
-                key: candidate.process.clone(),
-                name: candidate.name.clone(),
-            },
-            verdict: candidate.verdict.word(),
-            suits: candidate.suits,
-            why: candidate.why.clone(),
-            rules: candidate.rules.clone(),
-            labour_h: number::hours(candidate.labour),
-            elapsed_min: candidate.elapsed_min,
-            net: candidate.net.into(),
-            net_per_year: candidate.net_per_year.into(),
-        }
-    }
-}
-
-/// What a plan is shown with, beside the plan itself.
+/// What an answer is shown with, beside the plan itself.
 #[derive(Debug)]
 pub(crate) struct PlanHead<'a> {
-    pub(crate) id: PlanId,
     pub(crate) site_id: SiteId,
     pub(crate) surface_id: SurfaceId,
     pub(crate) surface_version: i64,
@@ -272,17 +133,25 @@ pub(crate) struct PlanHead<'a> {
     pub(crate) rate_card: RateCardRef,
     pub(crate) wish: &'a WishRequest,
     pub(crate) climate: ClimateRequest,
-    pub(crate) now: DateTime<Utc>,
 }
 
 impl PlanView {
     /// The answer for a plan that was just made.
+    pub(crate) fn new(id: PlanId, now: DateTime<Utc>, answer: PlanPreviewView) -> Self {
+        Self {
+            id: id.to_string(),
+            version: life::FIRST_VERSION,
+            status: life::FIRST_STATUS.as_str(),
+            created_at: time::write(now),
+            answer,
+        }
+    }
+}
+
+impl PlanPreviewView {
+    /// The answer to a wish.
     pub(crate) fn new(head: PlanHead<'_>, plan: &Plan) -> Self {
         Self {
-            id: head.id.to_string(),
-            version: 1,
-            status: "proposed",
-            created_at: time::write(head.now),
             site_id: head.site_id.to_string(),
             surface_id: head.surface_id.to_string(),
             surface_version: head.surface_version,

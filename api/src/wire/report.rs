@@ -23,7 +23,22 @@ pub(crate) const DIMS: &[(&str, Dim)] = &[
     ("material", Dim::Material),
     ("process", Dim::Process),
     ("month", Dim::Month),
+    ("surface", Dim::Surface),
+    ("stage", Dim::Stage),
+    ("product_class", Dim::ProductClass),
+    ("contractor", Dim::Contractor),
 ];
+
+/// What people call the things that a row is grouped by.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct RowNames {
+    /// The site.
+    pub(crate) site: Option<String>,
+    /// The surface.
+    pub(crate) surface: Option<String>,
+    /// The contractor.
+    pub(crate) contractor: Option<String>,
+}
 
 /// A cost before tax, and the tax.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -72,20 +87,48 @@ pub(crate) struct CostRowView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$")]
     month: Option<String>,
+    /// The surface.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    surface_id: Option<String>,
+    /// What people call the surface.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 200)]
+    surface_name: Option<String>,
+    /// The part of floor care; null for what belongs to none, such as overhead and tax.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, max_length = 20)]
+    stage: Option<Option<String>>,
+    /// The class of product; null for what is no product.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, max_length = 100)]
+    product_class: Option<Option<String>>,
+    /// Who did it; null for nobody named, and for what is committed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, max_length = 40, pattern = "^con_[0-9a-f-]{36}$")]
+    contractor_id: Option<Option<String>>,
+    /// What people call the contractor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 200)]
+    contractor_name: Option<String>,
     /// The currency of the money; two are never added.
     #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
     currency: &'static str,
-    /// How many completions.
+    /// How many completions; by stage or class of product, those that have such a line.
     #[schema(minimum = 0)]
     n_completions: i64,
     /// How many of them cite no plan.
     #[schema(minimum = 0)]
     n_unplanned: i64,
-    /// The area that was worked on in m², each completion once.
+    /// The area that was worked on in m², each completion once; by stage or class of product, that of completions that
+    /// have such a line.
     #[schema(minimum = 0)]
     area_m2: f64,
     /// What the plans said, for the shares of them that were done.
     planned: Option<NetAndTax>,
+    /// What is left to do of accepted plans. It counts in the month in which the plan was accepted, in the site's time
+    /// zone, and has no contractor.
+    committed: NetAndTax,
     /// What it cost: reported hours and litres at the rate card of the day, or what was charged.
     actual: NetAndTax,
     /// Actual less planned, before tax. Unplanned work is in it.
@@ -107,8 +150,8 @@ pub(crate) struct CostRowView {
 }
 
 impl CostRowView {
-    /// The sums as they are shown; `site_name` finds the name of a site.
-    pub(crate) fn new(row: &CostRow, site_name: impl FnOnce(&CostRow) -> Option<String>) -> Self {
+    /// The sums as they are shown, grouped by `dims`.
+    pub(crate) fn new(row: &CostRow, dims: &[Dim], names: RowNames) -> Self {
         let money = |amount| {
             let currency = row.currency;
             MoneyView::from(Money { amount, currency })
@@ -118,17 +161,28 @@ impl CostRowView {
         let litres = |ml| number::litres(Volume::from_ml(ml));
         Self {
             site_id: row.site_id.map(|id| id.to_string()),
-            site_name: site_name(row),
+            site_name: names.site,
             storey: row.storey.clone(),
             material: row.material.clone(),
             process: row.process.clone(),
             month: row.month.clone(),
+            surface_id: row.surface_id.map(|id| id.to_string()),
+            surface_name: names.surface,
+            stage: dims.contains(&Dim::Stage).then(|| row.stage.clone()),
+            product_class: dims
+                .contains(&Dim::ProductClass)
+                .then(|| row.product_class.clone()),
+            contractor_id: dims
+                .contains(&Dim::Contractor)
+                .then(|| row.contractor_id.map(|id| id.to_string())),
+            contractor_name: names.contractor,
             currency: row.currency.code(),
             n_completions: row.n_completions,
             n_unplanned: row.n_unplanned,
             area_m2: number::square_metres(row.area),
             planned: planned
                 .then(|| NetAndTax::new(row.planned_net, row.planned_tax, row.currency)),
+            committed: NetAndTax::new(row.committed_net, row.committed_tax, row.currency),
             actual: NetAndTax::new(row.actual_net, row.actual_tax, row.currency),
             variance_net: planned.then(|| money(row.actual_net.saturating_sub(row.planned_net))),
             planned_hours: planned.then(|| hours(row.planned_seconds)),
@@ -156,7 +210,7 @@ pub(crate) struct CostReportView {
     #[schema(max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$")]
     to: String,
     /// What the rows are grouped by.
-    #[schema(max_items = 5)]
+    #[schema(max_items = 9)]
     group_by: Vec<&'static str>,
     /// The groups, in the order of what they are grouped by.
     #[schema(max_items = 10_000)]
@@ -185,7 +239,7 @@ impl CostReportView {
             rows,
             totals: totals
                 .iter()
-                .map(|total| CostRowView::new(total, |_| None))
+                .map(|total| CostRowView::new(total, &[], RowNames::default()))
                 .collect(),
         }
     }

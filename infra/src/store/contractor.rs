@@ -27,6 +27,15 @@ impl Contractors<'_> {
         table::get(self.0, id.uuid()).await
     }
 
+    /// Those of these contractors that are there, in the order of their ids.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn get_many(&self, ids: &[ContractorId]) -> Result<Vec<ContractorRow>, StoreError> {
+        let ids: Vec<uuid::Uuid> = ids.iter().map(|id| id.uuid()).collect();
+        table::get_many(self.0, &ids).await
+    }
+
     /// Contractors in the order of their ids, which is that of their registration.
     ///
     /// # Errors

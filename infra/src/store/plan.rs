@@ -1,11 +1,11 @@
 //! Plans and their lines.
 
 use domain::id::{PlanId, SiteId, SurfaceId};
-use sea_orm::sea_query::{Expr, Order};
+use sea_orm::sea_query::{Expr, ExprTrait, Order, Query};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 
 use super::{Page, StoreError, Tx, table};
-use crate::row::{PlanLineRow, PlanRow, PlanStatus, Stored};
+use crate::row::{CommitmentRow, PlanLineRow, PlanRow, PlanStatus, Stored};
 
 /// Which plans to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -91,6 +91,62 @@ impl Plans<'_> {
     /// [`StoreError::StaleVersion`]: it is not there in that version.
     pub async fn update(&self, row: &PlanRow, expected: i64) -> Result<(), StoreError> {
         table::update(self.0, row, row.id.uuid(), expected).await
+    }
+
+    /// Lets a plan stand elsewhere; its version grows by one from `expected`.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it is not there in that version.
+    pub async fn set_status(
+        &self,
+        id: PlanId,
+        status: PlanStatus,
+        expected: i64,
+    ) -> Result<(), StoreError> {
+        let done = <PlanRow as Stored>::Entity::update_many()
+            .col_expr("status", Expr::val(status.as_str()))
+            .col_expr("version", Expr::val(expected.saturating_add(1)))
+            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("id", id.uuid()))
+            .filter(table::is("version", expected))
+            .exec(&self.0.inner)
+            .await?;
+        if done.rows_affected == 1 {
+            Ok(())
+        } else {
+            Err(StoreError::StaleVersion)
+        }
+    }
+
+    /// Notes under which words an accepted plan is reported. Once for each plan.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: it was noted before, or the plan is not there.
+    pub async fn commit(&self, row: &CommitmentRow) -> Result<(), StoreError> {
+        table::insert(self.0, row).await
+    }
+
+    /// The plans of a surface for a goal that are accepted, in the order of their making.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn accepted(
+        &self,
+        surface: SurfaceId,
+        goal: &str,
+    ) -> Result<Vec<PlanRow>, StoreError> {
+        let committed = Query::select()
+            .column("plan_id")
+            .from(CommitmentRow::TABLE)
+            .and_where(table::is("tenant_id", self.0.tenant.uuid()))
+            .and_where(table::is("surface_id", surface.uuid()))
+            .and_where(table::is("goal", goal))
+            .take();
+        let select = table::rows::<PlanRow>(self.0)
+            .filter(Expr::col("id").in_subquery(committed))
+            .filter(table::is("status", PlanStatus::Accepted.as_str()))
+            .order_by(Expr::col("id"), Order::Asc);
+        table::all(self.0, select).await
     }
 
     /// Keeps others from recording work against the plan until this transaction ends; false if it is not there.

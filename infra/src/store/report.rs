@@ -1,6 +1,9 @@
-//! Sums over the lines of completions that count, planned beside actual. The database adds; nothing is added here.
+//! Sums over the lines of completions that count, planned beside actual, and of what is committed. The database adds;
+//! nothing is added here.
 
-use domain::id::SiteId;
+mod committed;
+
+use domain::id::{ContractorId, SiteId, SurfaceId};
 use domain::money::Currency;
 use domain::quantity::Area;
 use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
@@ -24,6 +27,14 @@ pub enum Dim {
     Process,
     /// The month, in the site's time zone.
     Month,
+    /// The surface.
+    Surface,
+    /// The part of floor care that a line belongs to.
+    Stage,
+    /// The class of product that a line is for.
+    ProductClass,
+    /// Who did it.
+    Contractor,
 }
 
 impl Dim {
@@ -34,7 +45,16 @@ impl Dim {
             Self::Material => "material",
             Self::Process => "process",
             Self::Month => "month",
+            Self::Surface => "surface_id",
+            Self::Stage => "stage",
+            Self::ProductClass => "product_class",
+            Self::Contractor => "contractor_id",
         }
+    }
+
+    /// Whether one completion can stand in several groups, because its lines differ in this.
+    pub const fn is_of_lines(self) -> bool {
+        matches!(self, Self::Stage | Self::ProductClass)
     }
 }
 
@@ -47,6 +67,45 @@ pub struct CostFilter {
     pub to_month: String,
     /// Only this site.
     pub site_id: Option<SiteId>,
+    /// Only by this contractor. Nothing is committed to a contractor.
+    pub contractor_id: Option<ContractorId>,
+    /// Only on this material.
+    pub material: Option<String>,
+    /// Only this process.
+    pub process: Option<String>,
+}
+
+impl CostFilter {
+    /// Conditions on a table, after those that bind `$1` to `$3`, and what they bind.
+    fn more(&self, table: &str) -> (String, Vec<Value>) {
+        let wanted: [(&str, Option<Value>); 4] = [
+            ("site_id", self.site_id.map(|id| id.uuid().into())),
+            (
+                "contractor_id",
+                self.contractor_id.map(|id| id.uuid().into()),
+            ),
+            ("material", self.material.clone().map(Into::into)),
+            ("process", self.process.clone().map(Into::into)),
+        ];
+        let (mut sql, mut values) = (String::new(), Vec::new());
+        for (column, value) in wanted {
+            if let Some(value) = value {
+                values.push(value);
+                let place = values.len().saturating_add(3);
+                sql.push_str(&format!(" AND {table}.{column} = ${place}"));
+            }
+        }
+        (sql, values)
+    }
+
+    /// What `$1` to `$3` are: the tenant and the months.
+    fn first(&self, tenant: Uuid) -> Vec<Value> {
+        vec![
+            tenant.into(),
+            self.from_month.clone().into(),
+            self.to_month.clone().into(),
+        ]
+    }
 }
 
 /// The sums of one group. What it was not grouped by is none.
@@ -62,13 +121,21 @@ pub struct CostRow {
     pub process: Option<String>,
     /// The month, `YYYY-MM`.
     pub month: Option<String>,
+    /// The surface.
+    pub surface_id: Option<SurfaceId>,
+    /// The stage; none also for lines that belong to no stage.
+    pub stage: Option<String>,
+    /// The class of product; none also for lines that are for none.
+    pub product_class: Option<String>,
+    /// The contractor; none also for work by nobody named, and for what is committed.
+    pub contractor_id: Option<ContractorId>,
     /// The currency of the amounts; two are never added.
     pub currency: Currency,
-    /// How many completions.
+    /// How many completions; of those that have a line in the group.
     pub n_completions: i64,
     /// How many of them cite no plan.
     pub n_unplanned: i64,
-    /// The area that was worked on, each completion once.
+    /// The area that was worked on, each completion that has a line in the group once.
     pub area: Area,
     /// Planned working time in seconds.
     pub planned_seconds: i64,
@@ -88,6 +155,10 @@ pub struct CostRow {
     pub planned_tax: i64,
     /// The tax that counts.
     pub actual_tax: i64,
+    /// What is left to do of accepted plans, without tax, by the month in which they were accepted.
+    pub committed_net: i64,
+    /// The tax on it.
+    pub committed_tax: i64,
 }
 
 /// Why there is no report.
@@ -116,28 +187,24 @@ impl Reports<'_> {
         dims: &[Dim],
     ) -> Result<Vec<CostRow>, CostsError> {
         self.allow_more_time().await?;
-        let mut values: Vec<Value> = vec![
-            self.0.tenant.uuid().into(),
-            filter.from_month.clone().into(),
-            filter.to_month.clone().into(),
-        ];
-        values.extend(filter.site_id.map(|id| id.uuid().into()));
-        let sql = costs_sql(dims, filter.site_id.is_some());
-        let backend = self.0.inner.get_database_backend();
-        let statement = Statement::from_sql_and_values(backend, sql, values);
-        let rows = self
-            .0
-            .inner
-            .query_all_raw(statement)
-            .await
-            .map_err(StoreError::from)?;
+        let (more, bound) = filter.more("l");
+        let values = [filter.first(self.0.tenant.uuid()), bound].concat();
+        let done = self.query(costs_sql(dims, &more), values).await?;
+        let mut rows: Vec<CostRow> = done
+            .iter()
+            .map(|row| read(row, dims))
+            .collect::<Result<_, _>>()?;
+        committed::add(self, filter, dims, &mut rows).await?;
         if rows.len() > MAX_GROUPS {
             return Err(CostsError::TooManyGroups);
         }
-        Ok(rows
-            .iter()
-            .map(|row| read(row, dims))
-            .collect::<Result<_, _>>()?)
+        Ok(rows)
+    }
+
+    async fn query(&self, sql: String, values: Vec<Value>) -> Result<Vec<QueryResult>, StoreError> {
+        let backend = self.0.inner.get_database_backend();
+        let statement = Statement::from_sql_and_values(backend, sql, values);
+        Ok(self.0.inner.query_all_raw(statement).await?)
     }
 
     async fn allow_more_time(&self) -> Result<(), StoreError> {
@@ -153,10 +220,9 @@ impl Reports<'_> {
 
 /// The inner query makes one row of each completion, so that its area and the completion itself count once however
 /// many lines it has. Only words of this file are put into the text; values are bound.
-fn costs_sql(dims: &[Dim], one_site: bool) -> String {
+fn costs_sql(dims: &[Dim], more: &str) -> String {
     let outer = list("", dims);
     let inner = list("l.", dims);
-    let site = if one_site { "AND l.site_id = $4" } else { "" };
     let limit = MAX_GROUPS + 1;
     format!(
         "SELECT {outer}currency, COUNT(*) AS n_completions,
@@ -186,7 +252,7 @@ fn costs_sql(dims: &[Dim], one_site: bool) -> String {
                 SUM(CASE WHEN l.kind = 'tax' THEN l.actual_amount ELSE 0 END) AS actual_tax
             FROM completion_lines AS l
             JOIN completions AS c ON c.tenant_id = l.tenant_id AND c.id = l.completion_id
-            WHERE l.tenant_id = $1 AND l.month >= $2 AND l.month < $3 {site}
+            WHERE l.tenant_id = $1 AND l.month >= $2 AND l.month < $3{more}
                 AND c.status = 'recorded'
             GROUP BY l.completion_id, {inner}l.currency
         ) AS once
@@ -209,33 +275,59 @@ fn list(table: &str, dims: &[Dim]) -> String {
     text
 }
 
-fn read(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
+/// A group without sums.
+fn group(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
     let text = |dim: Dim| -> Result<Option<String>, StoreError> {
         if dims.contains(&dim) {
-            Ok(Some(row.try_get("", dim.column())?))
+            Ok(row.try_get("", dim.column())?)
         } else {
             Ok(None)
         }
     };
-    let site: Option<Uuid> = if dims.contains(&Dim::Site) {
-        Some(row.try_get("", "site_id")?)
-    } else {
-        None
+    let id = |dim: Dim| -> Result<Option<Uuid>, StoreError> {
+        if dims.contains(&dim) {
+            Ok(row.try_get("", dim.column())?)
+        } else {
+            Ok(None)
+        }
     };
     let currency: String = row.try_get("", "currency")?;
-    let number = |column: &str| row.try_get::<i64>("", column);
     Ok(CostRow {
-        site_id: site.map(SiteId::from_uuid),
+        site_id: id(Dim::Site)?.map(SiteId::from_uuid),
         storey: text(Dim::Storey)?,
         material: text(Dim::Material)?,
         process: text(Dim::Process)?,
         month: text(Dim::Month)?,
+        surface_id: id(Dim::Surface)?.map(SurfaceId::from_uuid),
+        stage: text(Dim::Stage)?,
+        product_class: text(Dim::ProductClass)?,
+        contractor_id: id(Dim::Contractor)?.map(ContractorId::from_uuid),
         currency: currency.parse().map_err(|source| StoreError::Corrupt {
             table: "completion_lines",
             column: "currency",
             row: currency.clone(),
             source: Box::new(source),
         })?,
+        n_completions: 0,
+        n_unplanned: 0,
+        area: Area::ZERO,
+        planned_seconds: 0,
+        actual_seconds: 0,
+        planned_ml: 0,
+        actual_ml: 0,
+        planned_net: 0,
+        computed_net: 0,
+        actual_net: 0,
+        planned_tax: 0,
+        actual_tax: 0,
+        committed_net: 0,
+        committed_tax: 0,
+    })
+}
+
+fn read(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
+    let number = |column: &str| row.try_get::<i64>("", column);
+    Ok(CostRow {
         n_completions: number("n_completions")?,
         n_unplanned: number("n_unplanned")?,
         area: Area::from_mm2(number("area_mm2")?),
@@ -248,5 +340,6 @@ fn read(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
         actual_net: number("actual_net")?,
         planned_tax: number("planned_tax")?,
         actual_tax: number("actual_tax")?,
+        ..group(row, dims)?
     })
 }

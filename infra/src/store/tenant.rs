@@ -15,6 +15,7 @@ const BATCH: u64 = 1_000;
 pub(super) const TABLES: &[&str] = &[
     "completion_lines",
     "completions",
+    "commitments",
     "plan_lines",
     "plans",
     "estimates",

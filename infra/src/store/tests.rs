@@ -22,8 +22,9 @@ use domain::quantity::{Area, Length};
 use super::{Store, Tx};
 use crate::clock::{Clock, IdSource};
 use crate::row::{
-    CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow, EstimateRow, EventRow,
-    External, PlanLineRow, PlanRow, PlanStatus, RateCardRow, SiteRow, SurfaceRow, TenantRow,
+    CommitmentRow, CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow, EstimateRow,
+    EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow, SiteRow, SurfaceRow,
+    TenantRow,
 };
 use crate::testing::{ManualClock, SeededIds, TestStore};
 
@@ -224,6 +225,21 @@ fn external(system: &str, id: &str) -> External {
     External {
         system: system.to_owned(),
         id: id.to_owned(),
+    }
+}
+
+/// What an accepted plan is reported under, in June.
+fn commitment(plan: &PlanRow, surface: &SurfaceRow, goal: &str) -> CommitmentRow {
+    CommitmentRow {
+        plan_id: plan.id,
+        site_id: plan.site_id,
+        surface_id: plan.surface_id,
+        storey: surface.storey.clone(),
+        material: surface.material.clone(),
+        process: plan.process.clone().unwrap_or_default(),
+        goal: goal.to_owned(),
+        month: "2026-06".to_owned(),
+        currency: plan.currency,
     }
 }
 

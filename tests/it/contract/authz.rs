@@ -6,7 +6,7 @@ use tests::{
     client::Caller,
 };
 
-use super::operation::{Estate, all, bare, guarded, nobodys_path, parameter, send};
+use super::operation::{Estate, Operation, all, bare, guarded, nobodys_path, parameter, send};
 
 /// A path of the operation that looks like one of its own; nobody gets far enough to see that the id is nobody's.
 fn some_path(path: &str) -> String {
@@ -210,34 +210,35 @@ async fn what_is_no_id_of_its_kind_names_nothing() {
 async fn a_change_needs_the_version_that_it_changes() {
     let app = TestApp::start().await;
     let admin = app.admin();
-    let estate = Estate::new(admin.clone()).await;
     let mut n = 0;
-    for operation in guarded()
-        .into_iter()
-        .filter(super::operation::Operation::is_change)
-    {
-        let (path, body) = (estate.path(&operation), estate.body(&operation));
-        let blind = admin
-            .call(Method::PATCH, &path)
-            .merge_patch(&body)
-            .answer()
-            .await;
-        blind.problem(428, "precondition_required");
+    for operation in guarded().into_iter().filter(Operation::is_change) {
+        let estate = Estate::new(admin.clone()).await;
+        let path = estate.path(&operation);
+        let record = if operation.is_step() {
+            path.rsplit_once('/').unwrap().0
+        } else {
+            path.as_str()
+        };
+        let change = async |version: Option<&str>| {
+            let mut call = admin.call(operation.verb.clone(), &path);
+            if operation.has_body() {
+                call = call.merge_patch(&estate.body(&operation));
+            }
+            if let Some(version) = version {
+                call = call.header("If-Match", version);
+            }
+            call.answer().await
+        };
+        change(None).await.problem(428, "precondition_required");
         for stale in ["\"99.json\"", "\"0.json\"", "W/\"1.json\"", "1"] {
-            admin
-                .patch(&path, stale, &body)
-                .await
-                .problem(412, "stale_version");
+            change(Some(stale)).await.problem(412, "stale_version");
         }
-        let version = admin.get(&path).await.must(200).etag();
+        let version = admin.get(record).await.must(200).etag();
         assert_eq!(version, "\"1.json\"", "{}", operation.place());
-        let changed = admin.patch(&path, &version, &body).await.must(200);
+        let changed = change(Some(&version)).await.must(200);
         assert_eq!(changed.etag(), "\"2.json\"");
-        admin
-            .patch(&path, &version, &body)
-            .await
-            .problem(412, "stale_version");
-        assert_eq!(admin.get(&path).await.must(200).body, changed.body);
+        change(Some(&version)).await.problem(412, "stale_version");
+        assert_eq!(admin.get(record).await.must(200).body, changed.body);
         n += 1;
     }
     assert!(n >= 2);

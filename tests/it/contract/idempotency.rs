@@ -9,7 +9,7 @@ use tests::{
 use super::operation::{Estate, Operation, guarded};
 
 fn writes() -> impl Iterator<Item = Operation> {
-    guarded().into_iter().filter(Operation::has_body)
+    guarded().into_iter().filter(Operation::is_write)
 }
 
 /// The headers that a repeat must carry too.

@@ -130,7 +130,7 @@ async fn every_success_has_the_documented_status_form_and_headers() {
         let call = estate
             .call(&admin, &operation)
             .header("Idempotency-Key", &n.to_string());
-        let answer = if operation.has_body() {
+        let answer = if operation.is_write() {
             call
         } else {
             estate.call(&admin, &operation)

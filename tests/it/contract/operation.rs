@@ -30,12 +30,24 @@ impl Operation {
 
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
-        self.verb != Method::GET
+        self.verb != Method::GET && !self.is_step()
+    }
+
+    /// Whether something is kept of it, so that its idempotency key counts.
+    pub(super) fn is_write(&self) -> bool {
+        self.verb != Method::GET && !self.path.ends_with("/preview")
     }
 
     /// Whether it changes a version that the caller must name.
     pub(super) fn is_change(&self) -> bool {
-        self.verb == Method::PATCH
+        self.verb == Method::PATCH || self.is_step()
+    }
+
+    /// Whether it takes a record to its next status, without a body.
+    pub(super) fn is_step(&self) -> bool {
+        ["/accept", "/withdraw"]
+            .iter()
+            .any(|end| self.path.ends_with(end))
     }
 }
 
@@ -136,7 +148,7 @@ impl Estate {
                 let external = json!({"external": {"system": "register", "id": "2.104"}});
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
-            "POST /v1/plans" => build::plan(surface),
+            "POST /v1/plans" | "POST /v1/plans/preview" => build::plan(surface),
             "POST /v1/estimates" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
@@ -177,6 +189,7 @@ pub(super) fn send(
     match body {
         Some(body) if operation.is_change() => call.header("If-Match", "*").merge_patch(body),
         Some(body) => call.json(body),
+        None if operation.is_change() => call.header("If-Match", "*"),
         None => call,
     }
 }

@@ -23,12 +23,20 @@ static COLUMNS: &[Column] = &[
     (Some(Dim::Material), "material",      |row| Cell::text(row.material.as_deref())),
     (Some(Dim::Process),  "process",       |row| Cell::text(row.process.as_deref())),
     (Some(Dim::Month),    "month",         |row| Cell::text(row.month.as_deref())),
+    (Some(Dim::Surface),      "surface_id",      |row| Cell::text(row.surface_id.as_deref())),
+    (Some(Dim::Surface),      "surface_name",    |row| Cell::text(row.surface_name.as_deref())),
+    (Some(Dim::Stage),        "stage",           |row| Cell::text(inner(row.stage.as_ref()))),
+    (Some(Dim::ProductClass), "product_class",   |row| Cell::text(inner(row.product_class.as_ref()))),
+    (Some(Dim::Contractor),   "contractor_id",   |row| Cell::text(inner(row.contractor_id.as_ref()))),
+    (Some(Dim::Contractor),   "contractor_name", |row| Cell::text(row.contractor_name.as_deref())),
     (None,                "currency",      |row| Cell::text(Some(row.currency))),
     (None,                "n_completions", |row| Cell::number(Some(row.n_completions))),
     (None,                "n_unplanned",   |row| Cell::number(Some(row.n_unplanned))),
     (None,                "area_m2",       |row| Cell::number(Some(row.area_m2))),
     (None,                "planned_net",   |row| money(row.planned.as_ref().map(net))),
     (None,                "planned_tax",   |row| money(row.planned.as_ref().map(tax))),
+    (None,                "committed_net", |row| money(Some(&row.committed.net))),
+    (None,                "committed_tax", |row| money(Some(&row.committed.tax))),
     (None,                "actual_net",    |row| money(Some(&row.actual.net))),
     (None,                "actual_tax",    |row| money(Some(&row.actual.tax))),
     (None,                "variance_net",  |row| money(row.variance_net.as_ref())),
@@ -38,6 +46,11 @@ static COLUMNS: &[Column] = &[
     (None,                "actual_l",      |row| Cell::number(Some(row.actual_l))),
     (None,                "actual_per_m2", |row| money(row.actual_per_m2.as_ref())),
 ];
+
+/// The text of a member that may be null.
+fn inner(text: Option<&Option<String>>) -> Option<&str> {
+    text.and_then(Option::as_deref)
+}
 
 const fn net(sum: &NetAndTax) -> &MoneyView {
     &sum.net

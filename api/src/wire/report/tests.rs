@@ -5,7 +5,7 @@ use infra::store::{CostRow, Dim};
 use serde_json::json;
 use uuid::Uuid;
 
-use super::{CostReportView, CostRowView, csv};
+use super::{CostReportView, CostRowView, RowNames, csv};
 
 fn row() -> CostRow {
     let currency: Currency = "GBP".parse().unwrap();
@@ -15,6 +15,10 @@ fn row() -> CostRow {
         material: None,
         process: None,
         month: None,
+        surface_id: None,
+        stage: None,
+        product_class: None,
+        contractor_id: None,
         currency,
         n_completions: 2,
         n_unplanned: 1,
@@ -28,11 +32,17 @@ fn row() -> CostRow {
         actual_net: 3_600_000,
         planned_tax: 768_900,
         actual_tax: 720_000,
+        committed_net: 1_000_000,
+        committed_tax: 200_000,
     }
 }
 
 fn named(row: &CostRow) -> CostRowView {
-    CostRowView::new(row, |_| Some("North, \"old\" wing".to_owned()))
+    let names = RowNames {
+        site: Some("North, \"old\" wing".to_owned()),
+        ..RowNames::default()
+    };
+    CostRowView::new(row, &[], names)
 }
 
 fn gbp(amount: &str) -> serde_json::Value {
@@ -51,6 +61,7 @@ fn a_group_is_shown_with_the_digits_of_its_currency() {
         "n_unplanned": 1,
         "area_m2": 240.0,
         "planned": {"net": gbp("384.47"), "tax": gbp("76.89")},
+        "committed": {"net": gbp("100.00"), "tax": gbp("20.00")},
         "actual": {"net": gbp("360.00"), "tax": gbp("72.00")},
         "variance_net": gbp("-24.47"),
         "planned_hours": 10.0,
@@ -85,15 +96,15 @@ fn what_was_not_planned_is_null_and_not_zero() {
     }
     let table = String::from_utf8(csv(&[], &[named(&unplanned)]).unwrap()).unwrap();
     let line = table.lines().nth(1).unwrap();
-    assert_eq!(line, "GBP,2,2,0,,,360.00,72.00,,,9,,22.305,");
+    assert_eq!(line, "GBP,2,2,0,,,100.00,20.00,360.00,72.00,,,9,,22.305,");
 }
 
 #[test]
 fn s_112_the_table_has_the_numbers_of_the_json_and_safe_text() {
     let table = String::from_utf8(csv(&[Dim::Storey, Dim::Site], &[named(&row())]).unwrap());
     let expected = "site_id,site_name,storey,currency,n_completions,n_unplanned,area_m2,planned_net,planned_tax,\
-        actual_net,actual_tax,variance_net,planned_hours,actual_hours,planned_l,actual_l,actual_per_m2\r\n\
-        sit_00000000-0000-0000-0000-000000000000,\"North, \"\"old\"\" wing\",'=2,GBP,2,1,240,384.47,76.89,360.00,72.00,\
+        committed_net,committed_tax,actual_net,actual_tax,variance_net,planned_hours,actual_hours,planned_l,actual_l,actual_per_m2\r\n\
+        sit_00000000-0000-0000-0000-000000000000,\"North, \"\"old\"\" wing\",'=2,GBP,2,1,240,384.47,76.89,100.00,20.00,360.00,72.00,\
         -24.47,10,9,20,22.305,1.50\r\n";
     assert_eq!(table.unwrap(), expected);
 }
@@ -105,5 +116,22 @@ fn a_report_of_nothing_has_no_rows_and_no_totals() {
     assert_eq!(
         serde_json::to_string(&view).unwrap(),
         r#"{"from":"2026-01","to":"2026-07","group_by":["site","month"],"rows":[],"totals":[]}"#
+    );
+}
+
+#[test]
+fn what_belongs_to_no_stage_is_null_where_stages_are_asked_for() {
+    let dims = [Dim::Stage, Dim::Contractor];
+    let view = CostRowView::new(&row(), &dims, RowNames::default());
+    let shown = serde_json::to_value(&view).unwrap();
+    assert_eq!(
+        (&shown["stage"], &shown["contractor_id"]),
+        (&json!(null), &json!(null))
+    );
+    assert!(shown.get("stage").is_some() && shown.get("product_class").is_none());
+    let table = String::from_utf8(csv(&dims, &[view]).unwrap()).unwrap();
+    assert!(
+        table.starts_with("stage,contractor_id,contractor_name,currency,"),
+        "{table}"
     );
 }

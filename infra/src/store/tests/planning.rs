@@ -109,6 +109,66 @@ async fn a_plan_changes_its_status_once_per_version() -> Checked {
 }
 
 #[tokio::test]
+async fn accepted_plans_are_found_by_surface_and_goal() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let (one, two, three) = (
+        world.plan(&surface),
+        world.plan(&surface),
+        world.plan(&surface),
+    );
+    let tx = world.begin().await;
+    for (plan, goal) in [(&one, "restore"), (&two, "clean"), (&three, "restore")] {
+        tx.plans().insert(plan, &[]).await?;
+        tx.plans()
+            .commit(&super::commitment(plan, &surface, goal))
+            .await?;
+    }
+    for plan in [&one, &two] {
+        tx.plans()
+            .set_status(plan.id, PlanStatus::Accepted, 1)
+            .await?;
+    }
+    let stale = tx
+        .plans()
+        .set_status(one.id, PlanStatus::Withdrawn, 1)
+        .await;
+    assert!(matches!(stale, Err(StoreError::StaleVersion)), "{stale:?}");
+    let accepted = PlanRow {
+        status: PlanStatus::Accepted,
+        version: 2,
+        ..one.clone()
+    };
+    assert_eq!(
+        tx.plans().accepted(surface.id, "restore").await?,
+        [accepted]
+    );
+    assert_eq!(tx.plans().accepted(surface.id, "protect").await?, []);
+    assert!(tx.surfaces().lock(surface.id).await?);
+    tx.commit().await?;
+    let theirs = world.read_theirs().await;
+    assert_eq!(theirs.plans().accepted(surface.id, "restore").await?, []);
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_plan_is_committed_once() -> Checked {
+    let world = World::new().await;
+    let (_, surface) = with_surface(&world).await;
+    let plan = world.plan(&surface);
+    let row = super::commitment(&plan, &surface, "restore");
+    let tx = world.begin().await;
+    tx.plans().insert(&plan, &[]).await?;
+    tx.plans().commit(&row).await?;
+    let again = tx.plans().commit(&row).await;
+    assert!(
+        matches!(again, Err(StoreError::Conflict { .. })),
+        "{again:?}"
+    );
+    Ok(())
+}
+
+#[tokio::test]
 async fn a_locked_plan_makes_the_next_one_wait() -> Checked {
     let world = World::new().await;
     let (_, surface) = with_surface(&world).await;

@@ -4,8 +4,8 @@ use domain::money::Currency;
 use domain::quantity::Area;
 
 use super::record::{Floor, floor};
-use super::{Checked, World, line};
-use crate::row::{CompletionLineRow, CompletionRow, SurfaceRow};
+use super::{Checked, World, commitment, line, plan_line};
+use crate::row::{CompletionLineRow, CompletionRow, PlanLineRow, PlanStatus, SurfaceRow};
 use crate::store::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS};
 
 /// Three lines: 1,000 and 2,000 planned, and 3,000 planned tax.
@@ -22,6 +22,9 @@ fn of_2026() -> CostFilter {
         from_month: "2026-01".to_owned(),
         to_month: "2027-01".to_owned(),
         site_id: None,
+        contractor_id: None,
+        material: None,
+        process: None,
     }
 }
 
@@ -86,6 +89,10 @@ async fn sums_count_each_completion_once_and_tax_apart() -> Checked {
         material: None,
         process: None,
         month: None,
+        surface_id: None,
+        stage: None,
+        product_class: None,
+        contractor_id: None,
         currency: super::gbp(),
         n_completions: 2,
         n_unplanned: 1,
@@ -99,6 +106,8 @@ async fn sums_count_each_completion_once_and_tax_apart() -> Checked {
         actual_net: 12_000,
         planned_tax: 6_000,
         actual_tax: 12_000,
+        committed_net: 0,
+        committed_tax: 0,
     };
     assert_eq!(rows[1], expected);
     Ok(())
@@ -142,7 +151,7 @@ async fn a_report_covers_its_months_its_site_and_its_tenant() -> Checked {
     let june = CostFilter {
         from_month: "2026-06".to_owned(),
         to_month: "2026-07".to_owned(),
-        site_id: None,
+        ..of_2026()
     };
     assert_eq!(costs(&world, &june, &[Dim::Month]).await.len(), 1);
     let here = CostFilter {
@@ -181,5 +190,145 @@ async fn a_report_with_too_many_groups_is_refused() -> Checked {
         "{refused:?}"
     );
     assert_eq!(costs(&world, &of_2026(), &[Dim::Material]).await.len(), 1);
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_completion_stands_in_each_group_in_which_it_has_a_line() -> Checked {
+    let world = World::new().await;
+    let floor = floor(&world).await;
+    let contractor = world.contractor();
+    let completion = CompletionRow {
+        contractor_id: Some(contractor.id),
+        ..world.completion(&floor.surface, &floor.card)
+    };
+    let staged = |n: i64, stage: &str, class: Option<&str>| CompletionLineRow {
+        stage: Some(stage.to_owned()),
+        product_class: class.map(str::to_owned),
+        ..line(&completion, &floor.surface, n, "labour")
+    };
+    let lines = [
+        staged(1, "prepare", None),
+        staged(2, "prepare", Some("stripper")),
+        staged(3, "protect", Some("polish")),
+        line(&completion, &floor.surface, 4, "tax"),
+    ];
+    let tx = world.begin().await;
+    tx.contractors().insert(&contractor).await?;
+    tx.completions().insert(&completion, &lines).await?;
+    tx.commit().await?;
+    let rows = costs(&world, &of_2026(), &[Dim::Stage]).await;
+    let shown = |rows: &[CostRow]| {
+        let mut shown: Vec<_> = rows
+            .iter()
+            .map(|row| {
+                let word = row.stage.clone().or_else(|| row.product_class.clone());
+                assert_eq!((row.n_completions, row.area), (1, completion.area));
+                (word, row.planned_net, row.planned_tax)
+            })
+            .collect();
+        shown.sort();
+        shown
+    };
+    let word = |word: &str| Some(word.to_owned());
+    assert_eq!(
+        shown(&rows),
+        [
+            (None, 0, 4_000),
+            (word("prepare"), 3_000, 0),
+            (word("protect"), 3_000, 0)
+        ]
+    );
+    let rows = costs(&world, &of_2026(), &[Dim::ProductClass]).await;
+    assert_eq!(
+        shown(&rows),
+        [
+            (None, 1_000, 4_000),
+            (word("polish"), 3_000, 0),
+            (word("stripper"), 2_000, 0)
+        ]
+    );
+    let rows = costs(&world, &of_2026(), &[Dim::Surface, Dim::Contractor]).await;
+    assert_eq!(rows[0].surface_id, Some(floor.surface.id));
+    assert_eq!(rows[0].contractor_id, Some(contractor.id));
+    let own = CostFilter {
+        contractor_id: Some(contractor.id),
+        material: Some("linoleum".to_owned()),
+        process: Some("strip_and_refinish".to_owned()),
+        site_id: Some(floor.site.id),
+        ..of_2026()
+    };
+    assert_eq!(costs(&world, &own, &[]).await.len(), 1);
+    let other = CostFilter {
+        process: Some("scrub".to_owned()),
+        ..own
+    };
+    assert_eq!(costs(&world, &other, &[]).await, []);
+    Ok(())
+}
+
+#[tokio::test]
+async fn what_is_committed_is_what_is_left_of_accepted_plans() -> Checked {
+    let world = World::new().await;
+    let floor = floor(&world).await;
+    let (open, withdrawn) = (world.plan(&floor.surface), world.plan(&floor.surface));
+    let tx = world.begin().await;
+    for plan in [&open, &withdrawn] {
+        let tax = PlanLineRow {
+            stage: None,
+            amount: 5_000,
+            ..plan_line(plan, 2, "tax")
+        };
+        tx.plans()
+            .insert(plan, &[plan_line(plan, 1, "labour"), tax])
+            .await?;
+        let row = commitment(plan, &floor.surface, "restore");
+        tx.plans().commit(&row).await?;
+        tx.plans()
+            .set_status(plan.id, PlanStatus::Accepted, 1)
+            .await?;
+    }
+    tx.plans()
+        .set_status(withdrawn.id, PlanStatus::Withdrawn, 2)
+        .await?;
+    tx.commit().await?;
+    let committed = async |dims: &[Dim]| {
+        let rows = costs(&world, &of_2026(), dims).await;
+        let sums = rows
+            .iter()
+            .map(|row| (row.committed_net, row.committed_tax));
+        sums.collect::<Vec<_>>()
+    };
+    assert_eq!(committed(&[]).await, [(165_000, 5_000)]);
+    assert_eq!(
+        committed(&[Dim::Month, Dim::Surface, Dim::Contractor]).await,
+        [(165_000, 5_000)]
+    );
+    let mut by_stage = committed(&[Dim::Stage]).await;
+    by_stage.sort_unstable();
+    assert_eq!(by_stage, [(0, 5_000), (165_000, 0)]);
+
+    let half = CompletionRow {
+        plan_id: Some(open.id),
+        planned_share_ppm: 400_000,
+        ..world.completion(&floor.surface, &floor.card)
+    };
+    let tx = world.begin().await;
+    tx.completions()
+        .insert(&half, &lines(&half, &floor.surface))
+        .await?;
+    tx.commit().await?;
+    assert_eq!(committed(&[]).await, [(162_000, 2_000)]);
+    let rest = CompletionRow {
+        planned_share_ppm: 600_000,
+        plan_id: Some(open.id),
+        ..world.completion(&floor.surface, &floor.card)
+    };
+    let tx = world.begin().await;
+    tx.completions().insert(&rest, &[]).await?;
+    tx.commit().await?;
+    assert_eq!(committed(&[]).await, [(0, 0)]);
+    let theirs = world.read_theirs().await;
+    assert_eq!(theirs.reports().costs(&of_2026(), &[]).await?, []);
     Ok(())
 }

@@ -1,0 +1,110 @@
+//! The life of a plan: proposed, then accepted, then superseded or withdrawn.
+
+use domain::{
+    id::{EventId, PlanId},
+    survey::Goal,
+};
+pub(crate) use infra::row::PlanRow;
+use infra::{
+    row::{CommitmentRow, PlanStatus},
+    store::Tx,
+};
+use serde_json::Value;
+
+use crate::{
+    app::site,
+    context::Context,
+    problem::{Code, Problem},
+    wire::{
+        self,
+        plan::{PlanRequest, as_it_stands},
+    },
+};
+
+/// A plan whose status may be changed: nobody else changes it, or accepts another plan of its surface, until the
+/// transaction ends.
+///
+/// # Errors
+/// `not_found`; `contended`; those of the store.
+pub(crate) async fn hold(tx: &Tx, id: PlanId) -> Result<PlanRow, Problem> {
+    let plan = tx.plans().get(id).await?.ok_or_else(Problem::not_found)?;
+    // Always the surface before its plans, so that two callers cannot wait for each other.
+    tx.surfaces().lock(plan.surface_id).await?;
+    tx.plans().lock_plan(id).await?;
+    tx.plans().get(id).await?.ok_or_else(Problem::not_found)
+}
+
+/// Accepts a plan that was held: it is to be done, and what it costs is committed. An accepted plan of the same
+/// surface and goal is superseded.
+///
+/// # Errors
+/// `state_conflict` if it is not proposed or holds no work; those of the store.
+pub(crate) async fn accept(ctx: &Context, tx: &Tx, plan: PlanRow) -> Result<PlanRow, Problem> {
+    if plan.status != PlanStatus::Proposed {
+        return Err(conflict("Only a plan that is `proposed` can be accepted."));
+    }
+    let Some(process) = plan.process.clone() else {
+        return Err(conflict(
+            "The plan holds no work: see its verdict, and have another plan made.",
+        ));
+    };
+    let request: PlanRequest = wire::read(&plan.request_document)?;
+    let goal = Goal::from(request.wish.goal).word();
+    for earlier in tx.plans().accepted(plan.surface_id, goal).await? {
+        step(ctx, tx, earlier, PlanStatus::Superseded).await?;
+    }
+    let site = tx.sites().get(plan.site_id).await?;
+    let floor = tx.surfaces().get(plan.surface_id).await?;
+    let (site, floor) = site.zip(floor).ok_or_else(Problem::not_found)?;
+    let commitment = CommitmentRow {
+        plan_id: plan.id,
+        site_id: plan.site_id,
+        surface_id: plan.surface_id,
+        storey: floor.storey,
+        material: floor.material,
+        process,
+        goal: goal.to_owned(),
+        month: site::month_of(&site, ctx.clock.now()),
+        currency: plan.currency,
+    };
+    tx.plans().commit(&commitment).await?;
+    step(ctx, tx, plan, PlanStatus::Accepted).await
+}
+
+/// Withdraws a plan that was held: it is not to be done.
+///
+/// # Errors
+/// `state_conflict` if it is neither proposed nor accepted; those of the store.
+pub(crate) async fn withdraw(ctx: &Context, tx: &Tx, plan: PlanRow) -> Result<PlanRow, Problem> {
+    if !matches!(plan.status, PlanStatus::Proposed | PlanStatus::Accepted) {
+        return Err(conflict(
+            "Only a plan that is `proposed` or `accepted` can be withdrawn.",
+        ));
+    }
+    step(ctx, tx, plan, PlanStatus::Withdrawn).await
+}
+
+/// Takes a plan to its next status and tells of it.
+async fn step(
+    ctx: &Context,
+    tx: &Tx,
+    plan: PlanRow,
+    status: PlanStatus,
+) -> Result<PlanRow, Problem> {
+    tx.plans().set_status(plan.id, status, plan.version).await?;
+    let plan = PlanRow {
+        status,
+        version: plan.version.saturating_add(1),
+        ..plan
+    };
+    let view: Value = wire::read(&as_it_stands(&plan)?)?;
+    let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let (subject, kind) = (plan.id.to_string(), format!("wearcourse.plan.{status}.v1"));
+    let event = wire::event::encode(event, &kind, (&subject, plan.version), now, &view)?;
+    tx.outbox().append(&event).await?;
+    Ok(plan)
+}
+
+fn conflict(detail: &'static str) -> Problem {
+    Problem::new(Code::StateConflict, detail)
+}
