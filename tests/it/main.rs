@@ -22,6 +22,7 @@ mod knowledge;
 mod lockfile;
 mod plan;
 mod plan_facts;
+mod rate_card;
 mod report;
 mod site;
 mod surface;

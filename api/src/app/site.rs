@@ -3,7 +3,7 @@
 mod write;
 
 pub(crate) use infra::store::SiteFilter;
-pub(crate) use write::{change, register};
+pub(crate) use write::{change, issue, register};
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use chrono_tz::Tz;

@@ -33,7 +33,7 @@ macro_rules! scopes {
 #[rustfmt::skip]
 scopes! {
     SitesRead        "sites:read"        "Read sites and their rate cards.";
-    SitesWrite       "sites:write"       "Register sites, change them, set their rate cards.";
+    SitesWrite       "sites:write"       "Register sites, change them, issue their rate cards.";
     SurfacesRead     "surfaces:read"     "Read surfaces.";
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
     ContractorsRead  "contractors:read"  "Read contractors.";

@@ -12,6 +12,7 @@ pub(crate) mod health;
 pub(crate) mod knowledge;
 pub(crate) mod plan;
 pub(crate) mod problem;
+pub(crate) mod rate_card;
 pub(crate) mod report;
 mod route;
 pub(crate) mod site;
@@ -68,6 +69,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),
     Route::new(Kind::Change, "/v1/sites/{site_id}",                 "changeSite",         Access::Scope(SitesWrite::NAME),       || web::to(site::change)),
+    Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
+    Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),
     Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
     Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),

@@ -10,7 +10,7 @@ use domain::{
 };
 use infra::{
     row::{RateCardRow, SiteRow},
-    store::Tx,
+    store::{StoreError, Tx},
 };
 
 use crate::{
@@ -20,7 +20,7 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        rate_card::RateCardRequest,
+        rate_card::{RateCardRequest, RateCardView},
         site::{SiteHead, SiteRequest, SiteView},
     },
 };
@@ -117,10 +117,78 @@ pub(crate) async fn change(
     let (changed, view) = site(&head, request, &checked)?;
     tx.sites().update(&changed, row.version).await?;
     if is_new {
-        tx.rate_cards().insert(&edition(&head, &checked)?).await?;
+        let _edition = insert_edition(ctx, tx, &head, &checked).await?;
     }
     tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
     Ok(changed)
+}
+
+/// Issues the next edition of a site's rate card, even if it says what the newest says, and tells of it.
+///
+/// The site shows its newest edition, so it has another version afterwards.
+///
+/// # Errors
+/// `invalid_body` with every fault; `contended` if another edition was issued meanwhile; those of the store.
+pub(crate) async fn issue(
+    ctx: &Context,
+    tx: &Tx,
+    row: &SiteRow,
+    card: &RateCardRequest,
+) -> Result<RateCardRow, Problem> {
+    let now = ctx.clock.now();
+    let mut faults = Faults::new();
+    card.check_keys(ctx.knowledge, "#", &mut faults);
+    let mut sent = card.clone();
+    sent.complete(ctx.knowledge, row.currency);
+    let read = sent.card(row.currency, "#", &mut faults);
+    faults.finish()?;
+    let read = read.ok_or_else(|| Problem::internal(&Unchecked))?;
+    let view = wire::site::stored(&row.document)?;
+    let (_, number) = view.edition()?;
+    let kept = view.into_request();
+    let climate = kept.climate.clone();
+    let checked = Checked {
+        currency: row.currency,
+        climate: climate.unwrap_or_else(|| (&ctx.knowledge.climate).into()),
+        rate_card: RateCardRequest::new(sent.valid_from, &read),
+    };
+    let head = SiteHead {
+        id: row.id,
+        version: row.version.saturating_add(1),
+        edition: (
+            RateCardId::from_uuid(ctx.ids.uuid()),
+            number.saturating_add(1),
+        ),
+        created_at: row.created_at,
+        updated_at: now,
+    };
+    let (changed, view) = site(&head, &kept, &checked)?;
+    let done = tx.sites().update(&changed, row.version).await;
+    done.map_err(|error| match error {
+        // The caller named no version, so it is ours to try again with the one that is there now.
+        StoreError::StaleVersion => StoreError::Contended.into(),
+        other => Problem::from(other),
+    })?;
+    let issued = insert_edition(ctx, tx, &head, &checked).await?;
+    tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
+    Ok(issued)
+}
+
+/// Keeps an edition after the first and tells of it; the first is told of with its site.
+async fn insert_edition(
+    ctx: &Context,
+    tx: &Tx,
+    head: &SiteHead,
+    checked: &Checked,
+) -> Result<RateCardRow, Problem> {
+    let row = edition(head, checked)?;
+    tx.rate_cards().insert(&row).await?;
+    let view = RateCardView::new(&row)?;
+    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
+    let kind = "wearcourse.rate_card.issued.v1";
+    let event = wire::event::encode(event, kind, (&subject, 1), row.created_at, &view)?;
+    tx.outbox().append(&event).await?;
+    Ok(row)
 }
 
 /// A request that has faults none of which was noted: a mistake of ours.
