@@ -5,6 +5,7 @@
 
 mod definition;
 mod m20261125_001_create_ledger;
+mod m20261125_020_create_products;
 
 use sea_orm_migration::{
     DbErr, MigrationTrait, MigratorTrait, async_trait, sea_orm::ConnectionTrait,
@@ -17,7 +18,10 @@ struct Migrator;
 #[async_trait::async_trait]
 impl MigratorTrait for Migrator {
     fn migrations() -> Vec<Box<dyn MigrationTrait>> {
-        vec![Box::new(m20261125_001_create_ledger::CreateLedger)]
+        vec![
+            Box::new(m20261125_001_create_ledger::CreateLedger),
+            Box::new(m20261125_020_create_products::CreateProducts),
+        ]
     }
 }
 
@@ -29,6 +33,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_001_create_ledger/planning.rs"),
     include_str!("m20261125_001_create_ledger/plumbing.rs"),
     include_str!("m20261125_001_create_ledger/record.rs"),
+    include_str!("m20261125_020_create_products.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -22,6 +22,7 @@ mod knowledge;
 mod lockfile;
 mod plan;
 mod plan_facts;
+mod product;
 mod rate_card;
 mod report;
 mod site;

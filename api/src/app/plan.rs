@@ -14,7 +14,10 @@ use infra::{
     store::{Page, Tx},
 };
 
-use super::{site, surface};
+use super::{
+    site::{self, Site},
+    surface,
+};
 use crate::{
     body::Faults,
     context::Context,
@@ -59,7 +62,7 @@ pub(crate) async fn propose(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let made = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
+    let made = draft(ctx, &floor, &wish, &climate, &card, &site)?;
     keep(ctx, tx, request, &floor, &card_row, climate, &made).await
 }
 
@@ -73,7 +76,7 @@ pub(crate) fn draft(
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
-    country: &str,
+    site: &Site,
 ) -> Result<Plan, Problem> {
     let survey = surface::survey_of(floor)?;
     let base: &KnowledgeBase = ctx.knowledge;
@@ -83,8 +86,9 @@ pub(crate) fn draft(
         wish,
         climate,
         card,
-        country,
+        country: &site.country,
         base,
+        own_products: &site.own_products,
         now,
     };
     draft_plan(&input).map_err(|error| refused(&error))

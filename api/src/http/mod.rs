@@ -12,6 +12,7 @@ pub(crate) mod health;
 pub(crate) mod knowledge;
 pub(crate) mod plan;
 pub(crate) mod problem;
+pub(crate) mod product;
 pub(crate) mod rate_card;
 pub(crate) mod report;
 mod route;
@@ -27,8 +28,8 @@ use crate::{
         Scope,
         scope::{
             CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
-            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ReportsRead, SitesRead,
-            SitesWrite, SurfacesRead, SurfacesWrite,
+            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReportsRead,
+            SitesRead, SitesWrite, SurfacesRead, SurfacesWrite,
         },
     },
     problem::Code,
@@ -60,8 +61,10 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/plans/{plan_id}",                 "getPlan",            Access::Scope(PlansRead::NAME),        || web::to(plan::get)),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
-    Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::products)),
-    Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product)),
+    Route::new(Kind::Create, "/v1/products",                       "registerProduct",    Access::Scope(ProductsWrite::NAME),    || web::to(product::register)).also(&[Code::StateConflict]),
+    Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
+    Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
+    Route::new(Kind::Change, "/v1/products/{key}",                 "changeProduct",      Access::Scope(ProductsWrite::NAME),    || web::to(product::change)).also(&[Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),

@@ -5,7 +5,7 @@ use super::{
     coats::{CoatPlan, gap_of, inset},
 };
 use crate::{
-    knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth},
+    knowledge::{Fact, Facts, HoldPoint, Process, Product, Step, Truth},
     quantity::{Area, Labour, Length, Volume},
     words::words,
 };
@@ -44,6 +44,8 @@ pub struct StepProduct {
     pub key: String,
     /// Its class.
     pub class: String,
+    /// The version of the tenant's own product that the figures are of; `None` for one of the knowledge base.
+    pub version: Option<i64>,
     /// Its name.
     pub name: String,
     /// Parts of water to one part of concentrate; 0 is undiluted.
@@ -110,17 +112,6 @@ pub struct PlannedStep {
     pub(super) wait_key: Option<String>,
 }
 
-/// The product of a class for this floor: the first whose condition holds.
-pub(super) fn product<'k>(
-    base: &'k KnowledgeBase,
-    class: &str,
-    facts: &Facts<'_>,
-) -> Option<&'k Product> {
-    base.products
-        .iter()
-        .find(|row| row.class == class && row.when.holds(facts) == Truth::True)
-}
-
 /// The steps of a process for this floor, with quantities and without times.
 pub(super) fn write_out(
     input: &PlanInput<'_>,
@@ -179,7 +170,10 @@ fn planned(
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
     let used = class
-        .and_then(|class| product(input.base, class, facts))
+        .and_then(|class| {
+            let products = input.products();
+            products.of_class(class, &input.survey.material, facts)
+        })
         .map(|product| {
             let quantity = row
                 .product
@@ -188,6 +182,7 @@ fn planned(
             StepProduct {
                 key: product.key.clone(),
                 class: product.class.clone(),
+                version: product.own.as_ref().map(|own| own.version),
                 name: product.name.clone(),
                 dilution: product.dilution,
                 working: quantity,

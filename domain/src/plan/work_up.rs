@@ -115,7 +115,7 @@ fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<
     known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
     let used: Vec<_> = steps
         .iter()
-        .filter_map(|step| input.base.product(&step.product.as_ref()?.key))
+        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
         .collect();
     let most = used
         .iter()

@@ -20,6 +20,7 @@ pub(super) const TABLES: &[&str] = &[
     "estimates",
     "surfaces",
     "contractors",
+    "products",
     "rate_cards",
     "sites",
     "outbox",

@@ -84,7 +84,15 @@ impl Estate {
             .must(201)
             .id();
         let contractor = build::new_contractor(&caller).await;
+        // A key of its own, so that no two tenants have the same.
+        let key = format!(
+            "polish_{}",
+            site.trim_start_matches("sit_").replace('-', "_")
+        );
+        let product = build::with(build::product(), json!({"key": key}));
+        let _made = caller.post("/v1/products", &product).await.must(201);
         let ids = [
+            ("product", key),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
@@ -113,7 +121,7 @@ impl Estate {
         let keys = [
             ("/v1/materials/", "vinyl_sheet"),
             ("/v1/processes/", "dust_mop"),
-            ("/v1/products/", "cleaner_neutral"),
+            ("/v1/products/", self.id("product")),
             ("/v1/rules/", "seal-left-out"),
         ];
         let mut path = path.to_owned();
@@ -147,7 +155,10 @@ impl Estate {
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
-            "PATCH /v1/sites/{site_id}" | "PATCH /v1/surfaces/{surface_id}" => {
+            "POST /v1/products" => build::product(),
+            "PATCH /v1/products/{key}"
+            | "PATCH /v1/sites/{site_id}"
+            | "PATCH /v1/surfaces/{surface_id}" => {
                 json!({"name": "Another name"})
             }
             other => panic!("no body for {other}: add a case"),

@@ -5,7 +5,7 @@ use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     id::{EventId, RateCardId, SiteId},
-    knowledge::KnowledgeBase,
+    knowledge::{KnowledgeBase, Product, Products},
     money::Currency,
 };
 use infra::{
@@ -13,6 +13,7 @@ use infra::{
     store::{StoreError, Tx},
 };
 
+use super::super::product;
 use crate::{
     body::Faults,
     context::Context,
@@ -55,7 +56,9 @@ pub(crate) async fn register(
 ) -> Result<SiteRow, Problem> {
     let now = ctx.clock.now();
     let mut faults = Faults::new();
-    let checked = check(ctx.knowledge, request, now, &mut faults);
+    let own = product::own(tx).await?;
+    let products = products(ctx, &own);
+    let checked = check(products, request, now, &mut faults);
     faults.finish()?;
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
     let head = SiteHead {
@@ -93,7 +96,9 @@ pub(crate) async fn change(
         currency: row.currency.code().to_owned(),
         ..request.clone()
     };
-    let checked = check(ctx.knowledge, request, now, &mut faults);
+    let own = product::own(tx).await?;
+    let products = products(ctx, &own);
+    let checked = check(products, request, now, &mut faults);
     faults.finish()?;
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
     let view = wire::site::stored(&row.document)?;
@@ -137,7 +142,8 @@ pub(crate) async fn issue(
 ) -> Result<RateCardRow, Problem> {
     let now = ctx.clock.now();
     let mut faults = Faults::new();
-    card.check_keys(ctx.knowledge, "#", &mut faults);
+    let own = product::own(tx).await?;
+    card.check_keys(products(ctx, &own), "#", &mut faults);
     let mut sent = card.clone();
     sent.complete(ctx.knowledge, row.currency);
     let read = sent.card(row.currency, "#", &mut faults);
@@ -196,13 +202,22 @@ async fn insert_edition(
 #[error("a site could not be read and no fault was noted")]
 struct Unchecked;
 
+/// The products that a rate card of the tenant may name.
+const fn products<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
+    Products {
+        base: ctx.knowledge,
+        own,
+    }
+}
+
 /// Reads what the schema cannot check; `None` if that is not possible, and then there are faults.
 pub(super) fn check(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     request: &SiteRequest,
     now: DateTime<Utc>,
     faults: &mut Faults,
 ) -> Option<Checked> {
+    let base = products.base;
     let zone: Option<Tz> = request.time_zone.parse().ok();
     if zone.is_none() {
         let detail = "Name a zone of the tz database, such as Europe/London.";
@@ -214,7 +229,7 @@ pub(super) fn check(
         faults.push("#/currency", "unknown_currency", detail);
     }
     if let Some(card) = &request.rate_card {
-        card.check_keys(base, "#/rate_card", faults);
+        card.check_keys(products, "#/rate_card", faults);
     }
     let (zone, currency) = (zone?, currency?);
     let today = now.with_timezone(&zone).date_naive();

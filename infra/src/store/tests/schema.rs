@@ -41,18 +41,19 @@ fn tables(schema: &[String]) -> Vec<&String> {
 async fn up_down_up_leaves_the_same_schema() -> Checked {
     let database = TestStore::bare().await;
     let store = database.store();
-    assert_eq!(store.pending_migrations().await?.len(), 1);
+    let n_steps = store.pending_migrations().await?.len();
+    assert!(n_steps > 1);
     assert_eq!(
         schema(&database).await,
         Vec::<String>::new(),
         "asking changes nothing"
     );
-    assert_eq!(store.migrate().await?, 1);
+    assert_eq!(store.migrate().await?, n_steps);
     let first = schema(&database).await;
     assert!(tables(&first).len() > 12);
     store.migrate_down().await?;
     assert_eq!(tables(&schema(&database).await), Vec::<&String>::new());
-    assert_eq!(store.migrate().await?, 1);
+    assert_eq!(store.migrate().await?, n_steps);
     assert_eq!(schema(&database).await, first);
     assert!(store.pending_migrations().await?.is_empty());
     assert_eq!(store.migrate().await?, 0);
@@ -64,10 +65,11 @@ async fn two_that_start_together_migrate_once() -> Checked {
     let database = TestStore::bare().await;
     let config: &DatabaseConfig = database.config();
     let second = Store::open(config).await?;
+    let n_steps = second.pending_migrations().await?.len();
     let (one, two) = tokio::join!(database.store().migrate(), second.migrate());
     let mut n_applied = [one.expect("migrated"), two.expect("migrated")];
     n_applied.sort_unstable();
-    assert_eq!(n_applied, [0, 1]);
+    assert_eq!(n_applied, [0, n_steps]);
     second.close().await?;
     Ok(())
 }
