@@ -76,6 +76,7 @@ fn bench(c: &mut Criterion) {
             card: &card,
             country: "US",
             base,
+            own_products: &[],
             now,
         };
         draft_plan(&input).expect("an answer")

@@ -48,6 +48,7 @@ fn main() {
         card: &card,
         country: "GB",
         base,
+        own_products: &[],
         now: DateTime::from_timestamp(1_793_000_000, 0).expect("a moment"),
     };
 

@@ -72,6 +72,8 @@ ids! {
     EventId "evt",
     /// Names a plan for one surface.
     PlanId "pln",
+    /// Names a tenant's own product; callers name it by its key.
+    ProductId "prd",
     /// Names one edition of a site's rate card.
     RateCardId "rtc",
     /// Names a site.

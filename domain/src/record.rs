@@ -6,7 +6,7 @@
 use crate::{
     card::RateCard,
     estimate::cost::{CostSheet, LineKind},
-    knowledge::KnowledgeBase,
+    knowledge::Products,
     money::Money,
     plan::Stage,
     quantity::{Area, Labour, Rounding, Volume, divide},
@@ -151,13 +151,14 @@ pub fn share_ppm(done: Area, planned: Area, left: i64) -> i64 {
 ///
 /// # Errors
 /// [`RecordError`] for an unknown product or a charge in another currency.
-pub fn price(
-    base: &KnowledgeBase,
+pub fn price<'a>(
+    products: impl Into<Products<'a>>,
     card: &RateCard,
     planned: &[LedgerLine],
     share_ppm: i64,
     reported: &Reported,
 ) -> Result<Vec<RecordLine>, RecordError> {
+    let products = products.into();
     let mut sheet = Sheet {
         zero: Money::zero(card.currency),
         lines: Vec::new(),
@@ -184,7 +185,7 @@ pub fn price(
             key: used.product.clone(),
             index,
         };
-        let product = base.product(&used.product).ok_or_else(unknown)?;
+        let product = products.product(&used.product).ok_or_else(unknown)?;
         let row = sheet.row(
             Some(LineKind::Product),
             Some(used.stage),

@@ -13,6 +13,7 @@ mod open;
 mod outbox;
 mod page;
 mod plan;
+mod product;
 mod rate_card;
 mod report;
 mod site;
@@ -38,6 +39,7 @@ pub use self::idempotency::{Begin, Idempotency, StoredReply};
 pub use self::outbox::Outbox;
 pub use self::page::Page;
 pub use self::plan::{PlanFilter, Plans};
+pub use self::product::Products;
 pub use self::rate_card::RateCards;
 pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
 pub use self::site::{SiteFilter, Sites};
@@ -190,6 +192,11 @@ impl Tx {
     /// Editions of the sites' rates.
     pub const fn rate_cards(&self) -> RateCards<'_> {
         RateCards(self)
+    }
+
+    /// Products of the tenant's own.
+    pub const fn products(&self) -> Products<'_> {
+        Products(self)
     }
 
     /// Organisations that do the work.

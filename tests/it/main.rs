@@ -23,6 +23,8 @@ mod lockfile;
 mod plan;
 mod plan_facts;
 mod plan_life;
+mod product;
+mod rate_card;
 mod report;
 mod site;
 mod surface;

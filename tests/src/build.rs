@@ -90,6 +90,20 @@ pub fn estimate(site_id: &str) -> Value {
     json!({"site_id": site_id, "wish": {"goal": "restore"}})
 }
 
+/// A polish of a tenant's own, for composition tile.
+#[must_use]
+pub fn product() -> Value {
+    json!({
+        "key": "night_polish", "class": "polish", "name": "Hard-wearing emulsion polish",
+        "suits": ["vinyl_composition_tile"],
+        "coverage_first": {"none": 60, "low": 60, "medium": 40, "high": 30},
+        "coverage_next": {"none": 60, "low": 60, "medium": 40, "high": 30},
+        "water_share": 0.75, "coat_wait_min": 50, "foot_wait_min": 150, "ph_in_use": 8.2,
+        "ppe": ["gloves"], "packs": [{"size_l": 10, "example_price": "48.00"}],
+        "sheet": {"reference": "TDS 114", "edition": "2026-02"},
+    })
+}
+
 /// A night's work of two operatives on a surface, without a plan.
 #[must_use]
 pub fn completion(surface_id: &str) -> Value {

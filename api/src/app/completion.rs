@@ -8,7 +8,7 @@ pub(crate) use infra::row::CompletionRow;
 
 use domain::{
     id::{CompletionId, EventId, PlanId, TenantId},
-    knowledge::KnowledgeBase,
+    knowledge::Products,
     record::WHOLE_PPM,
 };
 pub(crate) use infra::store::CompletionFilter;
@@ -22,7 +22,7 @@ use self::{
     check::Found,
 };
 use crate::{
-    app::site,
+    app::{product, site},
     context::Context,
     problem::{Code, Problem},
     wire::{
@@ -89,10 +89,14 @@ async fn append(
     request: &CompletionRequest,
     corrects: Option<&CompletionRow>,
 ) -> Result<CompletionRow, Problem> {
-    let base: &KnowledgeBase = ctx.knowledge;
+    let own = product::own(tx).await?;
+    let products = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
     let now = ctx.clock.now();
     let found = find(tx, request).await?;
-    let work = check::check(base, request, &found, corrects, now)?;
+    let work = check::check(products, request, &found, corrects, now)?;
     let day = site::day_of(work.site, work.started_at);
     let (card_row, card) = site::card_on(tx, work.site, day).await?;
     let left_ppm = match work.plan {
@@ -114,7 +118,7 @@ async fn append(
         supersedes: corrects.map(|old| old.id),
         now,
     };
-    let (row, lines) = account::account(base, (request, &work), &terms, &names)?;
+    let (row, lines) = account::account(products, (request, &work), &terms, &names)?;
     tx.completions().insert(&row, &lines).await?;
     tell(ctx, tx, RECORDED, &row).await?;
     Ok(row)

@@ -67,7 +67,7 @@ pub(crate) async fn make(
                 wishes.of(&floor.material),
                 &climate,
                 &card,
-                &site.country,
+                &site,
             )
         })
         .collect::<Result<_, _>>()?;
@@ -86,7 +86,7 @@ pub(crate) async fn make(
         .collect();
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
     let estimate =
-        pool(ctx.knowledge, &card, &pooled).map_err(|error| Problem::internal(&error))?;
+        pool(site.products(ctx), &card, &pooled).map_err(|error| Problem::internal(&error))?;
     let head = EstimateHead {
         id: EstimateId::from_uuid(ctx.ids.uuid()),
         site_id: site.row.id,

@@ -6,6 +6,8 @@ pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
 pub(crate) mod plan;
+pub(crate) mod product;
+pub(crate) mod rate_card;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;

@@ -16,7 +16,10 @@ use infra::{
     store::{Page, Tx},
 };
 
-use super::{site, surface};
+use super::{
+    site::{self, Site},
+    surface,
+};
 use crate::{
     body::Faults,
     context::Context,
@@ -88,7 +91,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let plan = draft(ctx, &floor, &wish, &climate, &card, &site.country)?;
+    let plan = draft(ctx, &floor, &wish, &climate, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -120,7 +123,7 @@ pub(crate) fn draft(
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
-    country: &str,
+    site: &Site,
 ) -> Result<Plan, Problem> {
     let survey = surface::survey_of(floor)?;
     let base: &KnowledgeBase = ctx.knowledge;
@@ -130,8 +133,9 @@ pub(crate) fn draft(
         wish,
         climate,
         card,
-        country,
+        country: &site.country,
         base,
+        own_products: &site.own_products,
         now,
     };
     draft_plan(&input).map_err(|error| refused(&error))

@@ -3,13 +3,14 @@
 mod write;
 
 pub(crate) use infra::store::SiteFilter;
-pub(crate) use write::{change, register};
+pub(crate) use write::{change, issue, register};
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     id::{SiteId, TenantId},
+    knowledge::{Product, Products},
     survey::Climate,
 };
 use infra::{
@@ -17,6 +18,7 @@ use infra::{
     store::{Page, Tx},
 };
 
+use super::product;
 use crate::{
     context::Context,
     problem::Problem,
@@ -32,6 +34,18 @@ pub(crate) struct Site {
     pub(crate) country: String,
     /// The air over its floors.
     pub(crate) climate: Climate,
+    /// The tenant's own products, which come before those of the knowledge base.
+    pub(crate) own_products: Vec<Product>,
+}
+
+impl Site {
+    /// The products that its floors can be treated with.
+    pub(crate) fn products(&self, ctx: &Context) -> Products<'_> {
+        Products {
+            base: ctx.knowledge,
+            own: &self.own_products,
+        }
+    }
 }
 
 /// A site of the tenant; `None` if there is none with this id.
@@ -47,6 +61,7 @@ pub(crate) async fn load(tx: &Tx, id: SiteId) -> Result<Option<Site>, Problem> {
         country: row.country.clone(),
         row,
         climate,
+        own_products: product::own(tx).await?,
     }))
 }
 

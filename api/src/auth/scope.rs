@@ -33,12 +33,13 @@ macro_rules! scopes {
 #[rustfmt::skip]
 scopes! {
     SitesRead        "sites:read"        "Read sites and their rate cards.";
-    SitesWrite       "sites:write"       "Register sites, change them, set their rate cards.";
+    SitesWrite       "sites:write"       "Register sites, change them, issue their rate cards.";
     SurfacesRead     "surfaces:read"     "Read surfaces.";
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
     ContractorsRead  "contractors:read"  "Read contractors.";
     ContractorsWrite "contractors:write" "Register contractors.";
     KnowledgeRead    "knowledge:read"    "Read materials, products, processes and rules.";
+    ProductsWrite    "products:write"    "Register products by their data sheets and change them.";
     PlansRead        "plans:read"        "Read plans.";
     PlansWrite       "plans:write"       "Have plans made.";
     EstimatesRead    "estimates:read"    "Read estimates.";
@@ -52,12 +53,12 @@ scopes! {
 pub static BUNDLES: &[(&str, &str)] = &[
     (
         "admin",
-        "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read \
+        "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read products:write \
          plans:read plans:write estimates:read estimates:write completions:read completions:write reports:read",
     ),
     (
         "planner",
-        "sites:read surfaces:read surfaces:write contractors:read knowledge:read plans:read plans:write \
+        "sites:read surfaces:read surfaces:write contractors:read knowledge:read products:write plans:read plans:write \
          estimates:read estimates:write completions:read reports:read",
     ),
     (

@@ -17,10 +17,7 @@ use crate::{
     query::Query,
     wire::{
         self,
-        knowledge::{
-            MaterialList, MaterialView, ProcessList, ProcessView, ProductList, ProductView,
-            RuleList, RuleView,
-        },
+        knowledge::{MaterialList, MaterialView, ProcessList, ProcessView, RuleList, RuleView},
     },
 };
 
@@ -43,7 +40,7 @@ fn answer(
 }
 
 /// Answers with one row, if there is one.
-fn row<V: Serialize>(
+pub(super) fn row<V: Serialize>(
     ctx: &Context,
     request: &HttpRequest,
     row: Option<impl Into<V>>,
@@ -107,34 +104,6 @@ pub(crate) async fn process(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     row::<ProcessView>(&ctx, &request, ctx.knowledge.process(&key))
-}
-
-/// Lists the products by class, with the figures of their data sheets.
-#[utoipa::path(get, path = "/v1/products", tag = "knowledge", responses(
-    (status = 200, description = "All products.", body = ProductList),
-))]
-pub(crate) async fn products(
-    _: Actor<KnowledgeRead>,
-    ctx: web::Data<Context>,
-    request: HttpRequest,
-) -> Result<HttpResponse, Problem> {
-    no_query(&request)?;
-    let rows = ctx.knowledge.products.iter().map(ProductView::from);
-    answer(&ctx, request.headers(), &rows.collect::<ProductList>())
-}
-
-/// Reads one product.
-#[utoipa::path(get, path = "/v1/products/{key}", tag = "knowledge",
-    params(("key" = String, Path, description = "The product.", max_length = 60)),
-    responses((status = 200, description = "The product.", body = ProductView)),
-)]
-pub(crate) async fn product(
-    _: Actor<KnowledgeRead>,
-    ctx: web::Data<Context>,
-    Id(key): Id<String>,
-    request: HttpRequest,
-) -> Result<HttpResponse, Problem> {
-    row::<ProductView>(&ctx, &request, ctx.knowledge.product(&key))
 }
 
 /// The severities by their words.

@@ -12,6 +12,8 @@ pub(crate) mod health;
 pub(crate) mod knowledge;
 pub(crate) mod plan;
 pub(crate) mod problem;
+pub(crate) mod product;
+pub(crate) mod rate_card;
 pub(crate) mod report;
 mod route;
 pub(crate) mod site;
@@ -26,8 +28,8 @@ use crate::{
         Scope,
         scope::{
             CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
-            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ReportsRead, SitesRead,
-            SitesWrite, SurfacesRead, SurfacesWrite,
+            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReportsRead,
+            SitesRead, SitesWrite, SurfacesRead, SurfacesWrite,
         },
     },
     problem::Code,
@@ -62,8 +64,10 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
-    Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::products)),
-    Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product)),
+    Route::new(Kind::Create, "/v1/products",                       "registerProduct",    Access::Scope(ProductsWrite::NAME),    || web::to(product::register)).also(&[Code::StateConflict]),
+    Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
+    Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
+    Route::new(Kind::Change, "/v1/products/{key}",                 "changeProduct",      Access::Scope(ProductsWrite::NAME),    || web::to(product::change)).also(&[Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
@@ -71,6 +75,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),
     Route::new(Kind::Change, "/v1/sites/{site_id}",                 "changeSite",         Access::Scope(SitesWrite::NAME),       || web::to(site::change)),
+    Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
+    Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),
     Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
     Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),

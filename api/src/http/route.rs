@@ -274,6 +274,27 @@ pub(crate) fn no_query(request: &actix_web::HttpRequest) -> Result<(), crate::pr
     crate::query::Query::of(request).finish()
 }
 
+/// The path parameters of a route that has two, read as what they name.
+#[derive(Debug)]
+pub(crate) struct Ids<T, U>(pub(crate) T, pub(crate) U);
+
+impl<T: std::str::FromStr, U: std::str::FromStr> actix_web::FromRequest for Ids<T, U> {
+    type Error = crate::problem::Problem;
+    type Future = std::future::Ready<Result<Self, Self::Error>>;
+
+    fn from_request(
+        request: &actix_web::HttpRequest,
+        _: &mut actix_web::dev::Payload,
+    ) -> Self::Future {
+        let mut texts = request.match_info().iter().map(|(_, text)| text);
+        let mut ids = || {
+            let first = texts.next()?.parse().ok()?;
+            Some(Self(first, texts.next()?.parse().ok()?))
+        };
+        std::future::ready(ids().ok_or_else(crate::problem::Problem::not_found))
+    }
+}
+
 /// The path parameter of a route that has one, read as what it names.
 #[derive(Debug)]
 pub(crate) struct Id<T>(pub(crate) T);

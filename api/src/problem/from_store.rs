@@ -32,6 +32,7 @@ fn conflict(constraint: Constraint) -> Problem {
         Constraint::ContractorExternal => taken("Another contractor has this external id."),
         Constraint::SiteExternal => taken("Another site has this external id."),
         Constraint::SurfaceExternal => taken("Another surface has this external id."),
+        Constraint::ProductKey => taken("Another product has this key."),
         Constraint::RateCardNumber => {
             Problem::new(Code::Contended, "The rate card was changed meanwhile.")
         }

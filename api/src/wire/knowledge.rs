@@ -6,7 +6,7 @@ mod process;
 mod product;
 
 pub(crate) use process::{ProcessList, ProcessView};
-pub(crate) use product::{ProductList, ProductView};
+pub(crate) use product::{OwnHead, ProductList, ProductView};
 
 use domain::knowledge::{Material, Rule};
 use serde::Serialize;
@@ -204,7 +204,7 @@ macro_rules! lists {
         #[derive(Debug, Serialize, ToSchema)]
         pub(crate) struct $name {
             /// Every row.
-            #[schema(max_items = 500)]
+            #[schema(max_items = 1000)]
             items: Vec<$row>,
             /// Always null: the list has one page.
             #[schema(max_length = 512)]

@@ -75,6 +75,10 @@ pub(crate) struct ProductLineView {
     /// Its class.
     #[schema(max_length = 60)]
     class: String,
+    /// The version of the tenant's own product whose figures count; absent for one of the knowledge base.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1)]
+    product_version: Option<i64>,
     /// Working solution in L.
     #[schema(minimum = 0)]
     working_l: f64,
@@ -124,6 +128,7 @@ impl From<&ProductLine> for ProductLineView {
                 name: line.name.clone(),
             },
             class: line.class.clone(),
+            product_version: line.version,
             working_l: number::litres(line.working),
             need_l: number::litres(line.need),
             loss_l: number::litres(line.loss),

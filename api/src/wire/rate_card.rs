@@ -1,6 +1,9 @@
 //! Rate cards on the wire.
 
 mod read;
+mod view;
+
+pub(crate) use view::{RateCardPage, RateCardView};
 
 use chrono::NaiveDate;
 use domain::{
@@ -17,7 +20,7 @@ use crate::{body::Faults, problem::Problem};
 /// The rates of a site. Amounts are in the site's currency and may have four digits behind the point.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = RateCard, example = json!({
+#[schema(example = json!({
     "valid_from": "2026-04-01",
     "labour_per_h": {"amount": "16.50", "currency": "GBP"},
     "allowance_pct": 10, "contingency_pct": 5, "overhead_pct": 12, "margin_pct": 10, "tax_pct": 20,

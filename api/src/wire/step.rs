@@ -96,6 +96,10 @@ pub(crate) struct StepProductView {
     /// Its class.
     #[schema(max_length = 60)]
     class: String,
+    /// The version of the tenant's own product whose figures count; absent for one of the knowledge base.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1)]
+    product_version: Option<i64>,
     /// Its name.
     #[schema(max_length = 200)]
     name: String,
@@ -125,6 +129,7 @@ impl From<&StepProduct> for StepProductView {
         Self {
             key: product.key.clone(),
             class: product.class.clone(),
+            product_version: product.version,
             name: product.name.clone(),
             dilution: if diluted {
                 format!("1:{}", product.dilution)

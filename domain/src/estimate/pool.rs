@@ -10,7 +10,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads},
     },
-    knowledge::KnowledgeBase,
+    knowledge::Products,
     money::Money,
     plan::{DraftPlanError, Plan, Stage, Verdict},
     quantity::{Area, Labour, Rounding, divide, float},
@@ -68,11 +68,13 @@ const SHIFT_MIN: i64 = 480;
 ///
 /// # Errors
 /// [`DraftPlanError::Figure`] where packs cannot be bought.
-pub fn pool(
-    base: &KnowledgeBase,
+pub fn pool<'a>(
+    from: impl Into<Products<'a>>,
     card: &RateCard,
     planned: &[Planned<'_>],
 ) -> Result<Estimate, DraftPlanError> {
+    let from = from.into();
+    let base = from.base;
     let mut basis = Vec::new();
     let works: Vec<_> = planned
         .iter()
@@ -81,8 +83,8 @@ pub fn pool(
     let labour = pool_labour(works.iter().flat_map(|work| &work.labour), &mut basis);
     let mut products = pool_products(works.iter().flat_map(|work| &work.products));
     for line in &mut products {
-        buy(line, card, base)?;
-        basis.push(product_basis(base, line));
+        buy(line, card, from)?;
+        basis.push(product_basis(from, line));
     }
     let mut pad_works: BTreeMap<String, PadWork> = BTreeMap::new();
     for pad in works.iter().flat_map(|work| &work.pads) {
@@ -212,8 +214,8 @@ fn pool_products<'a>(lines: impl Iterator<Item = &'a ProductLine>) -> Vec<Produc
     pooled
 }
 
-fn product_basis(base: &KnowledgeBase, line: &ProductLine) -> Basis {
-    let row = base.product(&line.product);
+fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
+    let row = products.product(&line.product);
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),

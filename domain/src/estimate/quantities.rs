@@ -9,7 +9,7 @@ use crate::{
         labour::by_area,
         packs::{Pack, cover_packs},
     },
-    knowledge::{Grade, KnowledgeBase},
+    knowledge::{Grade, KnowledgeBase, Products},
     money::Money,
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
     quantity::{Area, Rounding, Volume, divide, float},
@@ -35,6 +35,8 @@ pub struct ProductLine {
     pub name: String,
     /// Its class.
     pub class: String,
+    /// The version of the tenant's own product that the figures are of; `None` for one of the knowledge base.
+    pub version: Option<i64>,
     /// The part of floor care that uses most of it.
     pub stage: Stage,
     /// Working solution.
@@ -112,6 +114,7 @@ pub(crate) fn products(
             product: used.key.clone(),
             name: used.name.clone(),
             class: used.class.clone(),
+            version: used.version,
             stage: step.stage,
             working,
             need,
@@ -128,7 +131,7 @@ pub(crate) fn products(
     for line in &mut lines {
         line.loss = Volume::from_l(line.need.l() * loss_share).unwrap_or(Volume::ZERO);
         line.total = line.need.plus(line.loss);
-        buy(line, input.card, input.base)?;
+        buy(line, input.card, input.products())?;
         basis.push(reason(input, line, loss_share));
     }
     Ok(lines)
@@ -141,12 +144,12 @@ pub(crate) fn products(
 pub(crate) fn buy(
     line: &mut ProductLine,
     card: &RateCard,
-    base: &KnowledgeBase,
+    products: Products<'_>,
 ) -> Result<(), DraftPlanError> {
     let unusable = || DraftPlanError::Figure {
         what: format!("the packs of {}", line.product),
     };
-    let row = base.product(&line.product).ok_or_else(unusable)?;
+    let row = products.product(&line.product).ok_or_else(unusable)?;
     let (sold, example) = card.packs_of(row);
     let sizes: Vec<Pack> = sold
         .iter()
@@ -184,7 +187,7 @@ pub(crate) fn buy(
 }
 
 fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
-    let row = input.base.product(&line.product);
+    let row = input.products().product(&line.product);
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),

@@ -26,7 +26,7 @@ pub use fact::{Fact, FactType, Facts, Value};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
-pub use product::{Coverage, Pack, Product};
+pub use product::{Coverage, OwnProduct, Pack, Product, Products};
 pub use rule::{Caution, IfUnknown, Question, Rule, Severity};
 pub use tool::{Machine, Pad, Rate};
 

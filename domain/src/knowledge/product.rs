@@ -2,7 +2,11 @@
 
 use serde::Deserialize;
 
-use super::{evidence::Grade, expr::Condition};
+use super::{
+    Facts, KnowledgeBase,
+    evidence::Grade,
+    expr::{Condition, Truth},
+};
 
 /// A pack that a product is sold in.
 #[derive(Debug, Clone, Deserialize)]
@@ -90,6 +94,55 @@ pub struct Product {
     pub source: String,
     /// How far it can be trusted.
     pub grade: Grade,
+    /// Present if it is a tenant's own product with the figures of its data sheet.
+    #[serde(skip)]
+    pub own: Option<OwnProduct>,
+}
+
+/// What a tenant's own product has besides the figures of a class.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OwnProduct {
+    /// The version of it that the figures are of.
+    pub version: i64,
+    /// The keys of the materials that it suits by its data sheet.
+    pub suits: Vec<String>,
+    /// Whether it is used no more; what was planned and reported with it still knows it.
+    pub withdrawn: bool,
+}
+
+/// Products to choose from: a tenant's own before those of the knowledge base.
+#[derive(Debug, Clone, Copy)]
+pub struct Products<'a> {
+    /// What is known.
+    pub base: &'a KnowledgeBase,
+    /// The tenant's own products, in the order in which they are preferred.
+    pub own: &'a [Product],
+}
+
+impl<'a> Products<'a> {
+    /// The product with this key.
+    pub fn product(self, key: &str) -> Option<&'a Product> {
+        let own = self.own.iter().find(|row| row.key == key);
+        own.or_else(|| self.base.product(key))
+    }
+
+    /// The product of a class for a floor: the first of the tenant's own that suits its material, else the first of the
+    /// knowledge base whose condition holds.
+    pub fn of_class(self, class: &str, material: &str, facts: &Facts<'_>) -> Option<&'a Product> {
+        let suits = |row: &&Product| {
+            let own = row.own.as_ref().filter(|own| !own.withdrawn);
+            row.class == class && own.is_some_and(|own| own.suits.iter().any(|key| key == material))
+        };
+        let fits = |row: &&Product| row.class == class && row.when.holds(facts) == Truth::True;
+        let own = self.own.iter().find(suits);
+        own.or_else(|| self.base.products.iter().find(fits))
+    }
+}
+
+impl<'a> From<&'a KnowledgeBase> for Products<'a> {
+    fn from(base: &'a KnowledgeBase) -> Self {
+        Self { base, own: &[] }
+    }
 }
 
 impl Product {

@@ -29,7 +29,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         None => None,
     };
     let serves_class =
-        |class: &str, key: &str| input.base.product(key).is_some_and(|row| row.serves(class));
+        |class: &str, key: &str| input.products().product(key).is_some_and(|row| row.serves(class));
     if let Some((class, key)) = input
         .wish
         .products

@@ -28,7 +28,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, ProductLine, WaterLine},
     },
-    knowledge::{Caution, KnowledgeBase},
+    knowledge::{Caution, KnowledgeBase, Product, Products},
     money::Money,
     quantity::Labour,
     survey::{Climate, Survey, Wish},
@@ -73,8 +73,20 @@ pub struct PlanInput<'a> {
     pub country: &'a str,
     /// What the planner knows.
     pub base: &'a KnowledgeBase,
+    /// The tenant's own products, which come before those of the knowledge base.
+    pub own_products: &'a [Product],
     /// When the plan is made; decides how old the floor is.
     pub now: DateTime<Utc>,
+}
+
+impl<'a> PlanInput<'a> {
+    /// The products to choose from.
+    pub const fn products(&self) -> Products<'a> {
+        Products {
+            base: self.base,
+            own: self.own_products,
+        }
+    }
 }
 
 /// A process that was considered.

@@ -5,7 +5,7 @@ use super::{
     coats::{CoatPlan, gap_of, inset},
 };
 use crate::{
-    knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth},
+    knowledge::{Fact, Facts, HoldPoint, Process, Product, Step, Truth},
     quantity::{Area, Labour, Length, Volume},
     words::words,
 };
@@ -44,6 +44,8 @@ pub struct StepProduct {
     pub key: String,
     /// Its class.
     pub class: String,
+    /// The version of the tenant's own product that the figures are of; `None` for one of the knowledge base.
+    pub version: Option<i64>,
     /// Its name.
     pub name: String,
     /// Parts of water to one part of concentrate; 0 is undiluted.
@@ -110,15 +112,13 @@ pub struct PlannedStep {
     pub(super) wait_key: Option<String>,
 }
 
-/// The product of a class for this floor: the one that the wish names, else the first whose condition holds.
+/// The product of a class for this floor: the one that the wish names, else the one that is chosen for the class.
 fn product<'k>(input: &PlanInput<'k>, class: &str, facts: &Facts<'_>) -> Option<&'k Product> {
-    let base: &'k KnowledgeBase = input.base;
-    if let Some(key) = input.wish.products.get(class) {
-        return base.product(key);
+    let products = input.products();
+    match input.wish.products.get(class) {
+        Some(key) => products.product(key),
+        None => products.of_class(class, &input.survey.material, facts),
     }
-    base.products
-        .iter()
-        .find(|row| row.class == class && row.when.holds(facts) == Truth::True)
 }
 
 /// The steps of a process for this floor, with quantities and without times.
@@ -188,6 +188,7 @@ fn planned(
             StepProduct {
                 key: product.key.clone(),
                 class: product.class.clone(),
+                version: product.own.as_ref().map(|own| own.version),
                 name: product.name.clone(),
                 dilution: product.dilution,
                 working: quantity,

@@ -3,7 +3,7 @@
 use super::{DraftPlanError, PlanInput, PlannedStep, steps};
 use crate::{
     estimate::basis::{Basis, input as figure},
-    knowledge::{Facts, Hold},
+    knowledge::{Facts, Grade, Hold},
     physics::{
         drying::{DoesNotDry, DryTime, Drying, Floor, FloorConductance, WetFilm, WetFilmReading},
         psychrometrics::Air,
@@ -30,6 +30,15 @@ pub struct Wait {
     pub given: bool,
     /// Where its reason stands.
     pub basis: String,
+}
+
+/// The wait of a label, or what is usual where there is none.
+struct Label<'a> {
+    min: i64,
+    /// Whether the product's label says it.
+    of_product: bool,
+    source: &'a str,
+    grade: Grade,
 }
 
 /// Works waits out for one floor and its air.
@@ -91,7 +100,7 @@ impl<'a> Waits<'a> {
         let product = step
             .product
             .as_ref()
-            .and_then(|used| base.product(&used.key));
+            .and_then(|used| self.input.products().product(&used.key));
         let label = match (hold.coat, product) {
             (true, Some(row)) if hold.key == "to_foot" => row.foot_wait_min,
             (true, Some(row)) => row.coat_wait_min,
@@ -114,18 +123,28 @@ impl<'a> Waits<'a> {
                 .and_then(|mass_g_m2| WetFilm::new(WetFilmReading::Water { mass_g_m2 }).ok()),
         };
         let dried = film.map(|film| self.drying.time(&film));
-        Some(self.settle(hold, label_min, dried, label.is_some(), step.number))
+        // What a data sheet says is told as its word, not as that of the trade.
+        let sheet = product.filter(|row| label.is_some() && row.own.is_some());
+        let (source, grade) =
+            sheet.map_or((&hold.source, hold.grade), |row| (&row.source, row.grade));
+        let label = Label {
+            min: label_min,
+            of_product: label.is_some(),
+            source,
+            grade,
+        };
+        Some(self.settle(hold, &label, dried, step.number))
     }
 
     /// Takes the longest of label and drying, or what the caller gave.
     fn settle(
         &mut self,
         hold: &Hold,
-        label_min: i64,
+        label: &Label<'_>,
         dried: Option<Result<DryTime, DoesNotDry>>,
-        from_label: bool,
         step: usize,
     ) -> Wait {
+        let label_min = label.min;
         let minutes = |seconds: f64| whole((seconds / 60.0).ceil()).unwrap_or(i64::MAX);
         let (p50, p80) = match &dried {
             Some(Ok(time)) => (minutes(time.p50_s), minutes(time.p80_s)),
@@ -148,7 +167,7 @@ impl<'a> Waits<'a> {
                 "drying at {} °C over a floor of {} °C at {} % humidity, four cases of five",
                 climate.air_c, climate.floor_c, climate.humidity_pct
             )
-        } else if from_label {
+        } else if label.of_product {
             "the product's label".to_owned()
         } else {
             "usual in the trade".to_owned()
@@ -170,8 +189,8 @@ impl<'a> Waits<'a> {
             result: float(used_min),
             unit: "min",
             rounding: "drying times up to whole minutes",
-            source: hold.source.clone(),
-            grade: hold.grade,
+            source: label.source.to_owned(),
+            grade: label.grade,
         });
         Wait {
             key: hold.key.clone(),

@@ -123,7 +123,7 @@ fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<
     known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
     let used: Vec<_> = steps
         .iter()
-        .filter_map(|step| input.base.product(&step.product.as_ref()?.key))
+        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
         .collect();
     let most = used
         .iter()
@@ -144,7 +144,7 @@ fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<
         let row = step
             .product
             .as_ref()
-            .and_then(|used| input.base.product(&used.key));
+            .and_then(|used| input.products().product(&used.key));
         row.is_some_and(|row| row.for_wood)
     });
     known.set(Fact::ProcessSealForWood, for_wood);

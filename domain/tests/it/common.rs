@@ -93,6 +93,7 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
         card,
         country: "GB",
         base: base(),
+        own_products: &[],
         now: now(),
     };
     draft_plan(&input).expect("an answer")

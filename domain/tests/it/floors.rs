@@ -49,6 +49,7 @@ pub(crate) fn plan_in(
         card,
         country: "GB",
         base,
+        own_products: &[],
         now: now(),
     };
     draft_plan(&input).expect("an answer")

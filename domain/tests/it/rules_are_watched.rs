@@ -47,6 +47,7 @@ impl Scenario {
             card,
             country: "GB",
             base: &self.base,
+            own_products: &[],
             now: self.now,
         };
         let plan = draft_plan(&input).expect("an answer");

@@ -51,6 +51,13 @@ statuses! {
         /// It is not to be done.
         Withdrawn "withdrawn",
     }
+    /// The life of a product; it is never deleted.
+    ProductStatus {
+        /// Plans may choose it.
+        InUse "in_use",
+        /// It is used no more; what names it still knows it.
+        Withdrawn "withdrawn",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

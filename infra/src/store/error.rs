@@ -13,6 +13,8 @@ pub enum Constraint {
     ContractorExternal,
     /// A row with this id is already there.
     Identity,
+    /// Another product of the tenant has this key.
+    ProductKey,
     /// Another edition of the site's rate card has this number.
     RateCardNumber,
     /// The row names another one that is not there, or that others still name.
@@ -37,6 +39,7 @@ const NAMES: &[(Constraint, &str, &str)] = &[
         "uq_contractors_external",
         "contractors.external_id",
     ),
+    (Constraint::ProductKey, "uq_products_key", "products.key"),
     (
         Constraint::RateCardNumber,
         "uq_rate_cards_number",

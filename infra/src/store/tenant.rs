@@ -21,6 +21,7 @@ pub(super) const TABLES: &[&str] = &[
     "estimates",
     "surfaces",
     "contractors",
+    "products",
     "rate_cards",
     "sites",
     "outbox",

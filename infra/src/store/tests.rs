@@ -4,6 +4,7 @@ mod estate;
 mod idempotency;
 mod opening;
 mod planning;
+mod product;
 mod rate_card;
 mod record;
 mod report;

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use tests::{
     build,
     client::{Answer, Call, Caller},
+    read,
 };
 
 /// An id of each kind that belongs to nobody.
@@ -79,7 +80,9 @@ pub(super) struct Estate {
 impl Estate {
     /// Makes the records.
     pub(super) async fn new(caller: Caller) -> Self {
-        let site = build::new_site(&caller).await;
+        let site = caller.post("/v1/sites", &build::site()).await.must(201);
+        let rate_card = read::text(&site.json(), "/rate_card_id").to_owned();
+        let site = site.id();
         let surface = build::new_surface(&caller, &build::surface(&site)).await;
         let plan = build::new_plan(&caller, &build::plan(&surface)).await.id();
         let estimate = caller
@@ -93,11 +96,20 @@ impl Estate {
             .must(201)
             .id();
         let contractor = build::new_contractor(&caller).await;
+        // A key of its own, so that no two tenants have the same.
+        let key = format!(
+            "polish_{}",
+            site.trim_start_matches("sit_").replace('-', "_")
+        );
+        let product = build::with(build::product(), json!({"key": key}));
+        let _made = caller.post("/v1/products", &product).await.must(201);
         let ids = [
+            ("product", key),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
             ("plan_id", plan),
+            ("rate_card_id", rate_card),
             ("estimate_id", estimate),
             ("completion_id", completion),
         ];
@@ -113,27 +125,28 @@ impl Estate {
 
     /// The path with this estate's ids.
     pub(super) fn path(&self, operation: &Operation) -> String {
+        self.fill(&operation.path)
+    }
+
+    /// A path with this estate's ids in the place of its parameters.
+    pub(super) fn fill(&self, path: &str) -> String {
         let keys = [
             ("/v1/materials/", "vinyl_sheet"),
             ("/v1/processes/", "dust_mop"),
-            ("/v1/products/", "cleaner_neutral"),
+            ("/v1/products/", self.id("product")),
             ("/v1/rules/", "seal-left-out"),
         ];
-        let Some((before, parameter)) = parameter(&operation.path) else {
-            return operation.path.clone();
-        };
-        let key = keys
-            .iter()
-            .find(|(start, _)| *start == before)
-            .map(|(_, key)| *key);
-        let id = key.unwrap_or_else(|| {
-            if parameter == "code" {
-                "not_found"
-            } else {
-                self.id(parameter)
-            }
-        });
-        operation.path.replace(&format!("{{{parameter}}}"), id)
+        let mut path = path.to_owned();
+        while let Some((before, parameter)) = parameter(&path) {
+            let key = keys.iter().find(|(start, _)| *start == before);
+            let id = match (key, parameter) {
+                (Some((_, key)), _) => key,
+                (None, "code") => "not_found",
+                (None, _) => self.id(parameter),
+            };
+            path = path.replace(&format!("{{{parameter}}}"), id);
+        }
+        path
     }
 
     /// A body that the operation accepts from this estate's owner.
@@ -142,6 +155,7 @@ impl Estate {
         match operation.place().as_str() {
             "POST /v1/contractors" => json!({"name": "Night crew"}),
             "POST /v1/sites" => build::site(),
+            "POST /v1/sites/{site_id}/rate-cards" => build::golden_rate_card(),
             "POST /v1/surfaces" => build::surface(self.id("site_id")),
             "POST /v1/surfaces/batch" => {
                 let item = build::surface(self.id("site_id"));
@@ -153,7 +167,10 @@ impl Estate {
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
-            "PATCH /v1/sites/{site_id}" | "PATCH /v1/surfaces/{surface_id}" => {
+            "POST /v1/products" => build::product(),
+            "PATCH /v1/products/{key}"
+            | "PATCH /v1/sites/{site_id}"
+            | "PATCH /v1/surfaces/{surface_id}" => {
                 json!({"name": "Another name"})
             }
             other => panic!("no body for {other}: add a case"),
@@ -200,9 +217,21 @@ pub(super) fn parameter(path: &str) -> Option<(&str, &str)> {
     Some((before, rest.split_once('}')?.0))
 }
 
-/// The path with an id that nobody has.
+/// The names of all parameters of a path.
+pub(super) fn parameters(path: &str) -> impl Iterator<Item = &str> {
+    let parts = path.split('{').skip(1);
+    parts.filter_map(|part| Some(part.split_once('}')?.0))
+}
+
+/// The path with ids that nobody has.
 pub(super) fn nobodys_path(path: &str) -> Option<String> {
     let (_, name) = parameter(path)?;
+    let one = nobodys(path, name);
+    Some(nobodys_path(&one).unwrap_or(one))
+}
+
+/// The path with an id that nobody has in the place of one parameter.
+fn nobodys(path: &str, name: &str) -> String {
     let prefix = match name {
         "site_id" => "sit",
         "surface_id" => "srf",
@@ -210,10 +239,11 @@ pub(super) fn nobodys_path(path: &str) -> Option<String> {
         "plan_id" => "pln",
         "estimate_id" => "est",
         "completion_id" => "cmp",
-        "key" | "code" => return Some(path.replace(&format!("{{{name}}}"), "no_such_key")),
+        "rate_card_id" => "rtc",
+        "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),
     };
-    Some(path.replace(&format!("{{{name}}}"), &format!("{prefix}_{NOBODYS}")))
+    path.replace(&format!("{{{name}}}"), &format!("{prefix}_{NOBODYS}"))
 }
 
 /// An answer without what differs between any two: the ids of the request and the time.

@@ -5,7 +5,7 @@ use domain::{
     card::RateCard,
     estimate::cost::LineKind,
     id::CompletionId,
-    knowledge::KnowledgeBase,
+    knowledge::Products,
     money::{Currency, Money},
     plan::Stage,
     quantity::{Area, Labour, Volume},
@@ -57,7 +57,7 @@ pub(super) struct Names {
 /// # Errors
 /// `internal` for a plan whose lines are not what was written, or a report that was not checked.
 pub(super) fn account(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     (request, work): (&CompletionRequest, &Work<'_>),
     terms: &Terms<'_>,
     names: &Names,
@@ -67,7 +67,7 @@ pub(super) fn account(
     });
     let planned = work.plan.map(|plan| ledger(&plan.lines, plan.row.currency));
     let planned = planned.transpose()?.unwrap_or_default();
-    let lines = record::price(base, terms.card, &planned, share, &work.reported)
+    let lines = record::price(products, terms.card, &planned, share, &work.reported)
         .map_err(|error| Problem::internal(&error))?;
     let mut row = row(work, terms, names, share);
     row.external = request.external.as_ref().map(Into::into);

@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
     id::ContractorId,
-    knowledge::{KnowledgeBase, Product},
+    knowledge::{KnowledgeBase, Product, Products},
     plan::Verdict,
     quantity::{Area, Labour},
     record::Reported,
@@ -62,12 +62,13 @@ pub(super) struct Work<'a> {
 /// # Errors
 /// `invalid_body` with every fault; a name of another tenant's record is told like one that never was.
 pub(super) fn check<'a>(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     request: &'a CompletionRequest,
     found: &'a Found,
     corrects: Option<&CompletionRow>,
     now: DateTime<Utc>,
 ) -> Result<Work<'a>, Problem> {
+    let base = products.base;
     let mut faults = Faults::new();
     if found.surface.is_none() {
         not_found(&mut faults, "#/surface_id", "surface");
@@ -79,7 +80,7 @@ pub(super) fn check<'a>(
     let process = process(base, request, plan, &mut faults);
     let (started_at, finished_at) = times(request, now, &mut faults);
     let area = area(request, found.surface.as_ref(), &mut faults);
-    let reported = reported::read(base, request, found.site.as_ref(), &mut faults);
+    let reported = reported::read(products, request, found.site.as_ref(), &mut faults);
     faults.finish()?;
     let (Some(surface), Some(site), Some(process), Some(area)) =
         (found.surface.as_ref(), found.site.as_ref(), process, area)
@@ -90,7 +91,7 @@ pub(super) fn check<'a>(
     let usual = |product: &Product| reported::usual_stage(product, plan, known);
     let took = finished_at.signed_duration_since(started_at);
     let reported = Reported {
-        products: reported::used(base, request, usual),
+        products: reported::used(products, request, usual),
         elapsed: Labour::from_us(took.num_microseconds().unwrap_or(0)),
         ..reported
     };

@@ -2,7 +2,7 @@
 
 use domain::{
     estimate::cost::LineKind,
-    knowledge::{KnowledgeBase, Process, Product},
+    knowledge::{Process, Product, Products},
     money::{Money, UNITS},
     plan::Stage,
     quantity::{Labour, Volume, whole},
@@ -18,7 +18,7 @@ const MAX_CHARGE: i64 = 10_000_000_000 * UNITS;
 
 /// All but the products, whose part of the work depends on the process; that they exist is checked here.
 pub(super) fn read(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     request: &CompletionRequest,
     site: Option<&SiteRow>,
     faults: &mut Faults,
@@ -28,7 +28,7 @@ pub(super) fn read(
         faults.push("#/labour", "required", detail);
     }
     for (index, used) in request.products.iter().enumerate() {
-        if base.product(&used.product).is_none() {
+        if products.product(&used.product).is_none() {
             not_found(faults, format!("#/products/{index}/product"), "product");
         }
     }
@@ -74,12 +74,12 @@ fn charged(
 
 /// The products that are known, each in its part of the work; `usual` knows where one belongs that names none.
 pub(super) fn used(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     request: &CompletionRequest,
     usual: impl Fn(&Product) -> Stage,
 ) -> Vec<Used> {
     let rows = request.products.iter().filter_map(|row| {
-        let product = base.product(&row.product)?;
+        let product = products.product(&row.product)?;
         Some(Used {
             product: row.product.clone(),
             stage: row.stage.map_or_else(|| usual(product), Into::into),

@@ -142,7 +142,7 @@ fn request(changes: &Value) -> CompletionRequest {
 /// Where a report is refused, and why.
 fn refused(changes: &Value, found: &Found) -> Vec<String> {
     let request = request(changes);
-    let told = match check(base(), &request, found, None, now()) {
+    let told = match check(base().into(), &request, found, None, now()) {
         Ok(_) => Vec::new(),
         Err(problem) => problem.faults().to_vec(),
     };
@@ -195,8 +195,8 @@ fn a_correction_may_cite_the_plan_that_was_cited_before() {
     let (mut found, request) = (found(), request(&json!({})));
     found.plan.as_mut().unwrap().row.status = PlanStatus::Superseded;
     let (old, _) = account::recorded(&json!({}), WHOLE_PPM);
-    assert!(check(base(), &request, &found, Some(&old), now()).is_ok());
-    assert!(check(base(), &request, &found, None, now()).is_err());
+    assert!(check(base().into(), &request, &found, Some(&old), now()).is_ok());
+    assert!(check(base().into(), &request, &found, None, now()).is_err());
 }
 
 #[test]
@@ -279,7 +279,7 @@ fn the_area_is_at_most_the_surface_and_what_rounding_adds() {
     assert_eq!(told(1e-9), ["#/area_m2 minimum"]);
     let request = request(&json!({}));
     let found = found();
-    let whole = check(base(), &request, &found, None, now()).unwrap();
+    let whole = check(base().into(), &request, &found, None, now()).unwrap();
     assert_eq!(whole.area, surface().area);
 }
 
@@ -315,7 +315,7 @@ fn a_product_belongs_to_the_part_that_plan_or_process_uses_it_in() {
     ]);
     let request = request(&json!({"products": products}));
     let planned = found();
-    let work = check(base(), &request, &planned, None, now()).unwrap();
+    let work = check(base().into(), &request, &planned, None, now()).unwrap();
     let stages: Vec<_> = work
         .reported
         .products

@@ -43,7 +43,12 @@ fn plain(zone: &str, currency: &str) -> SiteRequest {
 fn checked(request: &SiteRequest) -> (Option<RateCardRequest>, Vec<(String, &'static str)>) {
     let mut faults = Faults::new();
     let base = KnowledgeBase::builtin().unwrap();
-    let checked = check(base, request, at("2026-03-31T23:30:00Z"), &mut faults);
+    let checked = check(
+        base.into(),
+        request,
+        at("2026-03-31T23:30:00Z"),
+        &mut faults,
+    );
     let faults = faults.into_inner().into_iter();
     let faults = faults.map(|fault| (fault.pointer.unwrap(), fault.code));
     (checked.map(|checked| checked.rate_card), faults.collect())

@@ -5,14 +5,15 @@ use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     id::{EventId, RateCardId, SiteId},
-    knowledge::KnowledgeBase,
+    knowledge::{KnowledgeBase, Product, Products},
     money::Currency,
 };
 use infra::{
     row::{RateCardRow, SiteRow},
-    store::Tx,
+    store::{StoreError, Tx},
 };
 
+use super::super::product;
 use crate::{
     body::Faults,
     context::Context,
@@ -20,7 +21,7 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        rate_card::RateCardRequest,
+        rate_card::{RateCardRequest, RateCardView},
         site::{SiteHead, SiteRequest, SiteView},
     },
 };
@@ -55,7 +56,9 @@ pub(crate) async fn register(
 ) -> Result<SiteRow, Problem> {
     let now = ctx.clock.now();
     let mut faults = Faults::new();
-    let checked = check(ctx.knowledge, request, now, &mut faults);
+    let own = product::own(tx).await?;
+    let products = products(ctx, &own);
+    let checked = check(products, request, now, &mut faults);
     faults.finish()?;
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
     let head = SiteHead {
@@ -93,7 +96,9 @@ pub(crate) async fn change(
         currency: row.currency.code().to_owned(),
         ..request.clone()
     };
-    let checked = check(ctx.knowledge, request, now, &mut faults);
+    let own = product::own(tx).await?;
+    let products = products(ctx, &own);
+    let checked = check(products, request, now, &mut faults);
     faults.finish()?;
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
     let view = wire::site::stored(&row.document)?;
@@ -117,10 +122,79 @@ pub(crate) async fn change(
     let (changed, view) = site(&head, request, &checked)?;
     tx.sites().update(&changed, row.version).await?;
     if is_new {
-        tx.rate_cards().insert(&edition(&head, &checked)?).await?;
+        let _edition = insert_edition(ctx, tx, &head, &checked).await?;
     }
     tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
     Ok(changed)
+}
+
+/// Issues the next edition of a site's rate card, even if it says what the newest says, and tells of it.
+///
+/// The site shows its newest edition, so it has another version afterwards.
+///
+/// # Errors
+/// `invalid_body` with every fault; `contended` if another edition was issued meanwhile; those of the store.
+pub(crate) async fn issue(
+    ctx: &Context,
+    tx: &Tx,
+    row: &SiteRow,
+    card: &RateCardRequest,
+) -> Result<RateCardRow, Problem> {
+    let now = ctx.clock.now();
+    let mut faults = Faults::new();
+    let own = product::own(tx).await?;
+    card.check_keys(products(ctx, &own), "#", &mut faults);
+    let mut sent = card.clone();
+    sent.complete(ctx.knowledge, row.currency);
+    let read = sent.card(row.currency, "#", &mut faults);
+    faults.finish()?;
+    let read = read.ok_or_else(|| Problem::internal(&Unchecked))?;
+    let view = wire::site::stored(&row.document)?;
+    let (_, number) = view.edition()?;
+    let kept = view.into_request();
+    let climate = kept.climate.clone();
+    let checked = Checked {
+        currency: row.currency,
+        climate: climate.unwrap_or_else(|| (&ctx.knowledge.climate).into()),
+        rate_card: RateCardRequest::new(sent.valid_from, &read),
+    };
+    let head = SiteHead {
+        id: row.id,
+        version: row.version.saturating_add(1),
+        edition: (
+            RateCardId::from_uuid(ctx.ids.uuid()),
+            number.saturating_add(1),
+        ),
+        created_at: row.created_at,
+        updated_at: now,
+    };
+    let (changed, view) = site(&head, &kept, &checked)?;
+    let done = tx.sites().update(&changed, row.version).await;
+    done.map_err(|error| match error {
+        // The caller named no version, so it is ours to try again with the one that is there now.
+        StoreError::StaleVersion => StoreError::Contended.into(),
+        other => Problem::from(other),
+    })?;
+    let issued = insert_edition(ctx, tx, &head, &checked).await?;
+    tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
+    Ok(issued)
+}
+
+/// Keeps an edition after the first and tells of it; the first is told of with its site.
+async fn insert_edition(
+    ctx: &Context,
+    tx: &Tx,
+    head: &SiteHead,
+    checked: &Checked,
+) -> Result<RateCardRow, Problem> {
+    let row = edition(head, checked)?;
+    tx.rate_cards().insert(&row).await?;
+    let view = RateCardView::new(&row)?;
+    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
+    let kind = "wearcourse.rate_card.issued.v1";
+    let event = wire::event::encode(event, kind, (&subject, 1), row.created_at, &view)?;
+    tx.outbox().append(&event).await?;
+    Ok(row)
 }
 
 /// A request that has faults none of which was noted: a mistake of ours.
@@ -128,13 +202,22 @@ pub(crate) async fn change(
 #[error("a site could not be read and no fault was noted")]
 struct Unchecked;
 
+/// The products that a rate card of the tenant may name.
+const fn products<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
+    Products {
+        base: ctx.knowledge,
+        own,
+    }
+}
+
 /// Reads what the schema cannot check; `None` if that is not possible, and then there are faults.
 pub(super) fn check(
-    base: &KnowledgeBase,
+    products: Products<'_>,
     request: &SiteRequest,
     now: DateTime<Utc>,
     faults: &mut Faults,
 ) -> Option<Checked> {
+    let base = products.base;
     let zone: Option<Tz> = request.time_zone.parse().ok();
     if zone.is_none() {
         let detail = "Name a zone of the tz database, such as Europe/London.";
@@ -146,7 +229,7 @@ pub(super) fn check(
         faults.push("#/currency", "unknown_currency", detail);
     }
     if let Some(card) = &request.rate_card {
-        card.check_keys(base, "#/rate_card", faults);
+        card.check_keys(products, "#/rate_card", faults);
     }
     let (zone, currency) = (zone?, currency?);
     let today = now.with_timezone(&zone).date_naive();

@@ -1,5 +1,6 @@
 //! Products on the wire, with the figures of their data sheets.
 
+use chrono::{DateTime, Utc};
 use domain::{
     knowledge::{Coverage, Pack, Product},
     quantity::float,
@@ -8,25 +9,53 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::lists;
+use crate::wire::{product::SheetRequest, time};
 
-/// A class of product with the figures of its data sheet.
+/// A product with the figures of its data sheet: of the knowledge base, or the tenant's own.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct ProductView {
     /// The word that names it everywhere.
     #[schema(max_length = 60)]
-    key: &'static str,
+    key: String,
     /// What it is used as: stripper, seal, polish and so on.
     #[schema(max_length = 60)]
-    class: &'static str,
+    class: String,
     /// Other classes that a wish may name it for.
     #[schema(max_items = 20)]
-    also: &'static [String],
+    also: Vec<String>,
     /// Its name for people.
     #[schema(max_length = 200)]
-    name: &'static str,
-    /// On which floors it is chosen for its class; empty for all.
+    name: String,
+    /// Whose it is: `built_in` for the knowledge base's, `tenant` for your own.
+    #[schema(max_length = 8, pattern = "^(built_in|tenant)$")]
+    origin: String,
+    /// Of your own: grows by one with each change, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1)]
+    version: Option<i64>,
+    /// Of your own: the materials that it suits by its data sheet.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_items = 60)]
+    suits: Option<Vec<String>>,
+    /// Of your own: whether it is used no more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    withdrawn: Option<bool>,
+    /// Of your own: where the figures stand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    sheet: Option<SheetRequest>,
+    /// Of your own: when it was registered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, format = DateTime, max_length = 24)]
+    created_at: Option<String>,
+    /// Of your own: when it was last changed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, format = DateTime, max_length = 24)]
+    updated_at: Option<String>,
+    /// On which floors it is chosen for its class, if none of your own suits them; empty for all.
     #[schema(max_length = 1000)]
-    when: &'static str,
+    when: String,
     /// Parts of water to one part of concentrate; 0 is undiluted.
     #[schema(minimum = 0)]
     dilution: f64,
@@ -67,26 +96,57 @@ pub(crate) struct ProductView {
     voc_g_l: Option<f64>,
     /// What the crew wears to handle it.
     #[schema(max_items = 20)]
-    ppe: &'static [String],
+    ppe: Vec<String>,
     /// The packs that it is sold in.
     #[schema(max_items = 50)]
     packs: Vec<PackView>,
     /// Where the row comes from.
     #[schema(max_length = 500)]
-    source: &'static str,
+    source: String,
     /// How far it can be trusted: published, common_practice or from_memory.
     #[schema(max_length = 20)]
-    grade: &'static str,
+    grade: String,
 }
 
-impl From<&'static Product> for ProductView {
-    fn from(row: &'static Product) -> Self {
+/// When a product of a tenant's own was registered and last changed, and its data sheet.
+#[derive(Debug, Clone)]
+pub(crate) struct OwnHead {
+    /// Where the figures stand.
+    pub(crate) sheet: SheetRequest,
+    /// When it was registered.
+    pub(crate) created_at: DateTime<Utc>,
+    /// When it was last changed.
+    pub(crate) updated_at: DateTime<Utc>,
+}
+
+impl ProductView {
+    /// A product of a tenant's own.
+    pub(crate) fn own(row: &Product, head: OwnHead) -> Self {
         Self {
-            key: &row.key,
-            class: &row.class,
-            also: &row.also,
-            name: &row.name,
-            when: row.when.text(),
+            sheet: Some(head.sheet),
+            created_at: Some(time::write(head.created_at)),
+            updated_at: Some(time::write(head.updated_at)),
+            ..Self::from(row)
+        }
+    }
+}
+
+impl From<&Product> for ProductView {
+    fn from(row: &Product) -> Self {
+        let own = row.own.as_ref();
+        Self {
+            key: row.key.clone(),
+            class: row.class.clone(),
+            also: row.also.clone(),
+            name: row.name.clone(),
+            origin: own.map_or("built_in", |_own| "tenant").to_owned(),
+            version: own.map(|own| own.version),
+            suits: own.map(|own| own.suits.clone()),
+            withdrawn: own.map(|own| own.withdrawn),
+            sheet: None,
+            created_at: None,
+            updated_at: None,
+            when: row.when.text().to_owned(),
             dilution: row.dilution,
             dose_ml_m2: row.dose_ml_m2,
             coverage_first: row.coverage_first.as_ref().map(Into::into),
@@ -98,10 +158,10 @@ impl From<&'static Product> for ProductView {
             solvent: row.solvent,
             for_wood: row.for_wood,
             voc_g_l: row.voc_g_l,
-            ppe: &row.ppe,
+            ppe: row.ppe.clone(),
             packs: row.packs.iter().map(Into::into).collect(),
-            source: &row.source,
-            grade: row.grade.word(),
+            source: row.source.clone(),
+            grade: row.grade.word().to_owned(),
         }
     }
 }
@@ -143,19 +203,19 @@ pub(crate) struct PackView {
     size_l: f64,
     /// An example price in units of the site's own currency.
     #[schema(max_length = 20)]
-    example_price: &'static str,
+    example_price: String,
 }
 
-impl From<&'static Pack> for PackView {
-    fn from(row: &'static Pack) -> Self {
+impl From<&Pack> for PackView {
+    fn from(row: &Pack) -> Self {
         Self {
             size_l: float(row.size_ml) / 1e3,
-            example_price: &row.price,
+            example_price: row.price.clone(),
         }
     }
 }
 
 lists! {
-    /// All products.
+    /// All products, the tenant's own first.
     ProductList of ProductView;
 }

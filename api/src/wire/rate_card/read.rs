@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     card::{PackPrice, RateCard},
-    knowledge::KnowledgeBase,
+    knowledge::{KnowledgeBase, Products},
     money::{Currency, Money},
     quantity::whole,
 };
@@ -104,7 +104,8 @@ impl RateCardRequest {
     }
 
     /// Notes every key that the knowledge base does not have.
-    pub(crate) fn check_keys(&self, base: &KnowledgeBase, pointer: &str, faults: &mut Faults) {
+    pub(crate) fn check_keys(&self, products: Products<'_>, pointer: &str, faults: &mut Faults) {
+        let base = products.base;
         let activities: BTreeSet<&str> =
             base.rates.iter().map(|row| row.activity.as_str()).collect();
         let mut need = |known: bool, place: String, code, detail: String| {
@@ -117,7 +118,7 @@ impl RateCardRequest {
                 "No product is named `{}`; GET /v1/products lists them.",
                 row.product
             );
-            let known = base.product(&row.product).is_some();
+            let known = products.product(&row.product).is_some();
             need(
                 known,
                 format!("packs/{at}/product"),

@@ -42,7 +42,7 @@ async fn up_down_up_leaves_the_same_schema() -> Checked {
     let database = TestStore::bare().await;
     let store = database.store();
     let n_steps = store.pending_migrations().await?.len();
-    assert!(n_steps > 0);
+    assert!(n_steps > 1);
     assert_eq!(
         schema(&database).await,
         Vec::<String>::new(),
@@ -63,9 +63,9 @@ async fn up_down_up_leaves_the_same_schema() -> Checked {
 #[tokio::test]
 async fn two_that_start_together_migrate_once() -> Checked {
     let database = TestStore::bare().await;
-    let n_steps = database.store().pending_migrations().await?.len();
     let config: &DatabaseConfig = database.config();
     let second = Store::open(config).await?;
+    let n_steps = second.pending_migrations().await?.len();
     let (one, two) = tokio::join!(database.store().migrate(), second.migrate());
     let mut n_applied = [one.expect("migrated"), two.expect("migrated")];
     n_applied.sort_unstable();

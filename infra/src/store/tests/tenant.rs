@@ -1,5 +1,6 @@
 //! Tenants, and erasing one.
 
+use super::product::product;
 use super::record::floor;
 use super::{Checked, World, line, plan_line};
 use crate::row::{CompletionRow, TenantRow};
@@ -56,6 +57,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
         .begin("client", "key", "print", world.now)
         .await?;
     tx.contractors().insert(&world.contractor()).await?;
+    tx.products().insert(&product(&world, "polish_n")).await?;
     tx.completions().insert(&first, &lines).await?;
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;

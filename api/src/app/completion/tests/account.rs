@@ -27,7 +27,7 @@ pub(super) fn recorded(changes: &Value, left_ppm: i64) -> (CompletionRow, Value)
     if request.plan_id.is_none() {
         found.plan = None;
     }
-    let work = check(base(), &request, &found, None, now()).unwrap();
+    let work = check(base().into(), &request, &found, None, now()).unwrap();
     let mut card = RateCard::defaults(base(), gbp()).unwrap();
     card.labour_per_h = Money {
         amount: pounds("20"),
@@ -58,7 +58,7 @@ pub(super) fn recorded(changes: &Value, left_ppm: i64) -> (CompletionRow, Value)
         supersedes: None,
         now: now(),
     };
-    let (row, lines) = account(base(), (&request, &work), &terms, &names).unwrap();
+    let (row, lines) = account(base().into(), (&request, &work), &terms, &names).unwrap();
     assert!(
         lines
             .iter()

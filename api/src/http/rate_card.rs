@@ -1,0 +1,98 @@
+//! Editions of rate cards over HTTP.
+
+use actix_web::{HttpRequest, HttpResponse, web};
+use domain::id::{RateCardId, SiteId};
+
+use super::route::{Id, Ids, no_query};
+use crate::{
+    app,
+    auth::{
+        Actor,
+        scope::{SitesRead, SitesWrite},
+    },
+    body::Strict,
+    context::Context,
+    cursor::List,
+    page::{Page, PageRequest},
+    problem::Problem,
+    query::Query,
+    wire::{
+        self,
+        rate_card::{RateCardPage, RateCardRequest, RateCardView},
+    },
+    write::{self, KeyRule, Reply},
+};
+
+/// Issues the next edition of a site's rate card.
+///
+/// On each day of the site the edition counts that became valid last; of two from the same day the one with the
+/// higher number. An edition may begin in the past: work that is reported from now on is priced by it, what is
+/// recorded already keeps its price. The site shows its newest edition, so its version grows.
+#[utoipa::path(post, path = "/v1/sites/{site_id}/rate-cards", tag = "rate cards",
+    params(("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")),
+    request_body = RateCardRequest,
+    responses((status = 201, description = "It is issued.", body = RateCardView)),
+)]
+pub(crate) async fn issue(
+    actor: Actor<SitesWrite>,
+    ctx: web::Data<Context>,
+    Id(site): Id<SiteId>,
+    body: Strict<RateCardRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
+        let site = app::site::find(tx, site).await?;
+        let row = app::rate_card::issue(&ctx, tx, &site, &body.value).await?;
+        let path = format!("/v1/sites/{}/rate-cards/{}", row.site_id, row.id);
+        let view = wire::document(&RateCardView::new(&row)?)?;
+        Ok(Reply::created(path, 1, view))
+    })
+    .await
+}
+
+/// Lists the editions of a site's rate card, newest first.
+#[utoipa::path(get, path = "/v1/sites/{site_id}/rate-cards", tag = "rate cards",
+    params(("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "A page of editions.", body = RateCardPage)),
+)]
+pub(crate) async fn list(
+    actor: Actor<SitesRead>,
+    ctx: web::Data<Context>,
+    Id(site): Id<SiteId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let asked = PageRequest::take(&mut query);
+    query.finish()?;
+    let list = List::new("listRateCards").filter("site_id", Some(&site.to_string()));
+    let below = asked.after(&ctx, &actor, &list)?;
+    let rows = app::rate_card::list(&ctx, actor.tenant(), site, below, asked.limit()).await?;
+    let views = rows
+        .items
+        .iter()
+        .map(|row| wire::document(&RateCardView::new(row)?));
+    let rows = app::rate_card::Page {
+        items: views.collect::<Result<Vec<String>, Problem>>()?,
+        next: rows.next,
+    };
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |view| view)?.answer(&request))
+}
+
+/// Reads one edition of a site's rate card.
+#[utoipa::path(get, path = "/v1/sites/{site_id}/rate-cards/{rate_card_id}", tag = "rate cards",
+    params(
+        ("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("rate_card_id" = String, Path, description = "The edition.", max_length = 40, pattern = "^rtc_[0-9a-f-]{36}$"),
+    ),
+    responses((status = 200, description = "The edition.", body = RateCardView)),
+)]
+pub(crate) async fn get(
+    actor: Actor<SitesRead>,
+    ctx: web::Data<Context>,
+    Ids(site, id): Ids<SiteId, RateCardId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let row = app::rate_card::get(&ctx, actor.tenant(), site, id).await?;
+    let view = wire::document(&RateCardView::new(&row)?)?;
+    Ok(Reply::found(1, view).unless_known(request.headers()))
+}
