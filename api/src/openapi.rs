@@ -4,7 +4,9 @@
 //! security, conditional and idempotency headers, paging) is added here from the list of routes, so that no
 //! operation can forget it.
 
+mod example;
 mod implied;
+mod link;
 
 use std::sync::LazyLock;
 
@@ -23,6 +25,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
             Every call carries a bearer token of one tenant and sees that tenant's records only. Quantities are SI \
             numbers with the unit in the member's name; money is a decimal text with a currency. Problems are told \
             as RFC 9457 has it: switch on `code`.",
+        contact(name = "Whoever runs the service that gave this document"),
         license(name = "Apache-2.0", identifier = "Apache-2.0"),
     ),
     servers((url = "/", description = "The service that gave this document.")),
@@ -88,9 +91,15 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
 )]
 pub struct ApiDoc;
 
+/// How the patterns of members write the UUID of an id.
+const SHORT_ID: &str = "[0-9a-f-]{36}";
+/// How the document writes it, so that a caller's check of an id is as strict as ours.
+const WHOLE_ID: &str = "[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}";
+
 static TEXT: LazyLock<String> = LazyLock::new(|| {
     // A document that cannot be written is empty, which the test of the committed copy shows.
-    let mut text = serde_json::to_string_pretty(&ApiDoc::openapi()).unwrap_or_default();
+    let text = serde_json::to_string_pretty(&ApiDoc::openapi()).unwrap_or_default();
+    let mut text = text.replace(SHORT_ID, WHOLE_ID);
     text.push('\n');
     text
 });

@@ -234,10 +234,11 @@ fn key(headers: &HeaderMap, rule: KeyRule) -> Result<Option<&str>, Problem> {
         };
     };
     let text = value.to_str().unwrap_or_default();
-    let text = text
-        .strip_prefix('"')
-        .and_then(|text| text.strip_suffix('"'))
-        .unwrap_or(text);
+    // A quote that nothing closes makes no structured field, and no bare key of anybody's either.
+    let text = match text.strip_prefix('"') {
+        Some(quoted) => quoted.strip_suffix('"').unwrap_or_default(),
+        None => text,
+    };
     let is_visible = text.bytes().all(|byte| byte.is_ascii_graphic());
     if sent.next().is_none() && (1..=MAX_KEY).contains(&text.len()) && is_visible {
         return Ok(Some(text));

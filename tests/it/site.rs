@@ -180,7 +180,7 @@ async fn an_external_id_of_a_site_is_taken_once() {
         .problem(409, "already_exists");
     let _other = app.admin_of(SOUTH).post("/v1/sites", &body).await.must(201);
     let half = app.admin().get("/v1/sites?external_id=7").await;
-    half.problem(400, "invalid_parameter");
+    half.problem(422, "parameter_out_of_range");
 }
 
 #[tokio::test]

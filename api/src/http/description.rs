@@ -21,6 +21,8 @@ const PAGE_CSP: HeaderValue = HeaderValue::from_static(
 );
 
 /// The description of this API (OpenAPI 3.1).
+///
+/// It is made from the code that answers, with examples of answers and links to what can be called next.
 #[utoipa::path(get, path = "/openapi.json", tag = "service", responses(
     (status = 200, description = "The description.", body = serde_json::Value),
 ))]

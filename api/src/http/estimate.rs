@@ -57,7 +57,7 @@ pub(crate) async fn list(
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
-    let site = query.parsed::<SiteId>("site_id", "an id that starts with `sit_`");
+    let site = query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`");
     query.finish()?;
     let list =
         List::new("listEstimates").filter("site_id", site.map(|id| id.to_string()).as_deref());

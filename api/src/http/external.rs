@@ -15,7 +15,7 @@ pub(super) fn take(query: &mut Query) -> Option<External> {
 }
 
 fn alone(query: &mut Query, missing: &str) -> Option<External> {
-    query.malform(
+    query.outside(
         missing,
         "Send `external_system` and `external_id` together.",
     );
@@ -42,6 +42,9 @@ mod tests {
         assert!(query.finish().is_ok());
         let mut query = Query::parse("external_id=7");
         assert!(take(&mut query).is_none());
-        assert_eq!(query.finish().unwrap_err().code(), Code::InvalidParameter);
+        assert_eq!(
+            query.finish().unwrap_err().code(),
+            Code::ParameterOutOfRange
+        );
     }
 }

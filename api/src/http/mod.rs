@@ -42,7 +42,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Public, "/readyz",                             "isReady",            Access::Public,                        || web::to(health::ready)),
     Route::new(Kind::Public, "/openapi.json",                       "describeApi",        Access::Public,                        || web::to(description::document)),
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
-    Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)),
+    Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)).also(&[Code::NotFound]),
     Route::new(Kind::Record, "/v1/completions",                     "recordCompletion",   Access::Scope(CompletionsWrite::NAME), || web::to(completion::record)),
     Route::new(Kind::List,   "/v1/completions",                     "listCompletions",    Access::Scope(CompletionsRead::NAME),  || web::to(completion::list)),
     Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),

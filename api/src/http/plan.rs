@@ -98,8 +98,8 @@ pub(crate) async fn list(
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
     let status = query.one_of("status", STATUSES);
-    let site = query.parsed::<SiteId>("site_id", "an id that starts with `sit_`");
-    let surface = query.parsed::<SurfaceId>("surface_id", "an id that starts with `srf_`");
+    let site = query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`");
+    let surface = query.parsed::<SurfaceId>("surface_id", "Must be an id that starts with `srf_`");
     query.finish()?;
     let list = List::new("listPlans")
         .filter("site_id", site.map(|id| id.to_string()).as_deref())

@@ -12,6 +12,7 @@ use utoipa::{
     },
 };
 
+use super::{example, link};
 use crate::{
     auth::{BUNDLES, SCOPES},
     http::{Access, Kind, ROUTES, Route, Verb},
@@ -20,6 +21,9 @@ use crate::{
 
 /// The name of the one way to authenticate.
 const TOKEN: &str = "token";
+
+/// An `Idempotency-Key`: 1 to 255 visible characters, bare or in quotes.
+const KEY: &str = "^([!#-~][!-~]{0,254}|\"[!-~]{1,255}\")$";
 
 /// Adds to every operation what its route implies.
 #[derive(Debug)]
@@ -44,12 +48,22 @@ impl Modify for Implied {
             .security_schemes
             .insert(TOKEN.to_owned(), RefOr::T(SecurityScheme::Http(scheme)));
         for route in ROUTES.iter().filter(|route| route.kind != Kind::Page) {
-            let item = document.paths.paths.get_mut(&route.documented_path());
-            if let Some(operation) = item.and_then(|item| operation(item, route.kind.verb())) {
+            if let Some(operation) = operation_of(document, route) {
                 complete(operation, route);
+                example::add(operation, route.operation);
             }
         }
+        link::add(document);
     }
+}
+
+/// The operation of a route.
+pub(super) fn operation_of<'a>(
+    document: &'a mut OpenApi,
+    route: &Route,
+) -> Option<&'a mut Operation> {
+    let item = document.paths.paths.get_mut(&route.documented_path());
+    item.and_then(|item| operation(item, route.kind.verb()))
 }
 
 fn operation(item: &mut PathItem, verb: Verb) -> Option<&mut Operation> {
@@ -66,6 +80,7 @@ fn complete(operation: &mut Operation, route: &Route) {
         Access::Public => Vec::new(),
         Access::Scope(scope) => vec![SecurityRequirement::new(TOKEN, [scope])],
     });
+    operation.description = Some(description(operation.description.take(), route));
     let parameters = operation.parameters.get_or_insert_default();
     for name in implied_parameters(route.kind) {
         parameters.push(RefOr::Ref(Ref::new(format!(
@@ -80,8 +95,13 @@ fn complete(operation: &mut Operation, route: &Route) {
         }
     }
     if route.kind == Kind::Read {
-        let known =
-            json!({"description": "The version named in `If-None-Match` is the current one."});
+        let known = json!({
+            "description": "The version named in `If-None-Match` is the current one.",
+            "headers": {
+                "ETag": header("The current version.", 40),
+                "X-Request-Id": header("Finds the request in the log.", 64),
+            },
+        });
         add_response(operation, "304", known);
     }
     let mut by_status: BTreeMap<u16, Vec<Code>> = BTreeMap::new();
@@ -91,6 +111,42 @@ fn complete(operation: &mut Operation, route: &Route) {
     for (status, codes) in by_status {
         add_response(operation, &status.to_string(), problem(&codes));
     }
+}
+
+/// What the handler says, what the kind of the route means for a caller, and the scope.
+fn description(told: Option<String>, route: &Route) -> String {
+    let kind = match route.kind {
+        Kind::Public | Kind::Page | Kind::Report => "",
+        Kind::Read => {
+            "With the `ETag` of the version that you have in `If-None-Match` the answer is 304, without a body."
+        }
+        Kind::List => {
+            "The order is fixed and pages do not overlap: follow `next_cursor`, or `Link` with `rel=\"next\"`, with the \
+             same filters until there is none."
+        }
+        Kind::Create => {
+            "With an `Idempotency-Key` it may be sent again without a second effect. `Location` names what it made."
+        }
+        Kind::Record => {
+            "It needs an `Idempotency-Key`, and may be sent again with it without a second effect. `Location` names what \
+             it made."
+        }
+        Kind::Batch => {
+            "It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
+        }
+        Kind::Change => {
+            "The body is a JSON merge patch (RFC 7396): `null` removes a member, lists are replaced whole. `If-Match` \
+             needs the `ETag` that you read."
+        }
+    };
+    let scope = match route.access {
+        Access::Public => "Needs no token.".to_owned(),
+        Access::Scope(scope) => format!("Needs the scope `{scope}`."),
+    };
+    let parts = [told.unwrap_or_default(), kind.to_owned(), scope];
+    let parts: Vec<&str> = parts.iter().map(|part| part.trim()).collect();
+    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    parts.join("\n\n")
 }
 
 fn add_response(operation: &mut Operation, status: &str, response: Value) {
@@ -178,7 +234,7 @@ fn parameters() -> [(&'static str, Value); 6] {
             "name": "Idempotency-Key", "in": "header", "required": required,
             "description": "Names this piece of work: sent again within 48 hours with the same request, it answers \
                 what the first answered; with another request it is refused. After the IETF draft of the same name.",
-            "schema": {"type": "string", "minLength": 1, "maxLength": 257, "pattern": "^[!-~]+$"},
+            "schema": {"type": "string", "minLength": 1, "maxLength": 257, "pattern": KEY},
             "example": "8e03978e-40d5-43e8-bc93-6894a57f9324",
         })
     };
@@ -198,7 +254,7 @@ fn parameters() -> [(&'static str, Value); 6] {
             json!({
                 "name": "If-None-Match", "in": "header", "required": false,
                 "description": "The `ETag` of the version that you have; 304 if it is the current one.",
-                "schema": {"type": "string", "maxLength": 400}, "example": "\"3.json\"",
+                "schema": {"type": "string"}, "example": "\"3.json\"",
             }),
         ),
         (

@@ -186,7 +186,8 @@ impl WishRequest {
         for (index, choice) in named.into_iter().flatten().enumerate() {
             let at = format!("{pointer}/limits/products/{index}");
             let (class, key) = (&choice.class, &choice.product);
-            if base.product(key).is_none_or(|row| !row.serves(class)) {
+            // A product of the tenant's own is not known here: the planner knows whether it exists.
+            if base.product(key).is_some_and(|row| !row.serves(class)) {
                 let detail = format!(
                     "No product for the class `{class}` is named `{key}`; GET /v1/products lists them."
                 );

@@ -3,8 +3,8 @@
 use std::{collections::BTreeSet, fs, path::Path};
 
 use jsonschema::Validator;
-use serde_json::{Value, json};
-use tests::app::TestApp;
+use serde_json::{Map, Value, json};
+use tests::{app::TestApp, snapshot};
 
 use super::operation::{Estate, all};
 
@@ -97,6 +97,134 @@ async fn every_example_fits_its_schema() {
         }
     }
     assert!(n > 10, "{n}");
+}
+
+/// The document shows what the service answers, so that an integrator can write against it without calling it.
+#[tokio::test]
+async fn examples_are_what_the_service_answers() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let estate = Estate::new(admin.clone()).await;
+    let document = document(&app).await;
+    let mut examples = Map::new();
+    for (n, operation) in all().into_iter().enumerate() {
+        let described = &document["paths"][&operation.path][operation.verb.as_str().to_lowercase()];
+        let mut example = Map::new();
+        if operation.has_body() {
+            example.insert("request".to_owned(), estate.body(&operation));
+        }
+        let mut answers = Map::new();
+        for media in successes(described) {
+            let call = estate.call(&admin, &operation).header("Accept", &media);
+            let call = if operation.has_body() {
+                call.header("Idempotency-Key", &format!("example-{n}"))
+            } else {
+                call
+            };
+            let answer = call.answer().await;
+            let value = if media.ends_with("json") {
+                shortened(operation.id, answer.json())
+            } else {
+                Value::String(answer.text())
+            };
+            answers.insert(media, value);
+        }
+        example.insert("answers".to_owned(), Value::Object(answers));
+        examples.insert(operation.id.to_owned(), Value::Object(example));
+    }
+    let text = format!("{:#}\n", Value::Object(examples));
+    snapshot::check("../../openapi/examples.json", &text);
+}
+
+/// The media types of what an operation answers when it succeeds.
+fn successes(operation: &Value) -> Vec<String> {
+    let responses = operation["responses"].as_object().unwrap();
+    let good = responses
+        .iter()
+        .filter(|(status, _)| status.starts_with('2'));
+    good.flat_map(|(_, response)| response["content"].as_object().into_iter().flatten())
+        .map(|(media, _)| media.clone())
+        .collect()
+}
+
+/// An answer that a person can take in: one item of a list that is the same for everybody, the head of the document.
+fn shortened(operation: &str, mut answer: Value) -> Value {
+    if operation == "describeApi" {
+        return json!({"openapi": answer["openapi"], "info": answer["info"], "paths": {}});
+    }
+    if let Some(items) = answer.get_mut("items").and_then(Value::as_array_mut) {
+        items.truncate(1);
+    }
+    answer
+}
+
+#[tokio::test]
+async fn every_operation_shows_what_it_takes_and_answers() {
+    let app = TestApp::start().await;
+    let document = document(&app).await;
+    let mut without = Vec::new();
+    for operation in all() {
+        let place = operation.place();
+        let described = &document["paths"][&operation.path][operation.verb.as_str().to_lowercase()];
+        let sent = described["requestBody"]["content"].as_object();
+        let answers = described["responses"].as_object().unwrap().iter();
+        let good = answers.filter(|(status, _)| status.starts_with('2'));
+        let answered = good.filter_map(|(_, response)| response["content"].as_object());
+        for (media, content) in sent.into_iter().chain(answered).flatten() {
+            match content.get("example") {
+                Some(example) => must_fit(&document, &content["schema"], example, &place),
+                None => without.push(format!("{place}: {media}")),
+            }
+        }
+        for member in ["summary", "description"] {
+            assert!(
+                described[member]
+                    .as_str()
+                    .is_some_and(|text| text.len() >= 15),
+                "{place}"
+            );
+        }
+        if let Some(scope) = operation.scope {
+            let told = described["description"].as_str().unwrap();
+            assert!(told.contains(&format!("`{scope}`")), "{place}");
+        }
+    }
+    assert!(
+        without.is_empty(),
+        "without an example; WEARCOURSE_TEST_REWRITE=1 makes them: {without:#?}"
+    );
+}
+
+/// What makes a record leads to what can be done with it.
+#[tokio::test]
+async fn answers_lead_to_what_can_be_called_next() {
+    let app = TestApp::start().await;
+    let document = document(&app).await;
+    let ids: BTreeSet<&str> = all().into_iter().map(|operation| operation.id).collect();
+    let links = |path: &str, verb: &str, status: &str| -> BTreeSet<String> {
+        let response = &document["paths"][path][verb]["responses"][status];
+        let links = response["links"].as_object().unwrap();
+        for link in links.values() {
+            assert!(
+                ids.contains(link["operationId"].as_str().unwrap()),
+                "{link}"
+            );
+        }
+        links.keys().cloned().collect()
+    };
+    let after = links("/v1/surfaces", "post", "201");
+    for wanted in [
+        "getSurface",
+        "changeSurface",
+        "listPlans",
+        "listCompletions",
+    ] {
+        assert!(after.contains(wanted), "{wanted}: {after:?}");
+    }
+    assert!(links("/v1/sites", "post", "201").contains("listSurfaces"));
+    assert!(links("/v1/plans", "post", "201").contains("listCompletions"));
+    assert!(links("/v1/completions", "post", "201").contains("supersedeCompletion"));
+    assert!(links("/v1/surfaces/{surface_id}", "get", "200").contains("changeSurface"));
 }
 
 /// A body without an example leaves its reader to guess.
