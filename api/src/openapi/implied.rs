@@ -124,6 +124,11 @@ fn description(told: Option<String>, route: &Route) -> String {
             "The order is fixed and pages do not overlap: follow `next_cursor`, or `Link` with `rel=\"next\"`, with the \
              same filters until there is none."
         }
+        Kind::Preview => "Nothing is kept, and no event tells of it.",
+        Kind::Step => {
+            "It has no body. `If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again \
+             without a second effect."
+        }
         Kind::Create => {
             "With an `Idempotency-Key` it may be sent again without a second effect. `Location` names what it made."
         }

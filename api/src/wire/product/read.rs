@@ -75,6 +75,7 @@ impl ProductRequest {
         Product {
             key: self.key.clone(),
             class: self.class.clone(),
+            also: Vec::new(),
             name: self.name.clone(),
             when: Condition::always(),
             dilution: self.dilution,
@@ -86,6 +87,8 @@ impl ProductRequest {
             foot_wait_min: self.foot_wait_min,
             ph_in_use: self.ph_in_use,
             solvent: self.solvent,
+            for_wood: false,
+            voc_g_l: None,
             ppe: self.ppe.clone(),
             packs: self.packs.iter().filter_map(pack).collect(),
             source: format!("data sheet {}, edition {}", sheet.reference, sheet.edition),
