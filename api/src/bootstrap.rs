@@ -15,7 +15,7 @@ use infra::{
 use jsonwebtoken::Algorithm;
 
 use crate::{
-    auth::{Tenants, Verifier},
+    auth::{Published, Tenants, Verifier},
     body::Validators,
     config::{AuthConfig, Config, ConfigFaults, Secret},
     context::{Context, Parts},
@@ -192,7 +192,14 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
     auth.require_key()?;
     let inconsistent =
         |error: Box<dyn std::error::Error + Send + Sync>| StartError::Inconsistent(error);
+    let published = auth
+        .jwks
+        .clone()
+        .map(|source| Published::new(source, auth.algorithm))
+        .transpose()
+        .map_err(|error| inconsistent(Box::new(error)))?;
     Ok(Context {
+        published,
         store: parts.store,
         clock: parts.clock,
         ids: parts.ids,

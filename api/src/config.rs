@@ -10,7 +10,7 @@ mod secret;
 mod source;
 mod telemetry;
 
-pub use auth::{AuthConfig, AuthKey};
+pub use auth::{AuthConfig, AuthKey, JwksSource};
 pub use database::DatabaseConfig;
 pub use http::HttpConfig;
 pub use secret::Secret;
@@ -39,6 +39,8 @@ pub static VARIABLES: &[Variable] = &[
     Variable::secret("WEARCOURSE_AUTH_PREVIOUS_SECRET", "none", "The secret before the last rotation, as long as its tokens live."),
     Variable::new("WEARCOURSE_AUTH_PREVIOUS_PUBLIC_KEY_FILE", "none", "File with the public key before the last rotation."),
     Variable::new("WEARCOURSE_AUTH_PREVIOUS_KEY_ID", "none", "The `kid` of the key before the last rotation."),
+    Variable::new("WEARCOURSE_AUTH_JWKS_FILE", "none", "File with the issuer's key set (JWKS) in place of single keys; read again every 5 minutes."),
+    Variable::new("WEARCOURSE_AUTH_JWKS_URL", "none", "The `https` address of that key set; read again as its `Cache-Control` says, after 5 minutes to 24 hours."),
     Variable::new("WEARCOURSE_AUTH_ISSUER", "wearcourse", "What `iss` must be."),
     Variable::new("WEARCOURSE_AUTH_AUDIENCE", "wearcourse", "What `aud` must be or hold."),
     Variable::new("WEARCOURSE_AUTH_TENANT_CLAIM", "tenant", "Name of the claim with the tenant's key."),

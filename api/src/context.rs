@@ -9,7 +9,7 @@ use infra::{
 };
 
 use crate::{
-    auth::{Tenants, Verifier},
+    auth::{Published, Tenants, Verifier},
     cursor::CursorKey,
     metrics::Metrics,
     readiness::Readiness,
@@ -46,6 +46,8 @@ pub(crate) struct Context {
     pub(crate) cursors: CursorKey,
     /// The rules for tokens.
     pub(crate) verifier: Verifier,
+    /// The keys that the issuer publishes, if they are not in the configuration.
+    pub(crate) published: Option<Published>,
     /// The tenants that called lately.
     pub(crate) tenants: Tenants,
     /// What is counted.

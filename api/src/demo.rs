@@ -234,6 +234,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions) -> Config {
                 id: None,
                 material: Secret::new(random.concat()),
             }],
+            jwks: None,
             issuer: "wearcourse".to_owned(),
             audience: "wearcourse".to_owned(),
             tenant_claim: "tenant".to_owned(),

@@ -33,8 +33,8 @@ pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};
 pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
-    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, Secret, TelemetryConfig,
-    VARIABLES, Variable,
+    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, JwksSource, Secret,
+    TelemetryConfig, VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

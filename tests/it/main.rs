@@ -18,6 +18,7 @@ mod contract;
 mod contractor;
 mod estimate;
 mod journey;
+mod jwks;
 mod knowledge;
 mod lockfile;
 mod plan;

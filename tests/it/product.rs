@@ -235,7 +235,10 @@ async fn a_rate_card_and_a_report_may_name_the_tenants_own_product() {
         .await
         .must(200);
     let used = json!([{"product": "night_polish", "volume_l": 10}]);
-    let done = json!({"products": used, "plan_id": plan["id"]});
+    let done = json!({
+        "products": used, "plan_id": plan["id"],
+        "started_at": "2026-06-01T02:00:00Z", "finished_at": "2026-06-01T10:00:00Z",
+    });
     let surface = read::text(&plan, "/surface_id").to_owned();
     let done = with(build::completion(&surface), done);
     let done = admin

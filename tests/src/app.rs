@@ -8,6 +8,7 @@
 use std::{sync::Arc, thread, time::Duration};
 
 use api::{Application, AuthConfig, Config, Grant, Parts, SCOPES, mint};
+use chrono::{DateTime, Utc};
 use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, IdSource as _},
@@ -48,6 +49,15 @@ impl TestApp {
     /// # Panics
     /// If it does not start.
     pub async fn start() -> Self {
+        Self::start_with(&[("WEARCOURSE_AUTH_SECRET", SECRET)]).await
+    }
+
+    /// The same with variables of the configuration that say whose tokens are accepted; with other keys than those of
+    /// tests, callers bring their own tokens ([`TestApp::with_token`]).
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_with(variables: &[(&str, &str)]) -> Self {
         let store = TestStore::new().await;
         let (clock, ids) = (Arc::new(ManualClock::default()), SeededIds::new(1));
         let tenants = [NORTH, SOUTH].map(|key| (key, TenantId::from_uuid(ids.uuid())));
@@ -61,7 +71,7 @@ impl TestApp {
             let added = store.store().tenants().add(&row).await;
             added.expect("a tenant is added");
         }
-        let config = config();
+        let config = config(variables);
         let auth = config.auth.clone();
         let parts = Parts {
             store: store.store().clone(),
@@ -113,6 +123,16 @@ impl TestApp {
         self.caller(None)
     }
 
+    /// A caller with a token of somebody else's making.
+    pub fn with_token(&self, token: &str) -> Caller {
+        self.caller(Some(token.to_owned()))
+    }
+
+    /// What time the service believes it is.
+    pub fn now(&self) -> DateTime<Utc> {
+        self.clock.now()
+    }
+
     fn caller(&self, token: Option<String>) -> Caller {
         Caller::new(self.http.clone(), self.base.clone(), token)
     }
@@ -150,13 +170,13 @@ impl std::fmt::Debug for TestApp {
     }
 }
 
-fn config() -> Config {
+fn config(more: &[(&str, &str)]) -> Config {
     let variables = [
         ("WEARCOURSE_BIND", "127.0.0.1:0"),
         ("WEARCOURSE_METRICS_BIND", "off"),
         ("WEARCOURSE_WORKERS", "1"),
-        ("WEARCOURSE_AUTH_SECRET", SECRET),
     ];
+    let variables = variables.iter().chain(more).copied();
     let mut config = Config::from_vars(variables).expect("a configuration");
     // Whoever drops the service has its answers already.
     config.http.shutdown = Duration::ZERO;

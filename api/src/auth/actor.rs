@@ -14,9 +14,10 @@ use actix_web::{
     middleware::Next,
     web,
 };
+use chrono::{DateTime, Utc};
 use domain::id::TenantId;
 
-use super::token::{Claims, TokenFault};
+use super::token::{Claims, TokenFault, UNKNOWN_KEY};
 use crate::{
     context::Context,
     problem::{Code, Problem},
@@ -96,16 +97,32 @@ async fn identify(request: &ServiceRequest, scope: &'static str) -> Result<Ident
     let ctx = request.app_data::<web::Data<Context>>().cloned();
     let ctx = ctx.ok_or_else(|| Problem::internal(&TokenFault("no context")))?;
     let now = ctx.clock.now();
-    let claims = ctx
-        .verifier
-        .verify(bearer(request.headers())?, now)
-        .map_err(invalid)?;
+    let claims = claims(&ctx, bearer(request.headers())?, now).await?;
     let tenant = ctx.tenants.find(&ctx.store, &claims.tenant, now).await?;
     let tenant = tenant.ok_or_else(|| invalid(TokenFault("an unknown tenant")))?;
     if holds(&claims, scope) {
         Ok(Identity { tenant, claims })
     } else {
         Err(insufficient(scope))
+    }
+}
+
+/// What a token says, checked with the keys of the configuration or with those that the issuer publishes.
+async fn claims(ctx: &Context, token: &str, now: DateTime<Utc>) -> Result<Claims, Problem> {
+    let Some(published) = &ctx.published else {
+        return ctx.verifier.verify(token, now).map_err(invalid);
+    };
+    let keys = published.keys(now).await;
+    let keys = keys.ok_or_else(|| {
+        let detail = "The keys of the tokens' issuer cannot be read.";
+        Problem::new(Code::Unavailable, detail)
+    })?;
+    match ctx.verifier.verify_with(&keys, token, now) {
+        Err(fault) if fault == UNKNOWN_KEY => match published.renewed(&keys, now).await {
+            Some(keys) => ctx.verifier.verify_with(&keys, token, now).map_err(invalid),
+            None => Err(invalid(fault)),
+        },
+        told => told.map_err(invalid),
     }
 }
 

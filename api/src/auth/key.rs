@@ -77,6 +77,15 @@ impl VerifyKey {
         })
     }
 
+    /// Takes a key that was found good where it was published.
+    pub(super) const fn published(
+        id: Option<String>,
+        algorithm: Algorithm,
+        key: DecodingKey,
+    ) -> Self {
+        Self { id, algorithm, key }
+    }
+
     /// Whether a signature, in base64url, is that of a message.
     pub(super) fn verifies(&self, signature: &str, message: &[u8]) -> bool {
         crypto::verify(signature, message, &self.key, self.algorithm).unwrap_or(false)

@@ -5,8 +5,10 @@
 //! tenant, and without a tenant there is no way into the store.
 
 mod actor;
+mod jwks;
 mod key;
 mod mint;
+mod published;
 pub(crate) mod scope;
 mod tenant;
 mod token;
@@ -14,6 +16,7 @@ mod token;
 pub(crate) use actor::{Actor, Scope, guard};
 pub(crate) use key::VerifyKey;
 pub use mint::{Grant, MintError, mint};
+pub(crate) use published::Published;
 pub use scope::{BUNDLES, SCOPES, ScopeInfo};
 pub(crate) use tenant::Tenants;
 pub(crate) use token::Verifier;

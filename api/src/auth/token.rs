@@ -29,6 +29,9 @@ const REFUSED: [&str; 8] = ["crit", "b64", "jku", "jwk", "x5u", "x5c", "zip", "e
 #[error("{0}")]
 pub(crate) struct TokenFault(pub(super) &'static str);
 
+/// A token whose key nobody here has: the issuer may have a new one.
+pub(super) const UNKNOWN_KEY: TokenFault = TokenFault("no key of ours has its id");
+
 /// What an accepted token says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Claims {
@@ -86,6 +89,19 @@ impl Verifier {
     /// # Errors
     /// [`TokenFault`] with the reason, for the log.
     pub(crate) fn verify(&self, token: &str, now: DateTime<Utc>) -> Result<Claims, TokenFault> {
+        self.verify_with(&self.keys, token, now)
+    }
+
+    /// As [`Verifier::verify`], with these keys in place of those of the configuration.
+    ///
+    /// # Errors
+    /// [`TokenFault`] with the reason, for the log; [`UNKNOWN_KEY`] if none of the keys has the id that the token names.
+    pub(super) fn verify_with(
+        &self,
+        keys: &[VerifyKey],
+        token: &str,
+        now: DateTime<Utc>,
+    ) -> Result<Claims, TokenFault> {
         if token.len() > MAX_TOKEN {
             return Err(TokenFault("too long"));
         }
@@ -96,12 +112,14 @@ impl Verifier {
             return Err(TokenFault("not three parts"));
         };
         let signed = token.get(..header.len().saturating_add(payload.len()).saturating_add(1));
-        self.check_signature(&object(header)?, signed.unwrap_or_default(), signature)?;
+        let signed = signed.unwrap_or_default();
+        self.check_signature(keys, &object(header)?, signed, signature)?;
         self.check_claims(&object(payload)?, now.timestamp())
     }
 
     fn check_signature(
         &self,
+        keys: &[VerifyKey],
         header: &Map<String, Value>,
         signed: &str,
         signature: &str,
@@ -126,12 +144,14 @@ impl Verifier {
             Some(_) => return Err(TokenFault("a key id that is not a text")),
         };
         // Without a key id any key may have signed; with one, only the key of that name.
-        let genuine = self
-            .keys
+        let mut named = keys
             .iter()
             .filter(|key| key_id.is_none() || key.id.as_deref() == key_id)
-            .any(|key| key.verifies(signature, signed.as_bytes()));
-        if genuine {
+            .peekable();
+        if named.peek().is_none() {
+            return Err(UNKNOWN_KEY);
+        }
+        if named.any(|key| key.verifies(signature, signed.as_bytes())) {
             Ok(())
         } else {
             Err(TokenFault("no key of ours signed it"))

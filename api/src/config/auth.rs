@@ -1,5 +1,7 @@
 //! Whose tokens are accepted.
 
+use std::path::PathBuf;
+
 use jsonwebtoken::Algorithm;
 
 use super::{ConfigFaults, Secret, source::Source};
@@ -14,6 +16,15 @@ pub struct AuthKey {
     pub material: Secret,
 }
 
+/// Where the issuer's key set (RFC 7517) is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum JwksSource {
+    /// In a file.
+    File(PathBuf),
+    /// At an address of the issuer's: `https`, or `http` on this machine.
+    Url(String),
+}
+
 /// The issuer of tokens and what its tokens look like.
 #[derive(Debug, Clone)]
 pub struct AuthConfig {
@@ -21,6 +32,8 @@ pub struct AuthConfig {
     pub algorithm: Algorithm,
     /// `WEARCOURSE_AUTH_SECRET` or `WEARCOURSE_AUTH_PUBLIC_KEY_FILE`, then the key before (`…_PREVIOUS_…`).
     pub keys: Vec<AuthKey>,
+    /// `WEARCOURSE_AUTH_JWKS_FILE` or `WEARCOURSE_AUTH_JWKS_URL`, in place of `keys`.
+    pub jwks: Option<JwksSource>,
     /// `WEARCOURSE_AUTH_ISSUER`, default `wearcourse`.
     pub issuer: String,
     /// `WEARCOURSE_AUTH_AUDIENCE`, default `wearcourse`.
@@ -41,12 +54,15 @@ impl AuthConfig {
         let text = |source: &Source, name: &str, default: &str| {
             source.text(name).unwrap_or_else(|| default.to_owned())
         };
+        let keys: Vec<_> = ["", "PREVIOUS_"]
+            .iter()
+            .filter_map(|age| key(source, algorithm, age))
+            .collect();
+        let jwks = jwks(source, algorithm, !keys.is_empty());
         Self {
             algorithm,
-            keys: ["", "PREVIOUS_"]
-                .iter()
-                .filter_map(|age| key(source, algorithm, age))
-                .collect(),
+            keys,
+            jwks,
             issuer: text(source, "WEARCOURSE_AUTH_ISSUER", "wearcourse"),
             audience: text(source, "WEARCOURSE_AUTH_AUDIENCE", "wearcourse"),
             tenant_claim: text(source, "WEARCOURSE_AUTH_TENANT_CLAIM", "tenant"),
@@ -63,13 +79,13 @@ impl AuthConfig {
     /// # Errors
     /// [`ConfigFaults`] that names the variable.
     pub fn require_key(&self) -> Result<(), ConfigFaults> {
-        if !self.keys.is_empty() {
+        if !self.keys.is_empty() || self.jwks.is_some() {
             return Ok(());
         }
         Err(ConfigFaults::one(if self.algorithm == Algorithm::HS256 {
             "WEARCOURSE_AUTH_SECRET must be set to serve"
         } else {
-            "WEARCOURSE_AUTH_PUBLIC_KEY_FILE must be set to serve"
+            "WEARCOURSE_AUTH_PUBLIC_KEY_FILE, WEARCOURSE_AUTH_JWKS_FILE or WEARCOURSE_AUTH_JWKS_URL must be set to serve"
         }))
     }
 }
@@ -110,6 +126,51 @@ fn key(source: &mut Source, algorithm: Algorithm, age: &str) -> Option<AuthKey> 
         source.fault(&name, fault);
     }
     Some(key)
+}
+
+/// The key set, which stands alone: two places for keys would leave open which of them counts.
+fn jwks(source: &mut Source, algorithm: Algorithm, has_keys: bool) -> Option<JwksSource> {
+    let (file, url) = ("WEARCOURSE_AUTH_JWKS_FILE", "WEARCOURSE_AUTH_JWKS_URL");
+    let (name, found) = match (source.text(file), source.text(url)) {
+        (None, None) => return None,
+        (Some(_), Some(_)) => {
+            source.fault(file, format_args!("and {url} are both set; set one"));
+            return None;
+        }
+        (Some(path), None) => {
+            // Read once now, so that a wrong path shows at start.
+            let _read = source.file(file);
+            (file, JwksSource::File(path.into()))
+        }
+        (None, Some(address)) => {
+            if !is_safe(&address) {
+                let form = "must be an https address (http only for this machine), without user or fragment";
+                source.fault(url, form);
+            }
+            (url, JwksSource::Url(address))
+        }
+    };
+    if algorithm == Algorithm::HS256 {
+        source.fault(name, "is not for the algorithm that is configured");
+    }
+    if has_keys {
+        source.fault(name, "and a single key are both set; set one");
+    }
+    Some(found)
+}
+
+/// Whether an address can be asked for keys: whoever answers there decides who gets in.
+fn is_safe(address: &str) -> bool {
+    let Ok(url) = reqwest::Url::parse(address) else {
+        return false;
+    };
+    let is_local = matches!(url.host_str(), Some("localhost" | "127.0.0.1" | "[::1]"));
+    let is_secret = url.scheme() == "https" || (url.scheme() == "http" && is_local);
+    is_secret
+        && url.host_str().is_some()
+        && url.username().is_empty()
+        && url.password().is_none()
+        && url.fragment().is_none()
 }
 
 fn token_type(source: &mut Source) -> String {
