@@ -12,6 +12,7 @@
 )]
 
 mod batch;
+mod cases;
 mod clinic;
 mod completion;
 mod contract;

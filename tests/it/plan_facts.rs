@@ -4,6 +4,7 @@
 
 mod clean;
 mod coat;
+mod seal;
 mod strip;
 
 use serde_json::{Value, json};

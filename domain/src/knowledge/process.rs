@@ -200,6 +200,9 @@ pub struct Process {
     /// Whether packs and pads are opened for this job and paid whole; routine work pays what it uses.
     #[serde(default)]
     pub whole_packs: bool,
+    /// On which floors it is thought of at all; elsewhere it is judged only for whoever names it.
+    #[serde(default = "Condition::always")]
+    pub on: Condition,
     /// When it is the right choice.
     pub suits: Condition,
     /// Why it is, in words.

@@ -28,23 +28,14 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         }
         None => None,
     };
-    let serves_class =
-        |class: &str, key: &str| input.products().product(key).is_some_and(|row| row.serves(class));
-    if let Some((class, key)) = input
-        .wish
-        .products
-        .iter()
-        .find(|(class, key)| !serves_class(class, key))
-    {
-        return Err(DraftPlanError::UnknownProduct {
-            class: class.clone(),
-            key: key.clone(),
-        });
-    }
+    products_exist(input)?;
     let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
     let drying = waits::drying(input, &air, &material.conductance)?;
-    let processes = input.base.processes.iter();
+    let processes = input.base.processes.iter().filter(|process| {
+        let named = forced.is_some_and(|forced| forced.key == process.key);
+        named || process.on.holds(&floor) == Truth::True
+    });
     let worked: Vec<Worked<'_>> = processes
         .map(|process| work_up(input, material, process, &floor, drying))
         .collect::<Result<_, _>>()?;
@@ -94,6 +85,20 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
         work: is_feasible(verdict).then(|| best.work.clone()),
     })
+}
+
+/// Every product that the wish names exists and may stand for its class.
+fn products_exist(input: &PlanInput<'_>) -> Result<(), DraftPlanError> {
+    for (class, key) in &input.wish.products {
+        let found = input.products().product(key);
+        if !found.is_some_and(|row| row.serves(class)) {
+            return Err(DraftPlanError::UnknownProduct {
+                class: class.clone(),
+                key: key.clone(),
+            });
+        }
+    }
+    Ok(())
 }
 
 /// The air over the floor.

@@ -57,6 +57,9 @@ pub(crate) struct ProcessView {
     recoat: bool,
     /// Whether the film decides if it is right.
     needs_film_known: bool,
+    /// On which floors it is thought of at all, empty for all; elsewhere it is judged only for whoever names it.
+    #[schema(max_length = 1000)]
+    on: &'static str,
     /// When it is the right choice.
     #[schema(max_length = 1000)]
     suits: &'static str,
@@ -104,6 +107,7 @@ impl From<&'static Process> for ProcessView {
             lays_polish: row.lays_polish,
             recoat: row.recoat,
             needs_film_known: row.needs_film_known,
+            on: row.on.text(),
             suits: row.suits.text(),
             why: &row.why,
             why_not: &row.why_not,
