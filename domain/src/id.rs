@@ -74,6 +74,8 @@ ids! {
     PlanId "pln",
     /// Names one edition of a site's rate card.
     RateCardId "rtc",
+    /// Names a reading: one measured value.
+    ReadingId "rdg",
     /// Names a site.
     SiteId "sit",
     /// Names a surface.

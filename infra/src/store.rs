@@ -14,6 +14,7 @@ mod outbox;
 mod page;
 mod plan;
 mod rate_card;
+mod reading;
 mod report;
 mod site;
 mod surface;
@@ -39,6 +40,7 @@ pub use self::outbox::Outbox;
 pub use self::page::Page;
 pub use self::plan::{PlanFilter, Plans};
 pub use self::rate_card::RateCards;
+pub use self::reading::{ReadingFilter, Readings};
 pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
 pub use self::site::{SiteFilter, Sites};
 pub use self::surface::{SurfaceFilter, Surfaces};
@@ -215,6 +217,11 @@ impl Tx {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_> {
         Completions(self)
+    }
+
+    /// Measured values.
+    pub const fn readings(&self) -> Readings<'_> {
+        Readings(self)
     }
 
     /// Events on their way out.

@@ -6,6 +6,7 @@
 mod definition;
 mod m20261125_001_create_ledger;
 mod m20261125_002_records_commitments;
+mod m20261125_003_records_readings;
 
 use sea_orm_migration::{
     DbErr, MigrationTrait, MigratorTrait, async_trait, sea_orm::ConnectionTrait,
@@ -21,6 +22,7 @@ impl MigratorTrait for Migrator {
         vec![
             Box::new(m20261125_001_create_ledger::CreateLedger),
             Box::new(m20261125_002_records_commitments::CreateCommitments),
+            Box::new(m20261125_003_records_readings::CreateReadings),
         ]
     }
 }
@@ -34,6 +36,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_001_create_ledger/plumbing.rs"),
     include_str!("m20261125_001_create_ledger/record.rs"),
     include_str!("m20261125_002_records_commitments.rs"),
+    include_str!("m20261125_003_records_readings.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

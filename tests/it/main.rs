@@ -23,6 +23,7 @@ mod lockfile;
 mod plan;
 mod plan_facts;
 mod plan_life;
+mod reading;
 mod report;
 mod site;
 mod surface;

@@ -6,6 +6,7 @@ pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
 pub(crate) mod plan;
+pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;

@@ -23,6 +23,7 @@ pub(crate) mod problem;
 pub(crate) mod promise;
 pub(crate) mod quantity;
 pub(crate) mod rate_card;
+pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod step;

@@ -5,6 +5,7 @@ mod idempotency;
 mod opening;
 mod planning;
 mod rate_card;
+mod reading;
 mod record;
 mod report;
 mod schema;

@@ -93,6 +93,8 @@ impl Estate {
             .must(201)
             .id();
         let contractor = build::new_contractor(&caller).await;
+        let reading = build::reading(&surface);
+        let reading = caller.post("/v1/readings", &reading).await.must(201).id();
         let ids = [
             ("site_id", site),
             ("surface_id", surface),
@@ -100,6 +102,7 @@ impl Estate {
             ("plan_id", plan),
             ("estimate_id", estimate),
             ("completion_id", completion),
+            ("reading_id", reading),
         ];
         Self { ids: ids.into() }
     }
@@ -149,6 +152,7 @@ impl Estate {
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
             "POST /v1/plans" | "POST /v1/plans/preview" => build::plan(surface),
+            "POST /v1/readings" => build::reading(surface),
             "POST /v1/estimates" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
@@ -210,6 +214,7 @@ pub(super) fn nobodys_path(path: &str) -> Option<String> {
         "plan_id" => "pln",
         "estimate_id" => "est",
         "completion_id" => "cmp",
+        "reading_id" => "rdg",
         "key" | "code" => return Some(path.replace(&format!("{{{name}}}"), "no_such_key")),
         other => panic!("no case for the path parameter {other}"),
     };
