@@ -76,6 +76,8 @@ ids! {
     ProductId "prd",
     /// Names one edition of a site's rate card.
     RateCardId "rtc",
+    /// Names a reading: one measured value.
+    ReadingId "rdg",
     /// Names a site.
     SiteId "sit",
     /// Names a surface.

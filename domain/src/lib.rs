@@ -10,5 +10,6 @@ pub mod money;
 pub mod physics;
 pub mod plan;
 pub mod quantity;
+pub mod reading;
 pub mod record;
 pub mod survey;

@@ -53,7 +53,7 @@ pub fn whole(value: f64) -> Option<i64> {
 /// A float taken by its shortest decimal text, `digits` digits behind the point kept, a tie to the even neighbour.
 ///
 /// 1.0000005 is a tie at six digits although the double beside it lies a little above; what was written counts.
-fn decimal(value: f64, digits: u32) -> Option<i64> {
+pub(crate) fn decimal(value: f64, digits: u32) -> Option<i64> {
     if !value.is_finite() || value.abs() > 9_007_199_254_740_992.0 {
         return None;
     }

@@ -15,6 +15,7 @@ mod page;
 mod plan;
 mod product;
 mod rate_card;
+mod reading;
 mod report;
 mod site;
 mod surface;
@@ -41,6 +42,7 @@ pub use self::page::Page;
 pub use self::plan::{PlanFilter, Plans};
 pub use self::product::Products;
 pub use self::rate_card::RateCards;
+pub use self::reading::{ReadingFilter, Readings};
 pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
 pub use self::site::{SiteFilter, Sites};
 pub use self::surface::{SurfaceFilter, Surfaces};
@@ -222,6 +224,11 @@ impl Tx {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_> {
         Completions(self)
+    }
+
+    /// Measured values.
+    pub const fn readings(&self) -> Readings<'_> {
+        Readings(self)
     }
 
     /// Events on their way out.

@@ -27,6 +27,7 @@ mod plan_facts;
 mod plan_life;
 mod product;
 mod rate_card;
+mod reading;
 mod report;
 mod site;
 mod surface;

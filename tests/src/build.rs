@@ -119,6 +119,12 @@ pub fn completion(surface_id: &str) -> Value {
     })
 }
 
+/// A reading of the pH of a surface.
+#[must_use]
+pub fn reading(surface_id: &str) -> Value {
+    json!({"surface_id": surface_id, "kind": "surface_ph", "value": 7.4, "at": "2026-05-12T09:30:00Z"})
+}
+
 /// Registers a contractor and says its id.
 pub async fn new_contractor(caller: &Caller) -> String {
     let body = json!({"name": "Evening crew"});

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use domain::{
     estimate::pool::{Planned, pool},
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
+    knowledge::Products,
     plan::Plan,
     survey::Wish,
 };
@@ -14,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, site};
+use super::{plan, product, site};
 use crate::{
     body::Faults,
     context::Context,
@@ -40,7 +41,12 @@ pub(crate) async fn make(
     request: &EstimateRequest,
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
-    let wishes = Wishes::read(ctx, request, &mut faults);
+    let own = product::own(tx).await?;
+    let known = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
+    let wishes = Wishes::read(known, request, &mut faults);
     let site_id = request.site_id.parse::<SiteId>().ok();
     let site = match site_id {
         Some(id) => site::load(tx, id).await?,
@@ -124,11 +130,11 @@ struct Wishes {
 }
 
 impl Wishes {
-    fn read(ctx: &Context, request: &EstimateRequest, faults: &mut Faults) -> Self {
-        let usual = request.wish.wish(ctx.knowledge, "#/wish", faults);
+    fn read(known: Products<'_>, request: &EstimateRequest, faults: &mut Faults) -> Self {
+        let usual = request.wish.wish(known, "#/wish", faults);
         let mut by_material = BTreeMap::new();
         for (index, entry) in request.wishes.iter().enumerate() {
-            if ctx.knowledge.material(&entry.material).is_none() {
+            if known.base.material(&entry.material).is_none() {
                 let detail = format!(
                     "No material is named `{}`; GET /v1/materials lists them.",
                     entry.material
@@ -141,7 +147,7 @@ impl Wishes {
             }
             let wish = entry
                 .wish
-                .wish(ctx.knowledge, &format!("#/wishes/{index}/wish"), faults);
+                .wish(known, &format!("#/wishes/{index}/wish"), faults);
             if by_material.insert(entry.material.clone(), wish).is_some() {
                 let detail = "The material has a wish already.";
                 faults.push(format!("#/wishes/{index}/material"), "duplicate", detail);

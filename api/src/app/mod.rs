@@ -8,6 +8,7 @@ pub(crate) mod estimate;
 pub(crate) mod plan;
 pub(crate) mod product;
 pub(crate) mod rate_card;
+pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;

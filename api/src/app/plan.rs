@@ -5,7 +5,7 @@ pub(crate) mod life;
 use domain::{
     card::RateCard,
     id::{EventId, PlanId, SurfaceId, TenantId},
-    knowledge::KnowledgeBase,
+    knowledge::{KnowledgeBase, Products},
     plan::{DraftPlanError, Plan, PlanInput, draft_plan},
     record::ledger,
     survey::{Climate, Wish},
@@ -17,6 +17,7 @@ use infra::{
 };
 
 use super::{
+    product,
     site::{self, Site},
     surface,
 };
@@ -68,7 +69,12 @@ pub(crate) async fn preview(
 
 async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Problem> {
     let mut faults = Faults::new();
-    let wish = request.wish.wish(ctx.knowledge, "#/wish", &mut faults);
+    let own = product::own(tx).await?;
+    let known = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
+    let wish = request.wish.wish(known, "#/wish", &mut faults);
     let found = match request.surface_id.parse::<SurfaceId>() {
         Ok(id) => tx.surfaces().get(id).await?,
         Err(_not_an_id) => None,

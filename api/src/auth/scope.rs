@@ -46,6 +46,8 @@ scopes! {
     EstimatesWrite   "estimates:write"   "Have estimates made.";
     CompletionsRead  "completions:read"  "Read completions.";
     CompletionsWrite "completions:write" "Report work done and supersede reports.";
+    ReadingsRead     "readings:read"     "Read measured values of floors.";
+    ReadingsWrite    "readings:write"    "Record measured values of floors.";
     ReportsRead      "reports:read"      "Read cost reports.";
 }
 
@@ -54,21 +56,22 @@ pub static BUNDLES: &[(&str, &str)] = &[
     (
         "admin",
         "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read products:write \
-         plans:read plans:write estimates:read estimates:write completions:read completions:write reports:read",
+         plans:read plans:write estimates:read estimates:write completions:read completions:write readings:read \
+         readings:write reports:read",
     ),
     (
         "planner",
         "sites:read surfaces:read surfaces:write contractors:read knowledge:read products:write plans:read plans:write \
-         estimates:read estimates:write completions:read reports:read",
+         estimates:read estimates:write completions:read readings:read readings:write reports:read",
     ),
     (
         "analyst",
         "sites:read surfaces:read contractors:read knowledge:read plans:read estimates:read completions:read \
-         reports:read",
+         readings:read reports:read",
     ),
     (
         "contractor",
-        "surfaces:read knowledge:read plans:read completions:read completions:write",
+        "surfaces:read knowledge:read plans:read completions:read completions:write readings:read readings:write",
     ),
 ];
 

@@ -14,6 +14,7 @@ pub(crate) mod plan;
 pub(crate) mod problem;
 pub(crate) mod product;
 pub(crate) mod rate_card;
+pub(crate) mod reading;
 pub(crate) mod report;
 mod route;
 pub(crate) mod site;
@@ -28,8 +29,8 @@ use crate::{
         Scope,
         scope::{
             CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
-            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReportsRead,
-            SitesRead, SitesWrite, SurfacesRead, SurfacesWrite,
+            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReadingsRead,
+            ReadingsWrite, ReportsRead, SitesRead, SitesWrite, SurfacesRead, SurfacesWrite,
         },
     },
     problem::Code,
@@ -68,6 +69,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
     Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
     Route::new(Kind::Change, "/v1/products/{key}",                 "changeProduct",      Access::Scope(ProductsWrite::NAME),    || web::to(product::change)).also(&[Code::StateConflict]),
+    Route::new(Kind::Create, "/v1/readings",                        "recordReading",      Access::Scope(ReadingsWrite::NAME),    || web::to(reading::record)),
+    Route::new(Kind::List,   "/v1/readings",                        "listReadings",       Access::Scope(ReadingsRead::NAME),     || web::to(reading::list)),
+    Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),
     Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),

@@ -62,6 +62,34 @@ pub(crate) enum Kind {
     Step,
 }
 
+/// What can be wrong with a question.
+const PREVIEW_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::DuplicateMember,
+    Code::MalformedJson,
+    Code::UnknownParameter,
+    Code::RequestTimeout,
+    Code::BodyTooLarge,
+    Code::UnsupportedMediaType,
+    Code::InvalidBody,
+];
+
+/// What can be wrong with a step to the next status.
+const STEP_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::InvalidIdempotencyKey,
+    Code::UnknownParameter,
+    Code::NotFound,
+    Code::RequestTimeout,
+    Code::IdempotencyInFlight,
+    Code::StateConflict,
+    Code::StaleVersion,
+    Code::BodyTooLarge,
+    Code::IdempotencyKeyReused,
+    Code::PreconditionRequired,
+    Code::Contended,
+];
+
 impl Kind {
     /// The method.
     pub(crate) const fn verb(self) -> Verb {
@@ -89,16 +117,7 @@ impl Kind {
                 C::UnknownParameter,
                 C::ParameterOutOfRange,
             ],
-            Self::Preview => &[
-                C::BadRequest,
-                C::DuplicateMember,
-                C::MalformedJson,
-                C::UnknownParameter,
-                C::RequestTimeout,
-                C::BodyTooLarge,
-                C::UnsupportedMediaType,
-                C::InvalidBody,
-            ],
+            Self::Preview => PREVIEW_CODES,
             Self::Create => &[
                 C::BadRequest,
                 C::DuplicateMember,
@@ -130,20 +149,7 @@ impl Kind {
                 C::InvalidBody,
                 C::Contended,
             ],
-            Self::Step => &[
-                C::BadRequest,
-                C::InvalidIdempotencyKey,
-                C::UnknownParameter,
-                C::NotFound,
-                C::RequestTimeout,
-                C::IdempotencyInFlight,
-                C::StateConflict,
-                C::StaleVersion,
-                C::BodyTooLarge,
-                C::IdempotencyKeyReused,
-                C::PreconditionRequired,
-                C::Contended,
-            ],
+            Self::Step => STEP_CODES,
             Self::Change => &[
                 C::BadRequest,
                 C::DuplicateMember,

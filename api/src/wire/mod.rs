@@ -24,6 +24,7 @@ pub(crate) mod product;
 pub(crate) mod promise;
 pub(crate) mod quantity;
 pub(crate) mod rate_card;
+pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod step;

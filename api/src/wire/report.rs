@@ -62,6 +62,10 @@ impl NetAndTax {
 /// The sums of one group, or of all groups of one currency. What it was not grouped by is left out; what was planned
 /// is null if none of its completions cites a plan.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[expect(
+    clippy::option_option,
+    reason = "left out where it is not grouped by, null where the group has none"
+)]
 pub(crate) struct CostRowView {
     /// The site.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use domain::{
-    knowledge::KnowledgeBase,
+    knowledge::Products,
     quantity::Length,
     survey::{Finish, GivenWaits, Goal, Limits, Neutralise, Wish},
 };
@@ -148,12 +148,12 @@ pub(crate) struct WaitsRequest {
 }
 
 impl WishRequest {
-    /// The wish, and a fault at `pointer` if it names a process that does not exist.
-    pub(crate) fn wish(&self, base: &KnowledgeBase, pointer: &str, faults: &mut Faults) -> Wish {
+    /// The wish, and a fault below `pointer` for each process or product in it that does not exist.
+    pub(crate) fn wish(&self, known: Products<'_>, pointer: &str, faults: &mut Faults) -> Wish {
         if let Some(key) = self
             .process
             .as_deref()
-            .filter(|key| base.process(key).is_none())
+            .filter(|key| known.base.process(key).is_none())
         {
             let detail = format!("No process is named `{key}`; GET /v1/processes lists them.");
             faults.push(format!("{pointer}/process"), "unknown_process", detail);
@@ -167,14 +167,14 @@ impl WishRequest {
                 .as_ref()
                 .map(LimitsRequest::limits)
                 .unwrap_or_default(),
-            products: self.products(base, pointer, faults),
+            products: self.products(known, pointer, faults),
         }
     }
 
     /// The named products by class, and a fault for each that is not known or not of its class.
     fn products(
         &self,
-        base: &KnowledgeBase,
+        known: Products<'_>,
         pointer: &str,
         faults: &mut Faults,
     ) -> BTreeMap<String, String> {
@@ -186,8 +186,7 @@ impl WishRequest {
         for (index, choice) in named.into_iter().flatten().enumerate() {
             let at = format!("{pointer}/limits/products/{index}");
             let (class, key) = (&choice.class, &choice.product);
-            // A product of the tenant's own is not known here: the planner knows whether it exists.
-            if base.product(key).is_some_and(|row| !row.serves(class)) {
+            if known.product(key).is_none_or(|row| !row.serves(class)) {
                 let detail = format!(
                     "No product for the class `{class}` is named `{key}`; GET /v1/products lists them."
                 );

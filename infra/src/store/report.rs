@@ -3,6 +3,8 @@
 
 mod committed;
 
+use std::fmt::Write as _;
+
 use domain::id::{ContractorId, SiteId, SurfaceId};
 use domain::money::Currency;
 use domain::quantity::Area;
@@ -92,7 +94,8 @@ impl CostFilter {
             if let Some(value) = value {
                 values.push(value);
                 let place = values.len().saturating_add(3);
-                sql.push_str(&format!(" AND {table}.{column} = ${place}"));
+                // Writing to a string does not fail.
+                let _ = write!(sql, " AND {table}.{column} = ${place}");
             }
         }
         (sql, values)

@@ -13,6 +13,7 @@ const BATCH: u64 = 1_000;
 
 /// All tables of tenants' rows; one that names another stands before it.
 pub(super) const TABLES: &[&str] = &[
+    "readings",
     "completion_lines",
     "completions",
     "commitments",

@@ -6,6 +6,7 @@ mod opening;
 mod planning;
 mod product;
 mod rate_card;
+mod reading;
 mod record;
 mod report;
 mod schema;

@@ -134,12 +134,16 @@ async fn s_004_a_filter_by_another_tenants_record_finds_nothing() {
         ("/v1/plans?", vec!["site_id", "surface_id"]),
         ("/v1/estimates?", vec!["site_id"]),
         (
+            "/v1/readings?",
+            vec!["site_id", "surface_id", "completion_id"],
+        ),
+        (
             "/v1/completions?",
             vec!["site_id", "surface_id", "plan_id", "contractor_id"],
         ),
         (
             "/v1/reports/costs?from=2026-01&to=2027-01&",
-            vec!["site_id"],
+            vec!["site_id", "contractor_id"],
         ),
     ] {
         for filter in filters {

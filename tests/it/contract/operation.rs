@@ -103,6 +103,8 @@ impl Estate {
         );
         let product = build::with(build::product(), json!({"key": key}));
         let _made = caller.post("/v1/products", &product).await.must(201);
+        let reading = build::reading(&surface);
+        let reading = caller.post("/v1/readings", &reading).await.must(201).id();
         let ids = [
             ("product", key),
             ("site_id", site),
@@ -112,6 +114,7 @@ impl Estate {
             ("rate_card_id", rate_card),
             ("estimate_id", estimate),
             ("completion_id", completion),
+            ("reading_id", reading),
         ];
         Self { ids: ids.into() }
     }
@@ -163,6 +166,7 @@ impl Estate {
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
             "POST /v1/plans" | "POST /v1/plans/preview" => build::plan(surface),
+            "POST /v1/readings" => build::reading(surface),
             "POST /v1/estimates" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
@@ -240,6 +244,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "estimate_id" => "est",
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
+        "reading_id" => "rdg",
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),
     };

@@ -222,21 +222,21 @@ async fn a_completion_stands_in_each_group_in_which_it_has_a_line() -> Checked {
         let mut shown: Vec<_> = rows
             .iter()
             .map(|row| {
-                let word = row.stage.clone().or_else(|| row.product_class.clone());
+                let key = row.stage.clone().or_else(|| row.product_class.clone());
                 assert_eq!((row.n_completions, row.area), (1, completion.area));
-                (word, row.planned_net, row.planned_tax)
+                (key, row.planned_net, row.planned_tax)
             })
             .collect();
         shown.sort();
         shown
     };
-    let word = |word: &str| Some(word.to_owned());
+    let of = |key: &str| Some(key.to_owned());
     assert_eq!(
         shown(&rows),
         [
             (None, 0, 4_000),
-            (word("prepare"), 3_000, 0),
-            (word("protect"), 3_000, 0)
+            (of("prepare"), 3_000, 0),
+            (of("protect"), 3_000, 0)
         ]
     );
     let rows = costs(&world, &of_2026(), &[Dim::ProductClass]).await;
@@ -244,8 +244,8 @@ async fn a_completion_stands_in_each_group_in_which_it_has_a_line() -> Checked {
         shown(&rows),
         [
             (None, 1_000, 4_000),
-            (word("polish"), 3_000, 0),
-            (word("stripper"), 2_000, 0)
+            (of("polish"), 3_000, 0),
+            (of("stripper"), 2_000, 0)
         ]
     );
     let rows = costs(&world, &of_2026(), &[Dim::Surface, Dim::Contractor]).await;

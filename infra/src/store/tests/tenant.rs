@@ -68,6 +68,9 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.plans()
         .commit(&super::commitment(&plan, &floor.surface, "restore"))
         .await?;
+    tx.readings()
+        .insert(&super::reading::row(&world, &floor.surface, Some(&second)))
+        .await?;
     tx.estimates().insert(&world.estimate(&floor.site)).await?;
     tx.outbox().append(&world.event("sit")).await?;
     tx.idempotency().finish(200, "{}", b"").await?;

@@ -1,0 +1,97 @@
+//! Readings over HTTP.
+
+use actix_web::{HttpRequest, HttpResponse, web};
+use domain::{id::ReadingId, reading::ReadingKind};
+
+use super::route::{Id, no_query};
+use crate::{
+    app::{self, reading::ReadingFilter},
+    auth::{
+        Actor,
+        scope::{ReadingsRead, ReadingsWrite},
+    },
+    body::Strict,
+    context::Context,
+    cursor::List,
+    page::{Page, PageRequest},
+    problem::Problem,
+    query::Query,
+    wire::reading::{ReadingPage, ReadingRequest, ReadingView},
+    write::{self, KeyRule, Reply},
+};
+
+/// A reading is never changed.
+const VERSION: i64 = 1;
+
+/// Records a measured value.
+///
+/// A reading is never changed: measure again and record that.
+#[utoipa::path(post, path = "/v1/readings", tag = "readings", request_body = ReadingRequest, responses(
+    (status = 201, description = "It is recorded.", body = ReadingView),
+))]
+pub(crate) async fn record(
+    actor: Actor<ReadingsWrite>,
+    ctx: web::Data<Context>,
+    body: Strict<ReadingRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
+        let row = app::reading::record(&ctx, tx, &body.value).await?;
+        let path = format!("/v1/readings/{}", row.id);
+        Ok(Reply::created(path, VERSION, row.document))
+    })
+    .await
+}
+
+/// Lists readings, in the order of their recording.
+#[utoipa::path(get, path = "/v1/readings", tag = "readings",
+    params(
+        ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("surface_id" = Option<String>, Query, description = "Only of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
+        ("completion_id" = Option<String>, Query, description = "Only those that were taken for this completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$"),
+        ("kind" = Option<String>, Query, description = "Only of this kind, such as `surface_ph`.", max_length = 40, pattern = "^(surface_ph|gloss_gu|ptv_wet|moisture_rh_pct|film_resistance_ohm|footfall|air_c|floor_c|humidity_pct)$"),
+    ),
+    responses((status = 200, description = "A page of readings.", body = ReadingPage)),
+)]
+pub(crate) async fn list(
+    actor: Actor<ReadingsRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let asked = PageRequest::take(&mut query);
+    let kinds: Vec<_> = ReadingKind::ALL.iter().map(|k| (k.word(), *k)).collect();
+    let filter = ReadingFilter {
+        site_id: query.parsed("site_id", "Must be the id of a site."),
+        surface_id: query.parsed("surface_id", "Must be the id of a surface."),
+        completion_id: query.parsed("completion_id", "Must be the id of a completion."),
+        kind: query.one_of("kind", &kinds),
+    };
+    query.finish()?;
+    let site = filter.site_id.map(|id| id.to_string());
+    let surface = filter.surface_id.map(|id| id.to_string());
+    let completion = filter.completion_id.map(|id| id.to_string());
+    let list = List::new("listReadings")
+        .filter("site_id", site.as_deref())
+        .filter("surface_id", surface.as_deref())
+        .filter("completion_id", completion.as_deref())
+        .filter("kind", filter.kind.map(ReadingKind::word));
+    let after = asked.after(&ctx, &actor, &list)?;
+    let rows = app::reading::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+}
+
+/// Reads one reading.
+#[utoipa::path(get, path = "/v1/readings/{reading_id}", tag = "readings",
+    params(("reading_id" = String, Path, description = "The reading.", max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The reading.", body = ReadingView)),
+)]
+pub(crate) async fn get(
+    actor: Actor<ReadingsRead>,
+    ctx: web::Data<Context>,
+    Id(id): Id<ReadingId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let row = app::reading::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(VERSION, row.document).unless_known(request.headers()))
+}

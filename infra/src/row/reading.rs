@@ -1,0 +1,110 @@
+//! One measured value. It is never changed.
+
+use chrono::{DateTime, Utc};
+use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
+use domain::reading::ReadingKind;
+use sea_orm::entity::prelude::*;
+
+use super::{External, Stored};
+use crate::clock::truncate_to_millis;
+use crate::store::StoreError;
+
+/// One measured value, with the columns that are asked for beside the document.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadingRow {
+    /// Its id.
+    pub id: ReadingId,
+    /// The site of its surface.
+    pub site_id: SiteId,
+    /// The surface that was measured.
+    pub surface_id: SurfaceId,
+    /// The completion that it was taken for.
+    pub completion_id: Option<CompletionId>,
+    /// What was measured.
+    pub kind: ReadingKind,
+    /// The value in thousandths of the unit.
+    pub thousandths: i64,
+    /// When it was measured.
+    pub taken_at: DateTime<Utc>,
+    /// Its name in another system.
+    pub external: Option<External>,
+    /// What was answered; opaque here.
+    pub document: String,
+    /// When it was recorded.
+    pub created_at: DateTime<Utc>,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "readings")]
+pub(crate) struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub(crate) tenant_id: Uuid,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub(crate) id: Uuid,
+    pub(crate) site_id: Uuid,
+    pub(crate) surface_id: Uuid,
+    pub(crate) completion_id: Option<Uuid>,
+    pub(crate) kind: String,
+    pub(crate) thousandths: i64,
+    pub(crate) taken_at: DateTime<Utc>,
+    pub(crate) external_system: Option<String>,
+    pub(crate) external_id: Option<String>,
+    pub(crate) document: String,
+    pub(crate) created_at: DateTime<Utc>,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub(crate) enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}
+
+/// A kind that is none of ours.
+#[derive(Debug, thiserror::Error)]
+#[error("`{0}` is no kind of reading")]
+struct UnknownKind(String);
+
+impl Stored for ReadingRow {
+    type Entity = Entity;
+    type Model = Model;
+
+    const TABLE: &'static str = "readings";
+
+    fn to_model(&self, tenant: Uuid) -> Model {
+        let (external_system, external_id) = External::into_columns(self.external.as_ref());
+        Model {
+            tenant_id: tenant,
+            id: self.id.uuid(),
+            site_id: self.site_id.uuid(),
+            surface_id: self.surface_id.uuid(),
+            completion_id: self.completion_id.map(CompletionId::uuid),
+            kind: self.kind.word().to_owned(),
+            thousandths: self.thousandths,
+            taken_at: truncate_to_millis(self.taken_at),
+            external_system,
+            external_id,
+            document: self.document.clone(),
+            created_at: truncate_to_millis(self.created_at),
+        }
+    }
+
+    fn from_model(model: Model) -> Result<Self, StoreError> {
+        let kind = ReadingKind::of(&model.kind).ok_or_else(|| StoreError::Corrupt {
+            table: Self::TABLE,
+            column: "kind",
+            row: model.id.to_string(),
+            source: Box::new(UnknownKind(model.kind.clone())),
+        })?;
+        Ok(Self {
+            id: ReadingId::from_uuid(model.id),
+            site_id: SiteId::from_uuid(model.site_id),
+            surface_id: SurfaceId::from_uuid(model.surface_id),
+            completion_id: model.completion_id.map(CompletionId::from_uuid),
+            kind,
+            thousandths: model.thousandths,
+            taken_at: model.taken_at,
+            external: External::from_columns(model.external_system, model.external_id),
+            document: model.document,
+            created_at: model.created_at,
+        })
+    }
+}

@@ -1,0 +1,70 @@
+//! Readings.
+
+use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
+use domain::reading::ReadingKind;
+use sea_orm::Condition;
+
+use super::{Page, StoreError, Tx, table};
+use crate::row::ReadingRow;
+
+/// Which readings to list; what is absent is not asked for.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct ReadingFilter {
+    /// On this site.
+    pub site_id: Option<SiteId>,
+    /// Of this surface.
+    pub surface_id: Option<SurfaceId>,
+    /// Taken for this completion.
+    pub completion_id: Option<CompletionId>,
+    /// Of this kind.
+    pub kind: Option<ReadingKind>,
+}
+
+/// The readings of the tenant.
+#[derive(Debug, Clone, Copy)]
+pub struct Readings<'a>(pub(super) &'a Tx);
+
+impl Readings<'_> {
+    /// Adds a reading.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: its id is taken, or what it names is not there.
+    pub async fn insert(&self, row: &ReadingRow) -> Result<(), StoreError> {
+        table::insert(self.0, row).await
+    }
+
+    /// The reading with this id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn get(&self, id: ReadingId) -> Result<Option<ReadingRow>, StoreError> {
+        table::get(self.0, id.uuid()).await
+    }
+
+    /// Readings in the order of their ids, which is that of their recording.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn list(
+        &self,
+        filter: &ReadingFilter,
+        after: Option<ReadingId>,
+        limit: u64,
+    ) -> Result<Page<ReadingRow, ReadingId>, StoreError> {
+        let condition = Condition::all()
+            .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
+            .add_option(
+                filter
+                    .surface_id
+                    .map(|id| table::is("surface_id", id.uuid())),
+            )
+            .add_option(
+                filter
+                    .completion_id
+                    .map(|id| table::is("completion_id", id.uuid())),
+            )
+            .add_option(filter.kind.map(|kind| table::is("kind", kind.word())));
+        let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
+        Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
+    }
+}
