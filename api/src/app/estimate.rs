@@ -41,12 +41,7 @@ pub(crate) async fn make(
     request: &EstimateRequest,
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
-    let own = product::own(tx).await?;
-    let known = Products {
-        base: ctx.knowledge,
-        own: &own,
-    };
-    let wishes = Wishes::read(known, request, &mut faults);
+    let wishes = Wishes::load(ctx, tx, request, &mut faults).await?;
     let site_id = request.site_id.parse::<SiteId>().ok();
     let site = match site_id {
         Some(id) => site::load(tx, id).await?,
@@ -130,6 +125,21 @@ struct Wishes {
 }
 
 impl Wishes {
+    /// Reads the wishes of a request; they may name the tenant's own products.
+    async fn load(
+        ctx: &Context,
+        tx: &Tx,
+        request: &EstimateRequest,
+        faults: &mut Faults,
+    ) -> Result<Self, Problem> {
+        let own = product::own(tx).await?;
+        let known = Products {
+            base: ctx.knowledge,
+            own: &own,
+        };
+        Ok(Self::read(known, request, faults))
+    }
+
     fn read(known: Products<'_>, request: &EstimateRequest, faults: &mut Faults) -> Self {
         let usual = request.wish.wish(known, "#/wish", faults);
         let mut by_material = BTreeMap::new();
