@@ -142,6 +142,15 @@ pub(crate) async fn list(ctx: &Context, tenant: TenantId) -> Result<Vec<ProductV
     own.chain(built_in).collect()
 }
 
+/// The product of a key; a text that no key can be names none, whatever a database would make of it.
+async fn by_key(tx: &Tx, key: &str) -> Result<Option<ProductRow>, Problem> {
+    let may_be_one = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_';
+    if key.is_empty() || !key.bytes().all(may_be_one) {
+        return Ok(None);
+    }
+    Ok(tx.products().get(key).await?)
+}
+
 /// One product of the tenant's own.
 ///
 /// # Errors
@@ -152,7 +161,7 @@ pub(crate) async fn get(
     key: &str,
 ) -> Result<Option<ProductRow>, Problem> {
     let tx = ctx.store.read(tenant).await?;
-    Ok(tx.products().get(key).await?)
+    by_key(&tx, key).await
 }
 
 /// One product of the tenant's own, in the transaction that will change it.
@@ -160,7 +169,7 @@ pub(crate) async fn get(
 /// # Errors
 /// `not_found`; `state_conflict` for a product of the knowledge base; those of the store.
 pub(crate) async fn find(ctx: &Context, tx: &Tx, key: &str) -> Result<ProductRow, Problem> {
-    if let Some(row) = tx.products().get(key).await? {
+    if let Some(row) = by_key(tx, key).await? {
         return Ok(row);
     }
     if ctx.knowledge.product(key).is_some() {
