@@ -69,6 +69,7 @@ pub(crate) async fn make(
                 &climate,
                 &card,
                 &site,
+                plan::Answers::LeftOut,
             )
         })
         .collect::<Result<_, _>>()?;

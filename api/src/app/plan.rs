@@ -6,7 +6,7 @@ use domain::{
     card::RateCard,
     id::{EventId, PlanId, SurfaceId, TenantId},
     knowledge::{KnowledgeBase, Products},
-    plan::{DraftPlanError, Plan, PlanInput, draft_plan},
+    plan::{DraftPlanError, Plan, PlanInput, draft_plan, lead_on},
     record::ledger,
     survey::{Climate, Wish},
 };
@@ -97,7 +97,15 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let plan = draft(ctx, &floor, &wish, &climate, &card, &site)?;
+    let plan = draft(
+        ctx,
+        &floor,
+        &wish,
+        &climate,
+        &card,
+        &site,
+        Answers::WorkedOut,
+    )?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -119,6 +127,15 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     })
 }
 
+/// Whether a plan's questions say what each answer would lead to, which takes a plan for each answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Answers {
+    /// They do.
+    WorkedOut,
+    /// They do not: many floors are planned at once.
+    LeftOut,
+}
+
 /// The plan for one surface.
 ///
 /// # Errors
@@ -130,6 +147,7 @@ pub(crate) fn draft(
     climate: &Climate,
     card: &RateCard,
     site: &Site,
+    answers: Answers,
 ) -> Result<Plan, Problem> {
     let survey = surface::survey_of(floor)?;
     let base: &KnowledgeBase = ctx.knowledge;
@@ -144,7 +162,12 @@ pub(crate) fn draft(
         own_products: &site.own_products,
         now,
     };
-    draft_plan(&input).map_err(|error| refused(&error))
+    let plan = draft_plan(&input);
+    match answers {
+        Answers::WorkedOut => plan.and_then(|plan| lead_on(&input, plan)),
+        Answers::LeftOut => plan,
+    }
+    .map_err(|error| refused(&error))
 }
 
 /// Where in the request an error of the planner belongs.

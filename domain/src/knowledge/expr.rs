@@ -121,6 +121,11 @@ impl Condition {
         found
     }
 
+    /// Adds the numbers that it compares a fact with, other facts' values among them where these are known.
+    pub fn limits(&self, fact: Fact, facts: &Facts<'_>, found: &mut Vec<f64>) {
+        limits(&self.node, fact, facts, found);
+    }
+
     /// The unknown facts because of which it is undecided, in the order of writing.
     pub fn missing(&self, facts: &Facts<'_>) -> Vec<Fact> {
         let mut found = Vec::new();
@@ -214,6 +219,25 @@ fn collect(node: &Node, found: &mut Vec<Fact>) {
                 add(*other, found);
             }
         }
+    }
+}
+
+fn limits(node: &Node, fact: Fact, facts: &Facts<'_>, found: &mut Vec<f64>) {
+    match node {
+        Node::All(parts) | Node::Any(parts) => {
+            for part in parts {
+                limits(part, fact, facts, found);
+            }
+        }
+        Node::Not(part) => limits(part, fact, facts, found),
+        Node::Compare(left, _, Operand::Number(number)) if *left == fact => found.push(*number),
+        Node::Compare(left, _, Operand::Fact(right)) if *left == fact || *right == fact => {
+            let other = if *left == fact { *right } else { *left };
+            if let Value::Number(number) = facts.get(other) {
+                found.push(number);
+            }
+        }
+        Node::Compare(..) | Node::Flag(_) | Node::Known(_) | Node::OneOf(..) | Node::Always => {}
     }
 }
 

@@ -8,7 +8,7 @@ use super::{
     work_up::{Worked, work_up},
 };
 use crate::{
-    knowledge::{Fact, Severity, Truth},
+    knowledge::{Fact, Facts, Material, Severity, Truth},
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     quantity::Labour,
     survey::{Goal, Traffic},
@@ -16,11 +16,7 @@ use crate::{
 
 /// Makes the plan: works every process out, judges it, and picks.
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
-    let key = &input.survey.material;
-    let material = input
-        .base
-        .material(key)
-        .ok_or_else(|| DraftPlanError::UnknownMaterial { key: key.clone() })?;
+    let material = material(input)?;
     let forced = match &input.wish.process {
         Some(key) => {
             let found = input.base.process(key);
@@ -85,6 +81,17 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
         work: is_feasible(verdict).then(|| best.work.clone()),
     })
+}
+
+/// What is known of the floor whatever is done to it.
+pub(super) fn floor<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
+    facts::floor_facts(input, material(input)?, &air(input)?)
+}
+
+fn material<'a>(input: &PlanInput<'a>) -> Result<&'a Material, DraftPlanError> {
+    let key = &input.survey.material;
+    let found = input.base.material(key);
+    found.ok_or_else(|| DraftPlanError::UnknownMaterial { key: key.clone() })
 }
 
 /// Every product that the wish names exists and may stand for its class.

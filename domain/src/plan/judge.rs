@@ -1,6 +1,6 @@
 //! Puts every rule to a candidate: what fired, what must be asked, and the verdict that follows.
 
-use super::{Referral, Verdict};
+use super::{Referral, Verdict, answers::Answer};
 use crate::knowledge::{Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth};
 
 /// A rule that fired.
@@ -23,7 +23,7 @@ pub struct Finding {
 }
 
 /// A fact that is missing.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Question {
     /// The fact's name.
     pub fact: String,
@@ -35,6 +35,8 @@ pub struct Question {
     pub leads_to: String,
     /// The rules and processes whose answer hangs on it.
     pub because: Vec<String>,
+    /// What each answer would lead to; empty until [`super::lead_on`] has worked it out.
+    pub answers: Vec<Answer>,
 }
 
 /// What the rules say of one candidate.
@@ -133,5 +135,6 @@ pub(super) fn ask(base: &KnowledgeBase, questions: &mut Vec<Question>, fact: Fac
         how: row.map_or_else(String::new, |row| row.how.clone()),
         leads_to: row.map_or_else(String::new, |row| row.leads_to.clone()),
         because: vec![because.to_owned()],
+        answers: Vec::new(),
     });
 }

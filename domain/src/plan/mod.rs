@@ -4,6 +4,7 @@
 //! decides which of them answers. No name of a material or a process stands in this module: they are data.
 //! A refusal or a missing fact is an answer, not an error.
 
+mod answers;
 mod choice;
 mod coats;
 mod facts;
@@ -15,6 +16,7 @@ mod work_up;
 
 use chrono::{DateTime, Utc};
 
+pub use answers::{Answer, Reply, lead_on};
 pub use judge::{Finding, Question};
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
 pub use time_line::{Alternative, Event, Night, TimeLine};

@@ -1,5 +1,6 @@
 //! The planner and estimator as a whole, in one binary so that it links once.
 
+mod answers;
 mod cases;
 mod common;
 mod exact;

@@ -37,6 +37,20 @@ pub(in crate::demo) struct Question {
     pub(in crate::demo) ask: String,
     pub(in crate::demo) how_to_find_out: String,
     pub(in crate::demo) leads_to: String,
+    pub(in crate::demo) answers: Vec<Answer>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Answer {
+    #[serde(default)]
+    pub(in crate::demo) is: Vec<String>,
+    pub(in crate::demo) at_least: Option<f64>,
+    pub(in crate::demo) more_than: Option<f64>,
+    pub(in crate::demo) at_most: Option<f64>,
+    pub(in crate::demo) less_than: Option<f64>,
+    pub(in crate::demo) verdict: String,
+    pub(in crate::demo) process: Named,
+    pub(in crate::demo) then_asks: Vec<String>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -5,7 +5,7 @@ use std::io::Write;
 use super::{
     super::{
         DemoError,
-        answer::{Candidate, Finding, Plan, Question},
+        answer::{Answer, Candidate, Finding, Plan, Question},
         paper::{Column, Paper, Table},
         words::{count, length, minutes, money as price, source, spoken},
     },
@@ -147,8 +147,38 @@ fn questions<W: Write>(
         )?;
         paper.detail("find out", &question.how_to_find_out)?;
         paper.detail("leads to", &question.leads_to)?;
+        for answer in &question.answers {
+            paper.detail("here", &leads_to(answer))?;
+        }
     }
     Ok(())
+}
+
+/// One answer and what it would lead to on this floor.
+fn leads_to(answer: &Answer) -> String {
+    let bounds = [
+        ("at least", answer.at_least),
+        ("more than", answer.more_than),
+        ("at most", answer.at_most),
+        ("less than", answer.less_than),
+    ];
+    let mut is: Vec<String> = answer.is.clone();
+    is.extend(
+        bounds
+            .iter()
+            .filter_map(|(word, bound)| Some(format!("{word} {}", (*bound)?))),
+    );
+    let then = if answer.then_asks.is_empty() {
+        String::new()
+    } else {
+        format!("; then asks for {}", answer.then_asks.join(", "))
+    };
+    format!(
+        "{}: {}, {}{then}",
+        is.join(", "),
+        spoken(&answer.verdict),
+        answer.process.name
+    )
 }
 
 /// All that was considered: figures in a table, reasons below it.

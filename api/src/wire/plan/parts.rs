@@ -1,6 +1,6 @@
 //! The parts of a plan on the wire: rules that fired, facts that are missing, processes that were considered.
 
-use domain::plan::{Candidate, Finding, Question, Referral};
+use domain::plan::{Answer, Candidate, Finding, Question, Referral, Reply};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -69,9 +69,13 @@ pub(crate) struct QuestionView {
     /// How to find out.
     #[schema(max_length = 2000)]
     how_to_find_out: String,
-    /// What the answers lead to.
+    /// What the answers lead to, in general.
     #[schema(max_length = 2000)]
     leads_to: String,
+    /// What each answer would lead to on this floor, found by planning with it; empty where the answer is no word or
+    /// number, and in estimates.
+    #[schema(max_items = 100)]
+    answers: Vec<AnswerView>,
     /// The rules and processes whose answer hangs on it.
     #[schema(max_items = 100)]
     because: Vec<String>,
@@ -84,7 +88,73 @@ impl From<&Question> for QuestionView {
             ask: question.ask.clone(),
             how_to_find_out: question.how.clone(),
             leads_to: question.leads_to.clone(),
+            answers: question.answers.iter().map(AnswerView::from).collect(),
             because: question.because.clone(),
+        }
+    }
+}
+
+/// What an answer to a question would lead to: one of the words of `is`, or a number within the bounds that are given.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct AnswerView {
+    /// The words, any of which leads to this.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    is: Vec<&'static str>,
+    /// Lower bound that belongs to the range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    at_least: Option<f64>,
+    /// Lower bound that does not belong to the range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    more_than: Option<f64>,
+    /// Upper bound that belongs to the range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    at_most: Option<f64>,
+    /// Upper bound that does not belong to the range.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    less_than: Option<f64>,
+    /// The verdict that follows.
+    #[schema(max_length = 30)]
+    verdict: &'static str,
+    /// The process that it is then about.
+    process: Named,
+    /// Lowest price before tax over these answers; null unless the work is then allowed.
+    net_least: Option<MoneyView>,
+    /// Highest price before tax over these answers; null unless the work is then allowed.
+    net_most: Option<MoneyView>,
+    /// The facts that are then still asked for.
+    #[schema(max_items = 100)]
+    then_asks: Vec<String>,
+}
+
+impl From<&Answer> for AnswerView {
+    fn from(answer: &Answer) -> Self {
+        let bound = |end: Option<(f64, bool)>, belongs: bool| {
+            end.filter(|(_limit, within)| *within == belongs)
+                .map(|(limit, _within)| limit)
+        };
+        let (is, from, to) = match &answer.is {
+            Reply::Words(words) => (words.clone(), None, None),
+            Reply::Between { from, to } => (Vec::new(), *from, *to),
+        };
+        Self {
+            is,
+            at_least: bound(from, true),
+            more_than: bound(from, false),
+            at_most: bound(to, true),
+            less_than: bound(to, false),
+            verdict: answer.verdict.word(),
+            process: Named {
+                key: answer.process.key.clone(),
+                name: answer.process.name.clone(),
+            },
+            net_least: answer.net.map(|(least, _most)| least.into()),
+            net_most: answer.net.map(|(_least, most)| most.into()),
+            then_asks: answer.then_asks.clone(),
         }
     }
 }
