@@ -2,14 +2,17 @@
 
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
-    judge::{Judgement, ask, judge},
+    judge::{Judgement, ask, finding, judge},
     time_line::minutes_up,
     waits,
     work_up::{Worked, work_up},
 };
 use crate::{
-    knowledge::{Fact, Facts, Material, Severity, Truth},
-    physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
+    knowledge::{Fact, Facts, Material, Process, Severity, Truth},
+    physics::{
+        drying::Drying,
+        psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
+    },
     quantity::Labour,
     survey::{Goal, Traffic},
 };
@@ -27,25 +30,16 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     products_exist(input)?;
     let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
-    let drying = waits::drying(input, &air, &material.conductance)?;
-    let processes = input.base.processes.iter().filter(|process| {
-        let named = forced.is_some_and(|forced| forced.key == process.key);
-        named || process.on.holds(&floor) == Truth::True
-    });
-    let worked: Vec<Worked<'_>> = processes
-        .map(|process| work_up(input, material, process, &floor, drying))
-        .collect::<Result<_, _>>()?;
-    let mut ranked: Vec<&Worked<'_>> = worked
-        .iter()
-        .filter(|entry| match forced {
-            Some(process) => entry.process.key == process.key || serves(entry, input.wish.goal),
-            None => serves(entry, input.wish.goal),
-        })
-        .collect();
-    ranked.sort_by_key(|entry| {
-        let named = forced.is_some_and(|process| process.key == entry.process.key);
-        (!named, order(entry), entry.process.rank)
-    });
+    let bench = Bench {
+        input,
+        material,
+        forced,
+        drying: waits::drying(input, &air, &material.conductance)?,
+        floor,
+    };
+    let mut ranked =
+        bench.worked(|process| bench.is_named(process) || serves(process, input.wish.goal))?;
+    bench.rank(&mut ranked);
     let Some(best) = ranked.first() else {
         return Err(DraftPlanError::Figure {
             what: format!("a process for the goal {}", input.wish.goal.word()),
@@ -59,28 +53,98 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         best.judgement.clone()
     };
     let (verdict, questions) = answer(input, forced.is_some(), best, &judgement, &ranked);
-    let instead = if verdict == Verdict::Refused {
-        feasible(&worked, best, &[input.wish.goal, Goal::Clean])
-    } else {
-        Vec::new()
+    let instead = match verdict {
+        Verdict::Refused => bench.feasible(&ranked, best, &[input.wish.goal, Goal::Clean])?,
+        _ => Vec::new(),
     };
+    let meanwhile = match verdict {
+        Verdict::NeedsInformation => bench.feasible(&ranked, best, &[Goal::Clean])?,
+        _ => Vec::new(),
+    };
+    let candidates = ranked.iter().map(|entry| candidate(input, entry)).collect();
+    let best = ranked.swap_remove(0);
     Ok(Plan {
         verdict,
         process: best.process.key.clone(),
         process_name: best.process.name.clone(),
-        findings: judgement.findings,
+        findings: judgement.fired.into_iter().map(finding).collect(),
         questions,
         open_questions: judgement.open_questions,
-        meanwhile: if verdict == Verdict::NeedsInformation {
-            feasible(&worked, best, &[Goal::Clean])
-        } else {
-            Vec::new()
-        },
+        meanwhile,
         instead,
         referral: judgement.referral,
-        candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
-        work: is_feasible(verdict).then(|| best.work.clone()),
+        candidates,
+        work: is_feasible(verdict).then(|| best.into_work(input.base)),
     })
+}
+
+/// What all candidates for one floor share.
+struct Bench<'i, 'a> {
+    input: &'i PlanInput<'a>,
+    material: &'a Material,
+    forced: Option<&'a Process>,
+    floor: Facts<'a>,
+    drying: Drying,
+}
+
+impl<'a> Bench<'_, 'a> {
+    /// Whether the caller named this very process.
+    fn is_named(&self, process: &Process) -> bool {
+        self.forced.is_some_and(|forced| forced.key == process.key)
+    }
+
+    /// The processes that are thought of on this floor and that `wanted` picks, worked out and judged.
+    fn worked(&self, wanted: impl Fn(&Process) -> bool) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+        let processes = self.input.base.processes.iter();
+        processes
+            .filter(|process| wanted(process))
+            .filter(|process| {
+                self.is_named(process) || process.on.holds(&self.floor) == Truth::True
+            })
+            .map(|process| work_up(self.input, self.material, process, &self.floor, self.drying))
+            .collect()
+    }
+
+    /// Sorts candidates, the best first.
+    fn rank(&self, entries: &mut [Worked<'_>]) {
+        entries.sort_by_key(|entry| {
+            let named = self.is_named(entry.process);
+            (!named, order(entry), entry.process.rank)
+        });
+    }
+
+    /// What could be done for one of the goals in place of `best`, best first.
+    ///
+    /// Routine cleaning is right wherever it is allowed; anything else must suit the floor. Processes that serve
+    /// another goal than the wish's are worked out only here.
+    fn feasible(
+        &self,
+        ranked: &[Worked<'a>],
+        best: &Worked<'a>,
+        goals: &[Goal],
+    ) -> Result<Vec<ProcessRef>, DraftPlanError> {
+        let serves_one = |process: &Process| goals.iter().any(|goal| serves(process, *goal));
+        let is_known =
+            |process: &Process| ranked.iter().any(|entry| entry.process.key == process.key);
+        let others = self.worked(|process| serves_one(process) && !is_known(process))?;
+        let right = |entry: &&Worked<'_>| {
+            order(entry) < 4 || (serves(entry.process, Goal::Clean) && !entry.process.restorative)
+        };
+        let mut fit: Vec<&Worked<'_>> = ranked
+            .iter()
+            .chain(&others)
+            .filter(|entry| serves_one(entry.process))
+            .filter(|entry| entry.process.key != best.process.key)
+            .filter(|entry| is_feasible(entry.judgement.verdict))
+            .filter(right)
+            .collect();
+        fit.sort_by_key(|entry| (order(entry), entry.process.rank));
+        let named = fit.iter().map(|entry| ProcessRef {
+            key: entry.process.key.clone(),
+            name: entry.process.name.clone(),
+        });
+        Ok(named.collect())
+    }
 }
 
 /// What is known of the floor whatever is done to it.
@@ -122,30 +186,8 @@ fn air(input: &PlanInput<'_>) -> Result<Air, DraftPlanError> {
     })
 }
 
-fn serves(entry: &Worked<'_>, goal: Goal) -> bool {
-    entry.process.goals.iter().any(|word| word == goal.word())
-}
-
-/// What could be done for one of the goals in place of `best`, best first.
-///
-/// Routine cleaning is right wherever it is allowed; anything else must suit the floor.
-fn feasible(worked: &[Worked<'_>], best: &Worked<'_>, goals: &[Goal]) -> Vec<ProcessRef> {
-    let right = |entry: &&Worked<'_>| {
-        order(entry) < 4 || (serves(entry, Goal::Clean) && !entry.process.restorative)
-    };
-    let mut fit: Vec<&Worked<'_>> = worked
-        .iter()
-        .filter(|entry| goals.iter().any(|goal| serves(entry, *goal)))
-        .filter(|entry| entry.process.key != best.process.key)
-        .filter(|entry| is_feasible(entry.judgement.verdict))
-        .filter(right)
-        .collect();
-    fit.sort_by_key(|entry| (order(entry), entry.process.rank));
-    let named = fit.iter().map(|entry| ProcessRef {
-        key: entry.process.key.clone(),
-        name: entry.process.name.clone(),
-    });
-    named.collect()
+fn serves(process: &Process, goal: Goal) -> bool {
+    process.goals.iter().any(|word| word == goal.word())
 }
 
 /// The verdict and what must be asked for it.
@@ -156,8 +198,8 @@ fn answer(
     input: &PlanInput<'_>,
     named: bool,
     best: &Worked<'_>,
-    judgement: &Judgement,
-    ranked: &[&Worked<'_>],
+    judgement: &Judgement<'_>,
+    ranked: &[Worked<'_>],
 ) -> (Verdict, Vec<Question>) {
     if named || matches!(order(best), 0 | 4..) {
         return (judgement.verdict, judgement.questions.clone());
@@ -187,8 +229,7 @@ const fn is_feasible(verdict: Verdict) -> bool {
 ///
 /// A process that suits and is allowed beats one that may suit; one that does not suit comes last, however harmless.
 fn order(entry: &Worked<'_>) -> u8 {
-    let suits = entry.process.suits.holds(&entry.facts);
-    match (suits, entry.judgement.verdict) {
+    match (entry.suits, entry.judgement.verdict) {
         (Truth::True, Verdict::Allowed | Verdict::AllowedWithWarnings) => 0,
         (Truth::Undecided, Verdict::Allowed | Verdict::AllowedWithWarnings) => 1,
         (Truth::True, Verdict::NeedsInformation) => 2,
@@ -202,7 +243,7 @@ fn order(entry: &Worked<'_>) -> u8 {
 }
 
 fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
-    let (suits, why) = match entry.process.suits.holds(&entry.facts) {
+    let (suits, why) = match entry.suits {
         Truth::True => (Some(true), entry.process.why.clone()),
         Truth::False => (Some(false), entry.process.why_not.clone()),
         Truth::Undecided => (
@@ -228,10 +269,10 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
         // What stands against it or goes with it; what is merely worth knowing is told of the chosen one.
         rules: entry
             .judgement
-            .findings
+            .fired
             .iter()
-            .filter(|finding| finding.severity <= Severity::Warn)
-            .map(|finding| finding.rule.clone())
+            .filter(|rule| rule.severity <= Severity::Warn)
+            .map(|rule| rule.id.clone())
             .collect(),
         labour,
         elapsed_min: minutes_up(entry.work.time_line.elapsed),

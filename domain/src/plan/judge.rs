@@ -40,25 +40,26 @@ pub struct Question {
 }
 
 /// What the rules say of one candidate.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Judgement {
+#[derive(Debug, Clone)]
+pub(super) struct Judgement<'a> {
     pub(super) verdict: Verdict,
-    pub(super) findings: Vec<Finding>,
+    /// The rules that fired, hardest first.
+    pub(super) fired: Vec<&'a Rule>,
     pub(super) questions: Vec<Question>,
     pub(super) open_questions: Vec<Question>,
     pub(super) referral: Option<Referral>,
 }
 
 /// Puts every rule to the facts of a candidate.
-pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
-    let mut findings: Vec<Finding> = Vec::new();
+pub(super) fn judge<'a>(base: &'a KnowledgeBase, facts: &Facts<'_>) -> Judgement<'a> {
+    let mut fired: Vec<&Rule> = Vec::new();
     let mut questions = Vec::new();
     let mut open_questions = Vec::new();
     let mut referral = None;
     for rule in &base.rules {
         match rule.when.holds(facts) {
             Truth::True => {
-                findings.push(finding(rule));
+                fired.push(rule);
                 let to = if rule.severity == Severity::Open {
                     &mut open_questions
                 } else {
@@ -77,27 +78,28 @@ pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
             Truth::False | Truth::Undecided => {}
         }
     }
-    findings.sort_by_key(|finding| finding.severity);
-    let fired = |severity| findings.iter().any(|finding| finding.severity == severity);
-    let verdict = if fired(Severity::Refuse) {
+    fired.sort_by_key(|rule| rule.severity);
+    let has = |severity| fired.iter().any(|rule| rule.severity == severity);
+    let verdict = if has(Severity::Refuse) {
         Verdict::Refused
     } else if !questions.is_empty() {
         Verdict::NeedsInformation
-    } else if fired(Severity::Warn) {
+    } else if has(Severity::Warn) {
         Verdict::AllowedWithWarnings
     } else {
         Verdict::Allowed
     };
     Judgement {
         verdict,
-        findings,
+        fired,
         questions,
         open_questions,
         referral,
     }
 }
 
-fn finding(rule: &Rule) -> Finding {
+/// A rule that fired, as it is told.
+pub(super) fn finding(rule: &Rule) -> Finding {
     Finding {
         rule: rule.id.clone(),
         severity: rule.severity,

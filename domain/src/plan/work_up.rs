@@ -14,7 +14,7 @@ use crate::{
         labour::labour,
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Fact, Facts, Material, Process, Truth},
+    knowledge::{Caution, Fact, Facts, KnowledgeBase, Material, Process, Truth},
     physics::drying::Drying,
     quantity::float,
 };
@@ -23,8 +23,20 @@ use crate::{
 pub(super) struct Worked<'a> {
     pub(super) process: &'a Process,
     pub(super) facts: Facts<'a>,
-    pub(super) judgement: Judgement,
+    /// Whether it is right for the floor and the wish.
+    pub(super) suits: Truth,
+    pub(super) judgement: Judgement<'a>,
     pub(super) work: Work,
+}
+
+impl Worked<'_> {
+    /// What is done, with what to mind: said of the one candidate that answers only.
+    pub(super) fn into_work(self, base: &KnowledgeBase) -> Work {
+        let mut work = self.work;
+        let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
+        work.cautions = base.cautions.iter().filter(calls_for).cloned().collect();
+        work
+    }
 }
 
 /// Works a process out for the floor.
@@ -92,8 +104,6 @@ pub(super) fn work_up<'a>(
         first_stage: steps.first().map_or(Stage::Maintain, |step| step.stage),
     });
     let judgement = judge(input.base, &known);
-    let holds = |caution: &&crate::knowledge::Caution| caution.when.holds(&known) == Truth::True;
-    let cautions = input.base.cautions.iter().filter(holds).cloned().collect();
     let work = Work {
         steps,
         labour,
@@ -102,11 +112,12 @@ pub(super) fn work_up<'a>(
         pads,
         time_line,
         cost,
-        cautions,
+        cautions: Vec::new(),
         basis,
     };
     Ok(Worked {
         process,
+        suits: process.suits.holds(&known),
         facts: known,
         judgement,
         work,
