@@ -115,6 +115,25 @@ words! {
         /// High gloss.
         Gloss "gloss",
     }
+    /// What speaks for one process and against another, where both are right and allowed.
+    Criterion {
+        /// The fewest warnings of danger to people.
+        Safety "safety",
+        /// The fewest warnings of harm to the floor.
+        Substrate "substrate",
+        /// The fewest warnings about a maker's word or a contract.
+        Warranty "warranty",
+        /// The lowest price a year until it is due again.
+        CostPerYear "cost_per_year",
+        /// The fewest warnings about the look of the floor.
+        Appearance "appearance",
+        /// The shortest time for which the floor is closed.
+        Downtime "downtime",
+        /// The least water.
+        Water "water",
+        /// The least solvent into the air.
+        Voc "voc",
+    }
     /// How stripped floors are neutralised.
     Neutralise {
         /// By clean rinses alone.
@@ -122,6 +141,18 @@ words! {
         /// By a weak acid, then rinses.
         Acid "acid",
     }
+}
+
+impl Criterion {
+    /// The order in which the trade weighs: people, the floor, promises, money, looks. Common practice, no published
+    /// source. The other criteria count only for whoever names them.
+    pub const STATED: [Self; 5] = [
+        Self::Safety,
+        Self::Substrate,
+        Self::Warranty,
+        Self::CostPerYear,
+        Self::Appearance,
+    ];
 }
 
 /// What lies on a floor, as far as it is known.
@@ -310,6 +341,9 @@ pub struct Wish {
     pub finish: Option<Finish>,
     /// Limits and choices.
     pub limits: Limits,
+    /// What counts most where several processes are right and allowed, first things first; what is not named follows
+    /// in the order of [`Criterion::STATED`].
+    pub priorities: Vec<Criterion>,
     /// The product to use for a class of products, both by key, in place of the one that the plan would choose.
     pub products: BTreeMap<String, String>,
 }
@@ -322,6 +356,7 @@ impl Wish {
             process: None,
             finish: None,
             limits: Limits::default(),
+            priorities: Vec::new(),
             products: BTreeMap::new(),
         }
     }

@@ -149,6 +149,9 @@ pub(crate) struct RuleView {
     /// What it does when it fires: refuse, ask, warn, open or note.
     #[schema(max_length = 20)]
     severity: &'static str,
+    /// What is at risk where it warns: safety, substrate, warranty, appearance or cost.
+    #[schema(max_length = 20)]
+    concern: &'static str,
     /// When it fires.
     #[schema(max_length = 1000)]
     when: &'static str,
@@ -184,6 +187,7 @@ impl From<&'static Rule> for RuleView {
         Self {
             key: &row.id,
             severity: row.severity.word(),
+            concern: row.concern.word(),
             when: row.when.text(),
             asks: &row.asks,
             statement: &row.statement,

@@ -117,6 +117,9 @@ pub(crate) struct PlanPreviewView {
     /// All processes that were considered for the wish, best first.
     #[schema(max_items = 50)]
     candidates: Vec<CandidateView>,
+    /// What decided between those that are right and allowed, first things first.
+    #[schema(max_items = 8)]
+    priorities: Vec<&'static str>,
     /// The work; there exactly where the verdict allows it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -172,6 +175,7 @@ impl PlanPreviewView {
             instead: keys(&plan.instead),
             referral: plan.referral.as_ref().map(Into::into),
             candidates: plan.candidates.iter().map(Into::into).collect(),
+            priorities: plan.priorities.iter().map(|one| one.word()).collect(),
             work: plan.work.as_ref().map(Into::into),
         }
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use domain::{
     knowledge::Products,
     quantity::Length,
-    survey::{Finish, GivenWaits, Goal, Limits, Neutralise, Wish},
+    survey::{Criterion, Finish, GivenWaits, Goal, Limits, Neutralise, Wish},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -32,6 +32,11 @@ pub(crate) struct WishRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) finish: Option<FinishWord>,
+    /// What counts most where several processes are right and allowed, first things first; what is not named follows in
+    /// the order safety, substrate, warranty, cost_per_year, appearance. No order leads past a refusal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_items = 1, max_items = 8)]
+    pub(crate) priorities: Option<Vec<CriterionWord>>,
     /// Limits and choices.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -58,6 +63,8 @@ mirrored! {
     GoalWord => Goal { Clean, Maintain, Restore, Protect, MakeSafe }
     /// A finish.
     FinishWord => Finish { Matt, Satin, Gloss }
+    /// What speaks for one process and against another.
+    CriterionWord => Criterion { Safety, Substrate, Warranty, CostPerYear, Appearance, Downtime, Water, Voc }
     /// How a stripped floor is neutralised.
     NeutraliseWord => Neutralise { Rinse, Acid }
 }
@@ -167,6 +174,12 @@ impl WishRequest {
                 .as_ref()
                 .map(LimitsRequest::limits)
                 .unwrap_or_default(),
+            priorities: self
+                .priorities
+                .iter()
+                .flatten()
+                .map(|word| (*word).into())
+                .collect(),
             products: self.products(known, pointer, faults),
         }
     }

@@ -27,7 +27,7 @@ pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Coverage, OwnProduct, Pack, Product, Products};
-pub use rule::{Caution, IfUnknown, Question, Rule, Severity};
+pub use rule::{Caution, Concern, IfUnknown, Question, Rule, Severity};
 pub use tool::{Machine, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.

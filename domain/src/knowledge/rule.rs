@@ -44,6 +44,36 @@ pub enum IfUnknown {
     Ask,
 }
 
+/// What is at risk where a rule warns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Concern {
+    /// People.
+    Safety,
+    /// The floor and what lies on it.
+    #[default]
+    Substrate,
+    /// A maker's word or a contract.
+    Warranty,
+    /// The look of the floor.
+    Appearance,
+    /// Money or time.
+    Cost,
+}
+
+impl Concern {
+    /// The word on the wire and in the data files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Safety => "safety",
+            Self::Substrate => "substrate",
+            Self::Warranty => "warranty",
+            Self::Appearance => "appearance",
+            Self::Cost => "cost",
+        }
+    }
+}
+
 /// A rule: when it fires, what it says and why.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -52,6 +82,9 @@ pub struct Rule {
     pub id: String,
     /// What it does when it fires.
     pub severity: Severity,
+    /// What is at risk.
+    #[serde(default)]
+    pub concern: Concern,
     /// When it fires.
     pub when: Condition,
     /// What happens when that is undecided.

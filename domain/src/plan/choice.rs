@@ -3,6 +3,7 @@
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
     judge::{Judgement, ask, finding, judge},
+    merit::{self, priorities},
     time_line::minutes_up,
     waits,
     work_up::{Worked, work_up},
@@ -13,8 +14,7 @@ use crate::{
         drying::Drying,
         psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     },
-    quantity::Labour,
-    survey::{Goal, Traffic},
+    survey::{Criterion, Goal},
 };
 
 /// Makes the plan: works every process out, judges it, and picks.
@@ -36,6 +36,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         forced,
         drying: waits::drying(input, &air, &material.conductance)?,
         floor,
+        priorities: priorities(input.wish),
     };
     let mut ranked =
         bench.worked(|process| bench.is_named(process) || serves(process, input.wish.goal))?;
@@ -74,6 +75,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         instead,
         referral: judgement.referral,
         candidates,
+        priorities: bench.priorities,
         work: is_feasible(verdict).then(|| best.into_work(input.base)),
     })
 }
@@ -85,6 +87,7 @@ struct Bench<'i, 'a> {
     forced: Option<&'a Process>,
     floor: Facts<'a>,
     drying: Drying,
+    priorities: Vec<Criterion>,
 }
 
 impl<'a> Bench<'_, 'a> {
@@ -105,11 +108,18 @@ impl<'a> Bench<'_, 'a> {
             .collect()
     }
 
-    /// Sorts candidates, the best first.
+    /// Sorts candidates, the best first: what was named, then what may be done at all and is right, these by the
+    /// criteria, and where they are equal in the order of the data.
     fn rank(&self, entries: &mut [Worked<'_>]) {
-        entries.sort_by_key(|entry| {
+        entries.sort_by_cached_key(|entry| {
             let named = self.is_named(entry.process);
-            (!named, order(entry), entry.process.rank)
+            let order = order(entry);
+            let scores = if order == 0 {
+                merit::scores(self.input, entry, &self.priorities)
+            } else {
+                Vec::new()
+            };
+            (!named, order, scores, entry.process.rank)
         });
     }
 
@@ -251,15 +261,6 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
             "Facts that are missing decide whether it is right.".to_owned(),
         ),
     };
-    let net = entry.work.cost.net;
-    let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
-    let days = entry
-        .process
-        .interval_days
-        .get(traffic)
-        .copied()
-        .unwrap_or(365);
-    let labour: Labour = entry.work.labour.iter().map(|line| line.time).sum();
     Candidate {
         process: entry.process.key.clone(),
         name: entry.process.name.clone(),
@@ -274,9 +275,14 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
             .filter(|rule| rule.severity <= Severity::Warn)
             .map(|rule| rule.id.clone())
             .collect(),
-        labour,
+        labour: entry.work.labour.iter().map(|line| line.time).sum(),
         elapsed_min: minutes_up(entry.work.time_line.elapsed),
-        net,
-        net_per_year: net.times(365, days.max(1)),
+        closed_min: merit::closed_min(entry),
+        net: entry.work.cost.net,
+        net_per_year: merit::net_per_year(input, entry),
+        due_again_days: merit::due_again_days(input, entry),
+        water: merit::water(entry),
+        voc_g: merit::voc_g(input, entry),
+        risk: merit::risk(entry),
     }
 }

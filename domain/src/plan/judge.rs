@@ -1,7 +1,9 @@
 //! Puts every rule to a candidate: what fired, what must be asked, and the verdict that follows.
 
 use super::{Referral, Verdict, answers::Answer};
-use crate::knowledge::{Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth};
+use crate::knowledge::{
+    Concern, Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth,
+};
 
 /// A rule that fired.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -10,6 +12,8 @@ pub struct Finding {
     pub rule: String,
     /// What it does.
     pub severity: Severity,
+    /// What is at risk.
+    pub concern: Concern,
     /// What it says.
     pub statement: String,
     /// Why.
@@ -103,6 +107,7 @@ pub(super) fn finding(rule: &Rule) -> Finding {
     Finding {
         rule: rule.id.clone(),
         severity: rule.severity,
+        concern: rule.concern,
         statement: rule.statement.clone(),
         reason: rule.reason.clone(),
         clears: rule.clears.clone(),

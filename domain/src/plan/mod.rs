@@ -9,6 +9,7 @@ mod choice;
 mod coats;
 mod facts;
 mod judge;
+mod merit;
 mod steps;
 mod time_line;
 mod waits;
@@ -32,8 +33,8 @@ use crate::{
     },
     knowledge::{Caution, KnowledgeBase, Product, Products},
     money::Money,
-    quantity::Labour,
-    survey::{Climate, Survey, Wish},
+    quantity::{Labour, Volume},
+    survey::{Climate, Criterion, Survey, Wish},
     words::words,
 };
 
@@ -108,12 +109,35 @@ pub struct Candidate {
     pub rules: Vec<String>,
     /// Working time of all operatives.
     pub labour: Labour,
-    /// Minutes from closing the floor to walking on it again.
+    /// Minutes from closing the floor to walking on it again, done in one go.
     pub elapsed_min: i64,
+    /// Minutes for which the floor is closed: over all access windows where one was given.
+    pub closed_min: i64,
     /// Price before tax.
     pub net: Money,
     /// Price before tax, spread over the days until it is due again, per year.
     pub net_per_year: Money,
+    /// Days until it is due again, at this traffic.
+    pub due_again_days: i64,
+    /// Clean water, that for diluting included.
+    pub water: Volume,
+    /// Solvent that goes into the air, in grams; `None` where a product's figure is not known.
+    pub voc_g: Option<i64>,
+    /// Warnings, by what is at risk.
+    pub risk: Risk,
+}
+
+/// How many warnings there are, by what is at risk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Risk {
+    /// People.
+    pub safety: usize,
+    /// The floor.
+    pub substrate: usize,
+    /// A maker's word or a contract.
+    pub warranty: usize,
+    /// The look of the floor.
+    pub appearance: usize,
 }
 
 /// A process by its key and its name for people.
@@ -180,6 +204,8 @@ pub struct Plan {
     pub referral: Option<Referral>,
     /// All that were considered for this wish, best first.
     pub candidates: Vec<Candidate>,
+    /// What decided between those that are right and allowed, first things first.
+    pub priorities: Vec<Criterion>,
     /// The work, where the verdict allows it.
     pub work: Option<Work>,
 }

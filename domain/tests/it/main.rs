@@ -2,6 +2,7 @@
 
 mod answers;
 mod cases;
+mod choice;
 mod common;
 mod exact;
 mod floors;

@@ -26,6 +26,9 @@ pub(crate) struct FindingView {
     /// What it does: refuse, ask, warn, open or note.
     #[schema(max_length = 10)]
     severity: &'static str,
+    /// What is at risk where it warns: safety, substrate, warranty, appearance or cost.
+    #[schema(max_length = 20)]
+    concern: &'static str,
     /// What it says.
     #[schema(max_length = 2000)]
     statement: String,
@@ -48,6 +51,7 @@ impl From<&Finding> for FindingView {
         Self {
             rule: finding.rule.clone(),
             severity: finding.severity.word(),
+            concern: finding.concern.word(),
             statement: finding.statement.clone(),
             reason: finding.reason.clone(),
             clears: finding.clears.clone(),
@@ -198,13 +202,44 @@ pub(crate) struct CandidateView {
     /// Working time of all operatives in hours, without set-up and allowance.
     #[schema(minimum = 0)]
     labour_h: f64,
-    /// Minutes from closing the floor to walking on it again.
+    /// Minutes from closing the floor to walking on it again, done in one go.
     #[schema(minimum = 0)]
     elapsed_min: i64,
+    /// Minutes for which the floor is closed: over all access windows where one was given.
+    #[schema(minimum = 0)]
+    closed_min: i64,
     /// Price before tax.
     net: MoneyView,
     /// Price before tax a year, at the usual interval for the traffic.
     net_per_year: MoneyView,
+    /// Days until it is due again, at this traffic.
+    #[schema(minimum = 1)]
+    due_again_days: i64,
+    /// Clean water in litres, that for diluting included.
+    #[schema(minimum = 0)]
+    water_l: f64,
+    /// Solvent that goes into the air, in grams; null where a product's data sheet does not say.
+    #[schema(minimum = 0)]
+    voc_g: Option<i64>,
+    /// How many warnings there are, by what is at risk.
+    risk: RiskView,
+}
+
+/// Warnings by what is at risk.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct RiskView {
+    /// People.
+    #[schema(minimum = 0)]
+    safety: usize,
+    /// The floor.
+    #[schema(minimum = 0)]
+    substrate: usize,
+    /// A maker's word or a contract.
+    #[schema(minimum = 0)]
+    warranty: usize,
+    /// The look of the floor.
+    #[schema(minimum = 0)]
+    appearance: usize,
 }
 
 impl From<&Candidate> for CandidateView {
@@ -220,8 +255,18 @@ impl From<&Candidate> for CandidateView {
             rules: candidate.rules.clone(),
             labour_h: number::hours(candidate.labour),
             elapsed_min: candidate.elapsed_min,
+            closed_min: candidate.closed_min,
             net: candidate.net.into(),
             net_per_year: candidate.net_per_year.into(),
+            due_again_days: candidate.due_again_days,
+            water_l: number::litres(candidate.water),
+            voc_g: candidate.voc_g,
+            risk: RiskView {
+                safety: candidate.risk.safety,
+                substrate: candidate.risk.substrate,
+                warranty: candidate.risk.warranty,
+                appearance: candidate.risk.appearance,
+            },
         }
     }
 }
