@@ -12,4 +12,5 @@ pub mod plan;
 pub mod quantity;
 pub mod reading;
 pub mod record;
+pub mod sampling;
 pub mod survey;

@@ -11,6 +11,7 @@ use domain::physics::evaporation::pool_rate_kg_m2_s;
 use domain::physics::psychrometrics::{
     Air, AirReading, STANDARD_PRESSURE_PA, saturation_pressure_pa,
 };
+use domain::sampling::{QualityLimit, SamplingPlan};
 
 type Checked = Result<(), Box<dyn Error>>;
 
@@ -227,5 +228,105 @@ fn pack_covers_agree_with_two_solvers() -> Checked {
         n_rows += 1;
     }
     assert_eq!(n_rows, 28);
+    Ok(())
+}
+
+/// The standard's own table, read from the diagonal structure that it has; ISO 2859-1 itself was not at hand.
+#[test]
+fn sampling_plans_and_their_chances_agree_with_scipy() -> Checked {
+    let table = include_str!("reference/sampling_oc.csv");
+    let mut n_rows = 0;
+    for row in rows(table) {
+        let of = |places: [usize; 4]| {
+            let picked: Vec<String> = places
+                .iter()
+                .filter_map(|at| row.get(*at).cloned())
+                .collect();
+            numbers::<4>(&picked)
+        };
+        let [lot, n, accept, d] = of([0, 4, 5, 9])?;
+        let [aql, share, binomial, hypergeometric] = of([1, 8, 10, 11])?;
+        let limit = QualityLimit::of_pct(aql).ok_or("a limit of the series")?;
+        let lot = format!("{lot}").parse::<u64>()?;
+        let plan = SamplingPlan::new(lot, limit);
+        let printed = (format!("{n}").parse()?, format!("{accept}").parse()?);
+        assert_eq!((plan.sample, plan.accept), printed, "lot {lot}, {aql} %");
+        let d = format!("{d}").parse::<u64>()?;
+        // The table prints nine digits.
+        within("binomial", plan.passes_share(share), binomial, 1e-9);
+        within("hypergeometric", plan.passes(lot, d), hypergeometric, 1e-9);
+        n_rows += 1;
+    }
+    assert_eq!(n_rows, 72);
+    Ok(())
+}
+
+/// MIL-STD-105E (10 May 1989), table II-A, as reproduced in a US Army public-works guide: lot, limit, sample, accept.
+#[test]
+fn sampling_plans_are_those_of_the_printed_table() {
+    let printed = [
+        (5, 6.5, 2, 0),
+        (100, 1.0, 13, 0),
+        (200, 1.5, 32, 1),
+        (280, 4.0, 32, 3),
+        (400, 2.5, 50, 3),
+        (800, 1.0, 80, 2),
+        (800, 10.0, 80, 14),
+        (2_000, 1.0, 125, 3),
+        (2_000, 0.65, 125, 2),
+        (5_000, 2.5, 200, 10),
+        (20_000, 1.5, 315, 10),
+    ];
+    for (lot, pct, sample, accept) in printed {
+        let limit = QualityLimit::of_pct(pct).expect("of the series");
+        let plan = SamplingPlan::new(lot, limit);
+        assert_eq!(
+            (plan.sample, plan.accept),
+            (sample, accept),
+            "lot {lot}, {pct} %"
+        );
+    }
+}
+
+/// Every cell of the table, arrows followed, against a second reading of its structure.
+#[test]
+fn every_cell_of_the_sampling_table_is_the_same_in_a_second_reading() -> Checked {
+    let lots = [
+        ("A", 8),
+        ("B", 15),
+        ("C", 25),
+        ("D", 50),
+        ("E", 90),
+        ("F", 150),
+        ("G", 280),
+        ("H", 500),
+        ("J", 1_200),
+        ("K", 3_200),
+        ("L", 10_000),
+        ("M", 35_000),
+        ("N", 150_000),
+        ("P", 500_000),
+        ("Q", 500_001),
+    ];
+    let mut n_rows = 0;
+    for row in rows(include_str!("reference/sampling_plans.csv")) {
+        let [letter, pct, _used, sample, accept, _reject] = row.as_slice() else {
+            return Err(format!("{row:?}").into());
+        };
+        let (_letter, lot) = lots
+            .iter()
+            .find(|(name, _lot)| name == letter)
+            .ok_or("a letter")?;
+        let limit = QualityLimit::of_pct(pct.parse()?).ok_or("a limit of the series")?;
+        let plan = SamplingPlan::new(*lot, limit);
+        let sample: u64 = sample.parse()?;
+        assert_eq!(
+            (plan.sample, plan.accept),
+            (sample.min(*lot), accept.parse()?),
+            "{letter}, {pct} %"
+        );
+        n_rows += 1;
+    }
+    assert_eq!(n_rows, 165);
     Ok(())
 }

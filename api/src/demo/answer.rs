@@ -6,8 +6,8 @@ mod plan;
 mod record;
 
 pub(super) use plan::{
-    Answer, Basis, Candidate, Caution, Finding, Hold, Night, Plan, Question, Step, TimeLine, Wait,
-    Work,
+    Acceptance, Answer, Basis, Candidate, Caution, Finding, Hold, Night, Plan, Question, Step,
+    TimeLine, Wait, Work,
 };
 pub(super) use record::{Completion, CompletionLine, CostReport, CostRow};
 

@@ -3,6 +3,7 @@
 //! A request and a view are separate structs even where they look alike: requests are closed and bounded, views
 //! grow. Names end in `Request` (checked against their schema before they are read), `View` and `Page`.
 
+pub(crate) mod acceptance;
 pub(crate) mod basis;
 pub(crate) mod climate;
 pub(crate) mod completion;

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{
+    acceptance::AcceptanceView,
     basis::{BasisView, CautionView},
     cost::CostView,
     quantity::{LabourView, PadView, ProductLineView, WaterView},
@@ -36,6 +37,8 @@ pub(crate) struct WorkView {
     /// What to mind, first things first.
     #[schema(max_items = 50)]
     cautions: Vec<CautionView>,
+    /// When the floor may be handed over.
+    acceptance: AcceptanceView,
     /// Why each number is what it is; numbers point here by id.
     #[schema(max_items = 500)]
     basis: Vec<BasisView>,
@@ -52,6 +55,7 @@ impl From<&Work> for WorkView {
             time_line: (&work.time_line).into(),
             cost: (&work.cost).into(),
             cautions: work.cautions.iter().map(Into::into).collect(),
+            acceptance: (&work.acceptance).into(),
             basis: work.basis.iter().map(Into::into).collect(),
         }
     }

@@ -1,6 +1,7 @@
 //! Checks of a knowledge base as a whole: every name that a row uses must exist.
 
 use super::{IfUnknown, KnowledgeBase, Process, Step, fact, fact::Fact, folded};
+use crate::sampling::QualityLimit;
 
 /// Collects what is wrong, one line for each fault.
 struct Check<'k> {
@@ -22,6 +23,7 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         }
     }
     check.rules();
+    check.acceptance();
     check.need(
         base.asbestos_cutoffs.iter().any(|row| row.country == "*"),
         || "asbestos_cutoff: no row for `*`".to_owned(),
@@ -113,6 +115,21 @@ impl Check<'_> {
         self.need(hold, || at("its hold point does not exist"));
         let stage = matches!(step.stage.as_str(), "prepare" | "protect" | "maintain");
         self.need(stage, || at("stage"));
+    }
+
+    fn acceptance(&mut self) {
+        let row = &self.base.inspection;
+        let limit = QualityLimit::of_pct(row.limit_pct);
+        self.need(limit.is_some(), || {
+            "inspection: limit_pct is not of the series".to_owned()
+        });
+        self.need(row.cell_m2 > 0.0, || "inspection: cell_m2".to_owned());
+        let is_share = (0.0..=100.0).contains(&row.bad_share_pct);
+        self.need(is_share, || "inspection: bad_share_pct".to_owned());
+        for check in &self.base.final_checks {
+            let right = check.points > 0 && check.m2_a_point.is_none_or(|m2| m2 > 0.0);
+            self.need(right, || format!("check {}: points", check.key));
+        }
     }
 
     fn rules(&mut self) {

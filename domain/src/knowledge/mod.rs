@@ -4,6 +4,7 @@
 //! checked: conditions are parsed and typed, every name that a row uses must exist, every row has source and grade.
 //! This is the one module of the crate that knows serde.
 
+mod acceptance;
 mod check;
 mod defaults;
 mod evidence;
@@ -19,6 +20,7 @@ use std::sync::OnceLock;
 
 use serde::{Deserialize, de::DeserializeOwned};
 
+pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
 pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
@@ -96,6 +98,12 @@ pub struct KnowledgeBase {
     pub climate: ClimateDefaults,
     /// Factors on rates, losses and coats.
     pub factors: Factors,
+    /// How much of a floor is looked at before it is handed over.
+    pub inspection: InspectionDefaults,
+    /// What is read before it is handed over.
+    pub final_checks: Vec<FinalCheck>,
+    /// What goes wrong.
+    pub defects: Vec<Defect>,
 }
 
 /// The texts of the data files.
@@ -121,6 +129,8 @@ pub struct Sources<'s> {
     pub questions: &'s str,
     /// `cautions.toml`.
     pub cautions: &'s str,
+    /// `acceptance.toml`: inspection, final checks and defects.
+    pub acceptance: &'s str,
 }
 
 /// The files that are built into the program.
@@ -135,6 +145,7 @@ pub const BUILTIN: Sources<'static> = Sources {
     rules: include_str!("../../knowledge/rules.toml"),
     questions: include_str!("../../knowledge/questions.toml"),
     cautions: include_str!("../../knowledge/cautions.toml"),
+    acceptance: include_str!("../../knowledge/acceptance.toml"),
 };
 
 #[derive(Deserialize)]
@@ -147,6 +158,14 @@ struct BaseFile {
     factors: Factors,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct AcceptanceFile {
+    inspection: InspectionDefaults,
+    check: Vec<FinalCheck>,
+    defect: Vec<Defect>,
 }
 
 macro_rules! files {
@@ -191,6 +210,7 @@ impl KnowledgeBase {
         let processes: ProcessesFile = file("processes.toml", sources.processes)?;
         let mut cautions = file::<CautionsFile>("cautions.toml", sources.cautions)?.caution;
         cautions.sort_by_key(|caution| caution.rank);
+        let acceptance: AcceptanceFile = file("acceptance.toml", sources.acceptance)?;
         let mut read = Self {
             version: base.version,
             materials: file::<MaterialsFile>("materials.toml", sources.materials)?.material,
@@ -209,6 +229,9 @@ impl KnowledgeBase {
             rate_card: base.rate_card,
             climate: base.climate,
             factors: base.factors,
+            inspection: acceptance.inspection,
+            final_checks: acceptance.check,
+            defects: acceptance.defect,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

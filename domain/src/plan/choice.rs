@@ -76,7 +76,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         referral: judgement.referral,
         candidates,
         priorities: bench.priorities,
-        work: is_feasible(verdict).then(|| best.into_work(input.base)),
+        work: is_feasible(verdict).then(|| best.into_work(input)),
     })
 }
 

@@ -4,6 +4,7 @@
 //! decides which of them answers. No name of a material or a process stands in this module: they are data.
 //! A refusal or a missing fact is an answer, not an error.
 
+mod acceptance;
 mod answers;
 mod choice;
 mod coats;
@@ -17,6 +18,7 @@ mod work_up;
 
 use chrono::{DateTime, Utc};
 
+pub use acceptance::{Acceptance, Check, DefectNote, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use judge::{Finding, Question};
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
@@ -177,6 +179,8 @@ pub struct Work {
     pub cost: CostSheet,
     /// What to mind.
     pub cautions: Vec<Caution>,
+    /// When the floor may be handed over.
+    pub acceptance: Acceptance,
     /// Why each number is what it is.
     pub basis: Vec<Basis>,
 }

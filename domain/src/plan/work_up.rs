@@ -1,7 +1,9 @@
 //! Works one candidate out in full: steps, labour, quantities, waits, time line, money, and what the rules say.
 
 use super::{
-    DraftPlanError, PlanInput, PlannedStep, Stage, Work, coats, facts,
+    DraftPlanError, PlanInput, PlannedStep, Stage, Work,
+    acceptance::{Acceptance, acceptance},
+    coats, facts,
     judge::{Judgement, judge},
     steps,
     time_line::{TimeInput, minutes_up, time_line},
@@ -14,7 +16,7 @@ use crate::{
         labour::labour,
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Caution, Fact, Facts, KnowledgeBase, Material, Process, Truth},
+    knowledge::{Caution, Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
     quantity::float,
 };
@@ -31,11 +33,15 @@ pub(super) struct Worked<'a> {
 
 impl Worked<'_> {
     /// What is done, with what to mind: said of the one candidate that answers only.
-    pub(super) fn into_work(self, base: &KnowledgeBase) -> Work {
-        let mut work = self.work;
+    pub(super) fn into_work(self, input: &PlanInput<'_>) -> Work {
+        let acceptance = acceptance(input, &self);
         let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
-        work.cautions = base.cautions.iter().filter(calls_for).cloned().collect();
-        work
+        let cautions = input.base.cautions.iter().filter(calls_for).cloned();
+        Work {
+            cautions: cautions.collect(),
+            acceptance,
+            ..self.work
+        }
     }
 }
 
@@ -113,6 +119,7 @@ pub(super) fn work_up<'a>(
         time_line,
         cost,
         cautions: Vec::new(),
+        acceptance: Acceptance::default(),
         basis,
     };
     Ok(Worked {

@@ -76,7 +76,32 @@ pub(in crate::demo) struct Work {
     pub(in crate::demo) time_line: TimeLine,
     pub(in crate::demo) cost: Cost,
     pub(in crate::demo) cautions: Vec<Caution>,
+    pub(in crate::demo) acceptance: Acceptance,
     pub(in crate::demo) basis: Vec<Basis>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Acceptance {
+    pub(in crate::demo) checks: Vec<Check>,
+    pub(in crate::demo) inspection: Option<Inspection>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Check {
+    pub(in crate::demo) reading: String,
+    pub(in crate::demo) statement: String,
+    pub(in crate::demo) if_fails: String,
+    pub(in crate::demo) points: i64,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Inspection {
+    pub(in crate::demo) cell_m2: f64,
+    pub(in crate::demo) n_cells: i64,
+    pub(in crate::demo) sample: i64,
+    pub(in crate::demo) accept: i64,
+    pub(in crate::demo) bad_share_pct: f64,
+    pub(in crate::demo) passes_all_the_same_pct: Option<f64>,
 }
 
 #[derive(Debug, Deserialize)]

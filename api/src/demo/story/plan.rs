@@ -37,6 +37,7 @@ pub(super) fn allowed<W: Write>(
         &plan.open_questions,
     )?;
     work::cautions(paper, &done.cautions)?;
+    work::acceptance(paper, &done.acceptance)?;
     work::basis(paper, done)
 }
 

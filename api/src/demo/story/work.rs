@@ -4,7 +4,7 @@ use std::io::Write;
 
 use super::super::{
     DemoError,
-    answer::{Basis, Caution, Night, Pad, ProductLine, TimeLine, Water, Work},
+    answer::{Acceptance, Basis, Caution, Night, Pad, ProductLine, TimeLine, Water, Work},
     paper::{Column, Paper, Table},
     words::{count, hours as in_hours, length, litres, minutes, money, source},
 };
@@ -158,6 +158,41 @@ pub(super) fn cautions<W: Write>(
         paper.point("!", &format!("{} Source: {from}.", caution.text))?;
     }
     Ok(())
+}
+
+/// What is read before the floor is handed over.
+pub(super) fn acceptance<W: Write>(
+    paper: &mut Paper<W>,
+    acceptance: &Acceptance,
+) -> Result<(), DemoError> {
+    paper.head("Before it is handed over")?;
+    for check in &acceptance.checks {
+        let places = count(check.points, "place");
+        paper.point(
+            "-",
+            &format!("{}, {places}: {}", check.reading, check.statement),
+        )?;
+        paper.detail("if not", &check.if_fails)?;
+    }
+    let Some(inspection) = &acceptance.inspection else {
+        return Ok(());
+    };
+    let cells = format!(
+        "{} of {} m²",
+        count(inspection.n_cells, "field"),
+        inspection.cell_m2
+    );
+    match inspection.passes_all_the_same_pct {
+        None => paper.point("-", &format!("All {cells} are looked at.")),
+        Some(chance) => paper.point(
+            "-",
+            &format!(
+                "{} of {cells} are looked at, picked at random; it passes with up to {} failed. With {} % failing it \
+                 passes all the same in {chance:.0} of 100 cases.",
+                inspection.sample, inspection.accept, inspection.bad_share_pct
+            ),
+        ),
+    }
 }
 
 /// One number followed to where it comes from.
