@@ -135,8 +135,9 @@ impl State {
 /// What lies on a floor at a moment, by everything that happened up to it.
 ///
 /// Entries that do not count any more, later ones, and work that leaves the film alone change nothing. Of two at the same
-/// moment work counts before a word, a strip before a coat, the less trusted word before the more trusted one; two that
-/// are alike in all of that count in the order of what they say.
+/// moment work counts before a word, a strip before a coat, the less trusted word before the more trusted one; two
+/// surveys count in the order of their recording, and other two that are alike in all of that in the order of what they
+/// say.
 pub fn state_at(floor: Floor<'_>, entries: &[Entry], at: DateTime<Utc>) -> State {
     let mut counting: Vec<&Entry> = entries
         .iter()
@@ -165,4 +166,9 @@ pub fn touches_film(process: &Process) -> bool {
         || process.film.after.is_some()
         || process.lays_polish
         || process.lays_seal != LaysSeal::Never
+}
+
+/// What a word says, in one sentence.
+pub fn describe(word: Word, told: &Told) -> String {
+    say::told(word, told)
 }

@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use super::{Floor, Word};
 use crate::{
-    id::{CompletionId, ObservationId, PlanId},
+    id::{CompletionId, ObservationId, PlanId, SurfaceId},
     knowledge::Takes,
     quantity::{Area, whole},
     survey::{FilmCondition, FilmKind},
@@ -17,6 +17,8 @@ pub enum EntryId {
     Observation(ObservationId),
     /// A completion.
     Completion(CompletionId),
+    /// A surface, for a survey that stands in no observation.
+    Surface(SurfaceId),
 }
 
 /// What was said of a film; what is `None` was not said.
@@ -77,8 +79,9 @@ pub struct Entry {
     pub event: Event,
 }
 
-/// By what entries are sorted: moment, class, rank in the class, content; ids tell only copies apart.
-pub(super) type Order = (DateTime<Utc>, u8, i64, Event, EntryId);
+/// By what entries are sorted: moment, class, rank in the class, recording of a survey, content; ids tell only copies
+/// apart.
+pub(super) type Order = (DateTime<Utc>, u8, i64, Option<EntryId>, Event, EntryId);
 
 /// The place of an entry among the others.
 pub(super) fn order(floor: Floor<'_>, entry: &Entry) -> Order {
@@ -97,5 +100,14 @@ pub(super) fn order(floor: Floor<'_>, entry: &Entry) -> Order {
             (1, whole(trust.confidence * 1e3).unwrap_or(0))
         }
     };
-    (entry.at, class, rank, entry.event.clone(), entry.id)
+    // A survey's moment is that of its recording, and so is the order of ids.
+    let recorded = matches!(entry.event, Event::Told(Word::Survey, _)).then_some(entry.id);
+    (
+        entry.at,
+        class,
+        rank,
+        recorded,
+        entry.event.clone(),
+        entry.id,
+    )
 }

@@ -84,7 +84,9 @@ fn with_id(entry: Entry, n: u128) -> Entry {
     let id = Uuid::from_u128(n);
     let id = match entry.id {
         EntryId::Observation(_) => EntryId::Observation(ObservationId::from_uuid(id)),
-        EntryId::Completion(_) => EntryId::Completion(CompletionId::from_uuid(id)),
+        EntryId::Completion(_) | EntryId::Surface(_) => {
+            EntryId::Completion(CompletionId::from_uuid(id))
+        }
     };
     Entry { id, ..entry }
 }
