@@ -256,6 +256,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",
+        "observation_id" => "obs",
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),
     };
