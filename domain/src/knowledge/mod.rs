@@ -10,6 +10,7 @@ mod defaults;
 mod evidence;
 mod expr;
 mod fact;
+mod film;
 mod material;
 mod process;
 mod product;
@@ -25,6 +26,7 @@ pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
+pub use film::{FilmEffect, FilmFigures, Takes, Trust};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
@@ -104,6 +106,8 @@ pub struct KnowledgeBase {
     pub final_checks: Vec<FinalCheck>,
     /// What goes wrong.
     pub defects: Vec<Defect>,
+    /// How films change with time.
+    pub film: FilmFigures,
 }
 
 /// The texts of the data files.
@@ -156,6 +160,7 @@ struct BaseFile {
     climate: ClimateDefaults,
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
+    film: FilmFigures,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -232,6 +237,7 @@ impl KnowledgeBase {
             inspection: acceptance.inspection,
             final_checks: acceptance.check,
             defects: acceptance.defect,
+            film: base.film,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

@@ -5,6 +5,8 @@ mod cases;
 mod choice;
 mod common;
 mod exact;
+mod film;
+mod film_laws;
 mod floors;
 mod golden;
 mod laws;
