@@ -79,6 +79,8 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::surface::batch,
         http::surface::get,
         http::surface::change,
+        http::knowledge::identification_tests,
+        http::knowledge::identification_test,
         http::knowledge::materials,
         http::knowledge::material,
         http::knowledge::processes,

@@ -17,7 +17,10 @@ use crate::{
     query::Query,
     wire::{
         self,
-        knowledge::{MaterialList, MaterialView, ProcessList, ProcessView, RuleList, RuleView},
+        knowledge::{
+            IdentificationTestList, IdentificationTestView, MaterialList, MaterialView,
+            ProcessList, ProcessView, RuleList, RuleView,
+        },
     },
 };
 
@@ -76,6 +79,39 @@ pub(crate) async fn material(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     row::<MaterialView>(&ctx, &request, ctx.knowledge.material(&key))
+}
+
+/// Lists the field tests that tell what a floor is made of and what lies on it.
+#[utoipa::path(get, path = "/v1/identification-tests", tag = "knowledge", responses(
+    (status = 200, description = "All field tests.", body = IdentificationTestList),
+))]
+pub(crate) async fn identification_tests(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.identification.iter();
+    let rows = rows.map(IdentificationTestView::from);
+    answer(
+        &ctx,
+        request.headers(),
+        &rows.collect::<IdentificationTestList>(),
+    )
+}
+
+/// Reads one field test.
+#[utoipa::path(get, path = "/v1/identification-tests/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The test.", max_length = 60)),
+    responses((status = 200, description = "The test.", body = IdentificationTestView)),
+)]
+pub(crate) async fn identification_test(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<IdentificationTestView>(&ctx, &request, ctx.knowledge.identification_test(&key))
 }
 
 /// Lists the processes with their steps.

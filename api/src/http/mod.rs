@@ -55,6 +55,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
+    Route::new(Kind::Read,   "/v1/identification-tests",           "listIdentificationTests", Access::Scope(KnowledgeRead::NAME), || web::to(knowledge::identification_tests)),
+    Route::new(Kind::Read,   "/v1/identification-tests/{key}",     "getIdentificationTest", Access::Scope(KnowledgeRead::NAME),  || web::to(knowledge::identification_test)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),
     Route::new(Kind::Read,   "/v1/materials/{key}",                "getMaterial",        Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::material)),
     Route::new(Kind::Create, "/v1/plans",                           "proposePlan",        Access::Scope(PlansWrite::NAME),       || web::to(plan::propose)),

@@ -22,6 +22,7 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         }
     }
     check.rules();
+    check.identification();
     check.need(
         base.asbestos_cutoffs.iter().any(|row| row.country == "*"),
         || "asbestos_cutoff: no row for `*`".to_owned(),
@@ -30,6 +31,10 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         "factors: bare_floor_wait".to_owned()
     });
     check.faults
+}
+
+fn is_film(word: &str) -> bool {
+    fact::FILMS.contains(&word)
 }
 
 impl Check<'_> {
@@ -45,6 +50,10 @@ impl Check<'_> {
             let key = &material.key;
             let porosity = fact::POROSITY.contains(&material.porosity.as_str());
             self.need(porosity, || format!("material {key}: porosity"));
+            let film = material.film.as_deref();
+            self.need(film.is_none_or(is_film), || {
+                format!("material {key}: no film {}", film.unwrap_or_default())
+            });
             for pad in [&material.pad_routine, &material.pad_restorative] {
                 self.need(base.pad(pad).is_some(), || {
                     format!("material {key}: no pad {pad}")
@@ -66,6 +75,25 @@ impl Check<'_> {
             self.need(folded(word) == *word, || {
                 format!("finish {word}: write it in capitals")
             });
+        }
+    }
+
+    fn identification(&mut self) {
+        let base = self.base;
+        for test in &base.identification {
+            let key = &test.key;
+            for name in &test.tells {
+                self.need(Fact::named(name).is_some(), || {
+                    format!("test {key}: no fact {name}")
+                });
+            }
+            for name in test.readings.iter().flat_map(|row| &row.points_to) {
+                let known = match name.strip_prefix("film:") {
+                    Some(film) => is_film(film),
+                    None => base.material(name).is_some(),
+                };
+                self.need(known, || format!("test {key}: nothing is named {name}"));
+            }
         }
     }
 

@@ -49,7 +49,7 @@ macro_rules! facts {
 
 /// How sensitive, wet or soft something is allowed to be in the data: words shared by facts and rows.
 pub(crate) const POROSITY: &[&str] = &["none", "low", "medium", "high"];
-const FILMS: &[&str] = &[
+pub(crate) const FILMS: &[&str] = &[
     "bare",
     "factory_finish",
     "seal",
@@ -92,6 +92,10 @@ facts! {
     MaterialWood "material.wood" FactType::Flag, "Whether it is wood or cork.";
     MaterialStone "material.stone" FactType::Flag, "Whether it is stone or terrazzo.";
     MaterialCeramic "material.ceramic" FactType::Flag, "Whether it is fired tile in cement grout.";
+    MaterialCalcareous "material.calcareous" FactType::Flag, "Whether acid dissolves it because it is lime.";
+    MaterialResin "material.resin" FactType::Flag, "Whether it is a resin that was laid wet.";
+    MaterialVeneer "material.veneer" FactType::Flag, "Whether it is wood with a thin layer on top.";
+    MaterialSports "material.sports" FactType::Flag, "Whether sport is played on it.";
     MaterialImpregnator "material.impregnator" FactType::Word(&["never", "optional", "needed"]), "Whether an impregnator belongs into it.";
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";

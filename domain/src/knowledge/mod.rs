@@ -9,6 +9,7 @@ mod defaults;
 mod evidence;
 mod expr;
 mod fact;
+mod identification;
 mod material;
 mod process;
 mod product;
@@ -23,6 +24,7 @@ pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
+pub use identification::{IdentificationTest, TestReading};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
@@ -88,6 +90,8 @@ pub struct KnowledgeBase {
     pub questions: Vec<Question>,
     /// Cautions, first to be shown first.
     pub cautions: Vec<Caution>,
+    /// Field tests of floors and films.
+    pub identification: Vec<IdentificationTest>,
     /// First years without presumed asbestos.
     pub asbestos_cutoffs: Vec<AsbestosCutoff>,
     /// Defaults of a rate card.
@@ -121,6 +125,8 @@ pub struct Sources<'s> {
     pub questions: &'s str,
     /// `cautions.toml`.
     pub cautions: &'s str,
+    /// `identification.toml`.
+    pub identification: &'s str,
 }
 
 /// The files that are built into the program.
@@ -135,6 +141,7 @@ pub const BUILTIN: Sources<'static> = Sources {
     rules: include_str!("../../knowledge/rules.toml"),
     questions: include_str!("../../knowledge/questions.toml"),
     cautions: include_str!("../../knowledge/cautions.toml"),
+    identification: include_str!("../../knowledge/identification.toml"),
 };
 
 #[derive(Deserialize)]
@@ -167,6 +174,7 @@ files! {
     RulesFile { rule: Rule }
     QuestionsFile { question: Question }
     CautionsFile { caution: Caution }
+    IdentificationFile { test: IdentificationTest }
 }
 
 impl KnowledgeBase {
@@ -205,6 +213,11 @@ impl KnowledgeBase {
             rules: file::<RulesFile>("rules.toml", sources.rules)?.rule,
             questions: file::<QuestionsFile>("questions.toml", sources.questions)?.question,
             cautions,
+            identification: file::<IdentificationFile>(
+                "identification.toml",
+                sources.identification,
+            )?
+            .test,
             asbestos_cutoffs: base.asbestos_cutoff,
             rate_card: base.rate_card,
             climate: base.climate,
@@ -279,6 +292,11 @@ impl KnowledgeBase {
     /// A hold point by its key.
     pub fn hold_point(&self, key: &str) -> Option<&HoldPoint> {
         self.hold_points.iter().find(|row| row.key == key)
+    }
+
+    /// A field test by its key.
+    pub fn identification_test(&self, key: &str) -> Option<&IdentificationTest> {
+        self.identification.iter().find(|row| row.key == key)
     }
 
     /// The question for a fact, by the fact's name.

@@ -75,6 +75,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         findings: judgement.findings,
         questions,
         open_questions: judgement.open_questions,
+        identification: facts::tests_for(input.base, &floor),
         meanwhile: if verdict == Verdict::NeedsInformation {
             feasible(&worked, best, &[Goal::Clean])
         } else {

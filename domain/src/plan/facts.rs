@@ -4,7 +4,7 @@ use chrono::Datelike;
 
 use super::{DraftPlanError, PlanInput};
 use crate::{
-    knowledge::{Fact, Facts, Material, Process, Value},
+    knowledge::{Fact, Facts, IdentificationTest, KnowledgeBase, Material, Process, Value},
     physics::psychrometrics::Air,
     quantity::float,
     survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
@@ -19,7 +19,7 @@ pub(super) fn floor_facts<'a>(
     let mut facts = Facts::new();
     of_material(&mut facts, input, material)?;
     of_survey(&mut facts, input);
-    of_film(&mut facts, input);
+    of_film(&mut facts, input, material);
     let climate = input.climate;
     facts.set(Fact::ClimateAirC, climate.air_c);
     facts.set(Fact::ClimateFloorC, climate.floor_c);
@@ -66,6 +66,10 @@ fn of_material<'a>(
     facts.set(Fact::MaterialWood, row.wood);
     facts.set(Fact::MaterialStone, row.stone);
     facts.set(Fact::MaterialCeramic, row.ceramic);
+    facts.set(Fact::MaterialCalcareous, row.calcareous);
+    facts.set(Fact::MaterialResin, row.resin);
+    facts.set(Fact::MaterialVeneer, row.veneer);
+    facts.set(Fact::MaterialSports, row.sports);
     facts.set(Fact::MaterialImpregnator, row.impregnator.as_str());
     Ok(())
 }
@@ -116,8 +120,11 @@ fn floor_year(survey: &Survey) -> Option<i32> {
     built.max(survey.laid_on.map(|day| day.year()))
 }
 
-fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
-    let film = input.survey.film;
+fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>, material: &Material) {
+    let mut film = input.survey.film;
+    film.kind = film
+        .kind
+        .or_else(|| FilmKind::of(material.film.as_deref()?));
     let one_of = |kinds: &[FilmKind]| film.kind.map(|kind| kinds.contains(&kind));
     let polished = one_of(&[FilmKind::Polish, FilmKind::SealAndPolish]);
     facts.set(Fact::FilmKind, film.kind.map(FilmKind::word));
@@ -136,6 +143,20 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
         .condition
         .filter(|_state| film.kind != Some(FilmKind::Bare));
     facts.set(Fact::FilmCondition, condition.map(FilmCondition::word));
+}
+
+/// The field tests that help to find out something of this floor that nobody knows.
+pub(super) fn tests_for(base: &KnowledgeBase, floor: &Facts<'_>) -> Vec<IdentificationTest> {
+    let unknown = |fact| match fact {
+        Fact::MaterialKey => floor.get(Fact::MaterialIdentified) == Value::Flag(false),
+        _ => floor.get(fact).is_unknown(),
+    };
+    let tells = |name: &String| Fact::named(name).is_some_and(unknown);
+    let tests = base.identification.iter();
+    tests
+        .filter(|test| test.tells.iter().any(tells))
+        .cloned()
+        .collect()
 }
 
 /// Adds what is known of a candidate before its steps are written out.

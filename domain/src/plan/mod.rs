@@ -28,7 +28,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, ProductLine, WaterLine},
     },
-    knowledge::{Caution, KnowledgeBase, Product, Products},
+    knowledge::{Caution, IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
     quantity::Labour,
     survey::{Climate, Survey, Wish},
@@ -170,6 +170,8 @@ pub struct Plan {
     pub questions: Vec<Question>,
     /// What would narrow the cost, and changes nothing else.
     pub open_questions: Vec<Question>,
+    /// Field tests that would tell what nobody knows of this floor or what lies on it.
+    pub identification: Vec<IdentificationTest>,
     /// Processes that are right whatever the answers are.
     pub meanwhile: Vec<ProcessRef>,
     /// Processes that could be done in place of a refused one.

@@ -3,6 +3,7 @@
 mod cases;
 mod common;
 mod exact;
+mod floor_coverings;
 mod floors;
 mod golden;
 mod laws;

@@ -208,6 +208,8 @@ fn noticed(
     id: &str,
     change: impl Fn(&mut Vec<Rule>, usize),
 ) -> bool {
+    // Those that speak of the rule are likely to notice; they are asked first.
+    scenarios.sort_by_key(|scenario| !scenario.line.contains(id));
     scenarios.iter_mut().any(|scenario| {
         let at = scenario.base.rules.iter().position(|rule| rule.id == id);
         let kept = scenario.base.rules.clone();
