@@ -13,3 +13,4 @@ pub mod quantity;
 pub mod reading;
 pub mod record;
 pub mod survey;
+pub mod unrinsed;

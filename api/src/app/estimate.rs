@@ -15,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, product, site};
+use super::{plan, product, site, unrinsed::Unrinsed};
 use crate::{
     body::Faults,
     context::Context,
@@ -59,12 +59,14 @@ pub(crate) async fn make(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let ids: Vec<SurfaceId> = floors.iter().map(|floor| floor.id).collect();
+    let left = Unrinsed::load(ctx, tx, &ids).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
             plan::draft(
                 ctx,
-                floor,
+                (floor, &left),
                 wishes.of(&floor.material),
                 &climate,
                 &card,

@@ -5,6 +5,7 @@
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
+pub(crate) mod knowledge;
 pub(crate) mod plan;
 pub(crate) mod product;
 pub(crate) mod rate_card;
@@ -12,3 +13,4 @@ pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;
+pub(crate) mod unrinsed;

@@ -20,6 +20,7 @@ use super::{
     product,
     site::{self, Site},
     surface,
+    unrinsed::Unrinsed,
 };
 use crate::{
     body::Faults,
@@ -97,7 +98,8 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let plan = draft(ctx, &floor, &wish, &climate, &card, &site)?;
+    let left = Unrinsed::load(ctx, tx, &[floor.id]).await?;
+    let plan = draft(ctx, (&floor, &left), &wish, &climate, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -125,13 +127,14 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
 /// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
 pub(crate) fn draft(
     ctx: &Context,
-    floor: &SurfaceRow,
+    (floor, left): (&SurfaceRow, &Unrinsed),
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
     site: &Site,
 ) -> Result<Plan, Problem> {
-    let survey = surface::survey_of(floor)?;
+    let mut survey = surface::survey_of(floor)?;
+    survey.closer.recent_products = left.on(floor.id);
     let base: &KnowledgeBase = ctx.knowledge;
     let now = ctx.clock.now();
     let input = PlanInput {
@@ -163,6 +166,9 @@ fn refused(error: &DraftPlanError) -> Problem {
         }
         DraftPlanError::UnknownProduct { .. } => {
             faults.push("#/wish/limits/products", "unknown_product", detail);
+        }
+        DraftPlanError::UnknownTool { .. } => {
+            faults.push("#/wish/limits", "unknown_tool", detail);
         }
         DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
         DraftPlanError::Figure { .. } => {

@@ -67,6 +67,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
+    Route::new(Kind::Read,   "/v1/product-classes",                "listProductClasses", Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product_classes)),
+    Route::new(Kind::Read,   "/v1/product-classes/{key}",          "getProductClass",    Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product_class)),
     Route::new(Kind::Create, "/v1/products",                       "registerProduct",    Access::Scope(ProductsWrite::NAME),    || web::to(product::register)).also(&[Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
     Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
@@ -74,7 +76,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/readings",                        "recordReading",      Access::Scope(ReadingsWrite::NAME),    || web::to(reading::record)),
     Route::new(Kind::List,   "/v1/readings",                        "listReadings",       Access::Scope(ReadingsRead::NAME),     || web::to(reading::list)),
     Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),
-    Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
+    Route::new(Kind::List,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
@@ -89,4 +91,5 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),
     Route::new(Kind::Read,   "/v1/surfaces/{surface_id}",           "getSurface",         Access::Scope(SurfacesRead::NAME),     || web::to(surface::get)),
     Route::new(Kind::Change, "/v1/surfaces/{surface_id}",           "changeSurface",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::change)),
+    Route::new(Kind::Read,   "/v1/tools",                          "listTools",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::tools)),
 ];

@@ -5,10 +5,12 @@
 mod identification;
 mod process;
 mod product;
+mod tool;
 
 pub(crate) use identification::{IdentificationTestList, IdentificationTestView};
 pub(crate) use process::{ProcessList, ProcessView};
 pub(crate) use product::{OwnHead, ProductList, ProductView};
+pub(crate) use tool::{ProductClassList, ProductClassView, ToolsView};
 
 use domain::knowledge::{Material, Rule};
 use serde::Serialize;
@@ -245,6 +247,15 @@ use lists;
 lists! {
     /// All materials.
     MaterialList of MaterialView;
-    /// All rules that were asked for.
-    RuleList of RuleView;
+}
+
+/// A page of rules.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct RuleList {
+    /// The rules, in the order of the knowledge base.
+    #[schema(max_items = 200)]
+    items: Vec<RuleView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
 }

@@ -67,6 +67,11 @@ impl Check<'_> {
                 || format!("product {key}: either a dose or a coverage"),
             );
         }
+        for product in &base.products {
+            let (key, class) = (&product.key, &product.class);
+            let known = base.product_classes.iter().any(|row| row.key == *class);
+            self.need(known, || format!("product {key}: no class {class}"));
+        }
         for finish in &base.finishes {
             let (word, means) = (&finish.word, &finish.means);
             let known =

@@ -28,9 +28,9 @@ pub use identification::{IdentificationTest, TestReading};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
-pub use product::{Coverage, OwnProduct, Pack, Product, Products};
+pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
 pub use rule::{Caution, IfUnknown, Question, Rule, Severity};
-pub use tool::{Machine, Pad, Rate};
+pub use tool::{Consumable, Machine, Mop, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -72,6 +72,8 @@ pub struct KnowledgeBase {
     pub finishes: Vec<Finish>,
     /// Products by class.
     pub products: Vec<Product>,
+    /// What the data sheets of each class usually say.
+    pub product_classes: Vec<ProductClass>,
     /// Processes.
     pub processes: Vec<Process>,
     /// Production rates.
@@ -80,6 +82,10 @@ pub struct KnowledgeBase {
     pub pads: Vec<Pad>,
     /// Machines.
     pub machines: Vec<Machine>,
+    /// Mops and applicators.
+    pub mops: Vec<Mop>,
+    /// What is used up.
+    pub consumables: Vec<Consumable>,
     /// Waits.
     pub holds: Vec<Hold>,
     /// Readings that must be met.
@@ -167,10 +173,10 @@ macro_rules! files {
 files! {
     MaterialsFile { material: Material }
     FinishesFile { finish: Finish }
-    ProductsFile { product: Product }
+    ProductsFile { product: Product, class: ProductClass }
     ProcessesFile { process: Process, chain: Chain }
     RatesFile { rate: Rate }
-    ToolsFile { pad: Pad, machine: Machine }
+    ToolsFile { pad: Pad, machine: Machine, mop: Mop, consumable: Consumable }
     RulesFile { rule: Rule }
     QuestionsFile { question: Question }
     CautionsFile { caution: Caution }
@@ -196,6 +202,7 @@ impl KnowledgeBase {
     pub fn read(sources: &Sources<'_>) -> Result<Self, KnowledgeError> {
         let base: BaseFile = file("base.toml", sources.base)?;
         let tools: ToolsFile = file("tools.toml", sources.tools)?;
+        let products: ProductsFile = file("products.toml", sources.products)?;
         let processes: ProcessesFile = file("processes.toml", sources.processes)?;
         let mut cautions = file::<CautionsFile>("cautions.toml", sources.cautions)?.caution;
         cautions.sort_by_key(|caution| caution.rank);
@@ -203,11 +210,14 @@ impl KnowledgeBase {
             version: base.version,
             materials: file::<MaterialsFile>("materials.toml", sources.materials)?.material,
             finishes: file::<FinishesFile>("finishes.toml", sources.finishes)?.finish,
-            products: file::<ProductsFile>("products.toml", sources.products)?.product,
+            products: products.product,
+            product_classes: products.class,
             processes: processes.process,
             rates: file::<RatesFile>("rates.toml", sources.rates)?.rate,
             pads: tools.pad,
             machines: tools.machine,
+            mops: tools.mop,
+            consumables: tools.consumable,
             holds: base.hold,
             hold_points: base.hold_point,
             rules: file::<RulesFile>("rules.toml", sources.rules)?.rule,
@@ -235,7 +245,14 @@ impl KnowledgeBase {
     /// Puts each chain's steps in the place where a process names it.
     fn write_out(&mut self, chains: &[Chain]) -> Vec<String> {
         let mut faults = Vec::new();
+        let always = |key: &str| {
+            let chain = chains.iter().find(|chain| chain.key == key);
+            chain
+                .map(|chain| chain.steps.as_slice())
+                .unwrap_or_default()
+        };
         for process in &mut self.processes {
+            process.steps.extend_from_slice(always("opening"));
             for part in &process.parts {
                 match part {
                     StepOrChain::Step(step) => process.steps.push(Step::clone(step)),
@@ -250,6 +267,7 @@ impl KnowledgeBase {
                     }
                 }
             }
+            process.steps.extend_from_slice(always("closing"));
         }
         faults
     }
@@ -267,6 +285,11 @@ impl KnowledgeBase {
     /// A product by its key.
     pub fn product(&self, key: &str) -> Option<&Product> {
         self.products.iter().find(|row| row.key == key)
+    }
+
+    /// A class of products by its key.
+    pub fn product_class(&self, key: &str) -> Option<&ProductClass> {
+        self.product_classes.iter().find(|row| row.key == key)
     }
 
     /// A rule by its id.

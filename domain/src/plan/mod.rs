@@ -8,14 +8,17 @@ mod choice;
 mod coats;
 mod facts;
 mod judge;
+mod search;
 mod steps;
 mod time_line;
+mod used;
 mod waits;
 mod work_up;
 
 use chrono::{DateTime, Utc};
 
 pub use judge::{Finding, Question};
+pub use search::{RuleSearch, rules_about};
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
 pub use time_line::{Alternative, Event, Night, TimeLine};
 pub use waits::Wait;
@@ -204,6 +207,12 @@ pub enum DraftPlanError {
     UnknownProduct {
         /// The class that it was named for.
         class: String,
+        /// What was named.
+        key: String,
+    },
+    /// The wish names a machine or a pad that the knowledge base does not have.
+    #[error("no machine or pad is named `{key}`")]
+    UnknownTool {
         /// What was named.
         key: String,
     },

@@ -9,5 +9,6 @@ mod golden;
 mod laws;
 mod oracle;
 mod rules_are_watched;
+mod scenario_words;
 mod slow;
 mod slow_cost;
