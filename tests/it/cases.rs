@@ -149,8 +149,9 @@ async fn planned(admin: &Caller, case: &Value) -> Value {
         .into_iter()
         .flatten()
     {
+        let day = work["at"].as_str().unwrap().split('T').next().unwrap();
         let done = json!({
-            "process": work["process"], "started_at": work["at"], "finished_at": work["at"],
+            "process": work["process"], "started_at": format!("{day}T06:00:00Z"), "finished_at": work["at"],
             "products": [{"product": work["product"], "volume_l": 2}], "labour": null,
             "polish_coats": null, "surface_ph": work.get("surface_ph"),
         });
@@ -241,11 +242,12 @@ fn faults(case: &Value, plan: &Value) -> Vec<String> {
         );
     }
     if let Some(uses) = case.get("uses") {
-        let used = steps().map(|step| &step["product"]);
-        let mut used = used.filter(|row| row["key"] == uses["product"]);
-        let right =
-            used.all(|row| read::number(row, "/dilution") == read::number(uses, "/dilution"));
-        let found = steps().any(|step| step["product"]["key"] == uses["product"]);
+        let used = || {
+            let products = steps().map(|step| &step["product"]);
+            products.filter(|row| row["key"] == uses["product"])
+        };
+        let found = used().next().is_some();
+        let right = used().all(|row| row["dilution"] == uses["dilution"]);
         must(right && found, format!("does not use {uses}"));
     }
     faults

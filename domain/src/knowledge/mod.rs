@@ -267,7 +267,8 @@ impl KnowledgeBase {
                     }
                 }
             }
-            process.steps.extend_from_slice(always("closing"));
+            let closing = around(chains, "closing", process);
+            process.steps.extend(closing);
         }
         faults
     }
@@ -354,6 +355,20 @@ impl KnowledgeBase {
                 .map_or(FinishMeaning::NotFound, FinishMeaning::Hard),
         }
     }
+}
+
+/// The steps of a chain that stands around every process, without those that this process never needs.
+fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
+    let mut facts = Facts::new();
+    facts.set(Fact::ProcessSands, process.sands);
+    facts.set(Fact::ProcessWetness, f64::from(process.wetness));
+    facts.set(Fact::ProcessLaysPolish, process.lays_polish);
+    let chain = chains.iter().filter(|chain| chain.key == key);
+    let steps = chain.flat_map(|chain| &chain.steps);
+    steps
+        .filter(|step| step.when.holds(&facts) != Truth::False)
+        .cloned()
+        .collect()
 }
 
 fn folded(text: &str) -> String {

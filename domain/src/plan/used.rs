@@ -51,8 +51,9 @@ fn add_strengths(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts
         let label = input.products().product(&used.key).map(|row| row.dilution);
         if label != Some(used.dilution) {
             let [strongest, weakest] = class.dilution;
-            stronger |= used.dilution < strongest;
-            weaker |= used.dilution > weakest;
+            // A share of 9.09 % is 1:10.001: what was rounded is not told of.
+            stronger |= used.dilution < strongest * 0.99;
+            weaker |= used.dilution > weakest * 1.01;
         }
     }
     known.set(Fact::PlanStrongerThanLabel, stronger);

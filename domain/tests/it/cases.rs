@@ -348,7 +348,7 @@ fn case_65_an_unknown_floor_is_asked_about_and_only_dusted_and_damp_mopped() {
         let harmless = [
             "damp_mop",
             "dust_mop",
-            "hand_over",
+            "hand_floor_over",
             "leave_as_is",
             "take_up_spill",
         ];

@@ -8,6 +8,7 @@ mod floors;
 mod golden;
 mod laws;
 mod oracle;
+mod processes;
 mod rules_are_watched;
 mod scenario_words;
 mod slow;
