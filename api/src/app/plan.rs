@@ -4,11 +4,12 @@ pub(crate) mod life;
 
 use domain::{
     card::RateCard,
+    film::State,
     id::{EventId, PlanId, SurfaceId, TenantId},
     knowledge::{KnowledgeBase, Products},
     plan::{DraftPlanError, Plan, PlanInput, draft_plan},
     record::ledger,
-    survey::{Climate, Wish},
+    survey::{Climate, Survey, Wish},
 };
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
@@ -17,7 +18,7 @@ use infra::{
 };
 
 use super::{
-    product,
+    film, history, product,
     site::{self, Site},
     surface,
     unrinsed::Unrinsed,
@@ -98,8 +99,10 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let state = film::state(ctx, tx, &floor, now).await?;
     let left = Unrinsed::load(ctx, tx, &[floor.id]).await?;
-    let plan = draft(ctx, (&floor, &left), &wish, &climate, &card, &site)?;
+    let on_it = (&floor, &state, &left);
+    let plan = draft(ctx, on_it, &wish, &climate, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -111,6 +114,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         },
         wish: &request.wish,
         climate: climate.into(),
+        film: &state,
     };
     Ok(Made {
         answer: PlanPreviewView::new(head, &plan),
@@ -121,19 +125,22 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     })
 }
 
-/// The plan for one surface.
+/// The plan for one surface on which lies what its state says.
 ///
 /// # Errors
 /// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
 pub(crate) fn draft(
     ctx: &Context,
-    (floor, left): (&SurfaceRow, &Unrinsed),
+    (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
     site: &Site,
 ) -> Result<Plan, Problem> {
-    let mut survey = surface::survey_of(floor)?;
+    let mut survey = Survey {
+        film: state.film(),
+        ..surface::survey_of(floor)?
+    };
     survey.closer.recent_products = left.on(floor.id);
     let base: &KnowledgeBase = ctx.knowledge;
     let now = ctx.clock.now();
@@ -216,7 +223,12 @@ async fn keep(
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
     let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
-    tx.outbox().append(&event).await?;
+    let statement = format!(
+        "Planned: {}, {}.",
+        plan.process_name,
+        plan.verdict.word().replace('_', " ")
+    );
+    history::tell(tx, &event, (row.surface_id, now), &statement).await?;
     Ok(row)
 }
 

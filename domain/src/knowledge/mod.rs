@@ -9,6 +9,7 @@ mod defaults;
 mod evidence;
 mod expr;
 mod fact;
+mod film;
 mod identification;
 mod material;
 mod process;
@@ -24,6 +25,7 @@ pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
+pub use film::{FilmEffect, FilmFigures, Takes, Trust};
 pub use identification::{IdentificationTest, TestReading};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
@@ -106,6 +108,8 @@ pub struct KnowledgeBase {
     pub climate: ClimateDefaults,
     /// Factors on rates, losses and coats.
     pub factors: Factors,
+    /// How films change with time.
+    pub film: FilmFigures,
 }
 
 /// The texts of the data files.
@@ -158,6 +162,7 @@ struct BaseFile {
     climate: ClimateDefaults,
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
+    film: FilmFigures,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -232,6 +237,7 @@ impl KnowledgeBase {
             rate_card: base.rate_card,
             climate: base.climate,
             factors: base.factors,
+            film: base.film,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
