@@ -273,7 +273,7 @@ async fn try_cases(first: i64, last: i64) {
             wrong.push(format!("case {number}, {}: {fault}", case["what"]));
         }
     }
-    assert!(n_tried >= last - first + 1, "{n_tried} rows");
+    assert!(n_tried > last - first, "{n_tried} rows");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 

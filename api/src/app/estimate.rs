@@ -60,20 +60,13 @@ pub(crate) async fn make(
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let states = film::states(ctx, tx, &floors, now).await?;
-    let ids: Vec<SurfaceId> = floors.iter().map(|floor| floor.id).collect();
-    let left = Unrinsed::load(ctx, tx, &ids).await?;
+    let left = Unrinsed::load(ctx, tx, &floors).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
             let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
-            plan::draft(
-                ctx,
-                (floor, state, &left),
-                wishes.of(&floor.material),
-                &climate,
-                &card,
-                &site,
-            )
+            let (lies_on_it, wish) = ((floor, state, &left), wishes.of(&floor.material));
+            plan::draft(ctx, lies_on_it, wish, &climate, &card, &site)
         })
         .collect::<Result<_, _>>()?;
     let planned: Vec<(SurfaceId, Planned<'_>)> = floors

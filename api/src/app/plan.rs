@@ -100,9 +100,9 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
-    let left = Unrinsed::load(ctx, tx, &[floor.id]).await?;
-    let on_it = (&floor, &state, &left);
-    let plan = draft(ctx, on_it, &wish, &climate, &card, &site)?;
+    let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor)).await?;
+    let lies_on_it = (&floor, &state, &left);
+    let plan = draft(ctx, lies_on_it, &wish, &climate, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,

@@ -7,7 +7,7 @@ use domain::{
     id::SurfaceId,
     unrinsed::{EarlierWork, unrinsed},
 };
-use infra::store::Tx;
+use infra::{row::SurfaceRow, store::Tx};
 
 use crate::{context::Context, problem::Problem, wire::unrinsed::earlier_work};
 
@@ -16,19 +16,20 @@ use crate::{context::Context, problem::Problem, wire::unrinsed::earlier_work};
 pub(crate) struct Unrinsed(BTreeMap<SurfaceId, Vec<String>>);
 
 impl Unrinsed {
-    /// Reads what was done on these surfaces in the days that count.
+    /// Reads what was done on these floors in the days that count.
     ///
     /// # Errors
     /// Those of the store; `internal` for a document that is not what was written.
     pub(crate) async fn load(
         ctx: &Context,
         tx: &Tx,
-        surfaces: &[SurfaceId],
+        floors: &[SurfaceRow],
     ) -> Result<Self, Problem> {
+        let surfaces: Vec<SurfaceId> = floors.iter().map(|floor| floor.id).collect();
         let days = TimeDelta::days(ctx.knowledge.factors.unrinsed_days);
         let since = ctx.clock.now() - days;
         let mut done: BTreeMap<SurfaceId, Vec<EarlierWork>> = BTreeMap::new();
-        for row in tx.completions().finished_since(surfaces, since).await? {
+        for row in tx.completions().finished_since(&surfaces, since).await? {
             let work = earlier_work(&row.process, &row.document)?;
             done.entry(row.surface_id).or_default().push(work);
         }
