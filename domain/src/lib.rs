@@ -15,3 +15,4 @@ pub mod reading;
 pub mod record;
 pub mod sampling;
 pub mod survey;
+pub mod unrinsed;

@@ -1,11 +1,17 @@
 //! What is known of a floor and of the air over it: the planner's input, as told, with gaps where nobody knows.
 
+mod arranged;
+mod closer;
+
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+pub use arranged::{Arrangements, Cordon, Detection, DustBags, Rags, Stock, Sweeping};
+pub use closer::{CloserLook, Lead, Residue, Zone};
+
 use crate::{
-    quantity::{Area, Length},
+    quantity::{Area, Length, float},
     words::words,
 };
 
@@ -215,6 +221,8 @@ pub struct Survey {
     pub heritage: bool,
     /// Whether black adhesive was seen under it.
     pub black_adhesive: bool,
+    /// What a closer look told.
+    pub closer: CloserLook,
 }
 
 impl Survey {
@@ -242,6 +250,7 @@ impl Survey {
             raised_access: false,
             heritage: false,
             black_adhesive: false,
+            closer: CloserLook::default(),
         }
     }
 
@@ -309,6 +318,8 @@ pub struct GivenWaits {
     pub to_furniture_min: Option<i64>,
     /// From the last coat to wet cleaning.
     pub to_wet_clean_min: Option<i64>,
+    /// How long a stripper or cleaner is left to work.
+    pub dwell_min: Option<i64>,
 }
 
 /// Limits and choices of the caller.
@@ -330,6 +341,35 @@ pub struct Limits {
     pub waits: GivenWaits,
 }
 
+/// In what strength a product is used.
+///
+/// `1:10` is one part in eleven, 9.09 %, and not 10 %: parts win, and where both are given and differ the plan says so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Strength {
+    /// Parts of water to one part of concentrate, in thousandths.
+    pub parts_thousandths: Option<i64>,
+    /// Share of concentrate in the solution, in thousandths of a percent.
+    pub pct_thousandths: Option<i64>,
+}
+
+impl Strength {
+    /// Parts of water to one part of concentrate, if either is given.
+    pub fn parts(self) -> Option<f64> {
+        let of_pct = |pct: i64| (pct > 0).then(|| 100_000.0 / float(pct) - 1.0);
+        let parts = self.parts_thousandths.map(|parts| float(parts) / 1e3);
+        parts.or_else(|| self.pct_thousandths.and_then(of_pct))
+    }
+
+    /// Whether both are given and say different things, by more than rounding.
+    pub fn contradicts_itself(self) -> bool {
+        let (Some(parts), Some(pct)) = (self.parts_thousandths, self.pct_thousandths) else {
+            return false;
+        };
+        let shown = 100.0 / (1.0 + float(parts) / 1e3);
+        (shown - float(pct) / 1e3).abs() > 0.05
+    }
+}
+
 /// What is wished for a floor.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Wish {
@@ -346,6 +386,14 @@ pub struct Wish {
     pub priorities: Vec<Criterion>,
     /// The product to use for a class of products, both by key, in place of the one that the plan would choose.
     pub products: BTreeMap<String, String>,
+    /// The strength in which the product of a class is used, in place of its label's.
+    pub strengths: BTreeMap<String, Strength>,
+    /// The key of the machine to work with, where a machine of its kind is used.
+    pub machine: Option<String>,
+    /// The colour of the pad to work with, where a machine turns a pad.
+    pub pad: Option<String>,
+    /// What is arranged for the work.
+    pub arrangements: Arrangements,
 }
 
 impl Wish {
@@ -358,6 +406,10 @@ impl Wish {
             limits: Limits::default(),
             priorities: Vec::new(),
             products: BTreeMap::new(),
+            strengths: BTreeMap::new(),
+            machine: None,
+            pad: None,
+            arrangements: Arrangements::default(),
         }
     }
 }

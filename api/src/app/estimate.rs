@@ -15,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{film, plan, product, site};
+use super::{film, plan, product, site, unrinsed::Unrinsed};
 use crate::{
     body::Faults,
     context::Context,
@@ -60,19 +60,14 @@ pub(crate) async fn make(
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let states = film::states(ctx, tx, &floors, now).await?;
+    let left = Unrinsed::load(ctx, tx, &floors).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
             let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
-            plan::draft(
-                ctx,
-                (floor, state),
-                wishes.of(&floor.material),
-                &climate,
-                &card,
-                &site,
-                plan::Answers::LeftOut,
-            )
+            let (lies_on_it, wish) = ((floor, state, &left), wishes.of(&floor.material));
+            let answers = plan::Answers::LeftOut;
+            plan::draft(ctx, lies_on_it, wish, &climate, &card, &site, answers)
         })
         .collect::<Result<_, _>>()?;
     let planned: Vec<(SurfaceId, Planned<'_>)> = floors

@@ -21,6 +21,7 @@ use super::{
     film, history, product,
     site::{self, Site},
     surface,
+    unrinsed::Unrinsed,
 };
 use crate::{
     body::Faults,
@@ -99,15 +100,10 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
-    let plan = draft(
-        ctx,
-        (&floor, &state),
-        &wish,
-        &climate,
-        &card,
-        &site,
-        Answers::WorkedOut,
-    )?;
+    let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor)).await?;
+    let lies_on_it = (&floor, &state, &left);
+    let answers = Answers::WorkedOut;
+    let plan = draft(ctx, lies_on_it, &wish, &climate, &card, &site, answers)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -145,17 +141,18 @@ pub(crate) enum Answers {
 /// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
 pub(crate) fn draft(
     ctx: &Context,
-    (floor, state): (&SurfaceRow, &State),
+    (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
     site: &Site,
     answers: Answers,
 ) -> Result<Plan, Problem> {
-    let survey = Survey {
+    let mut survey = Survey {
         film: state.film(),
         ..surface::survey_of(floor)?
     };
+    survey.closer.recent_products = left.on(floor.id);
     let base: &KnowledgeBase = ctx.knowledge;
     let now = ctx.clock.now();
     let input = PlanInput {
@@ -192,6 +189,9 @@ fn refused(error: &DraftPlanError) -> Problem {
         }
         DraftPlanError::UnknownProduct { .. } => {
             faults.push("#/wish/limits/products", "unknown_product", detail);
+        }
+        DraftPlanError::UnknownTool { .. } => {
+            faults.push("#/wish/limits", "unknown_tool", detail);
         }
         DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
         DraftPlanError::Figure { .. } => {

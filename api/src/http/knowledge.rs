@@ -6,18 +6,26 @@ use actix_web::{
     web,
 };
 use domain::knowledge::Severity;
+use infra::store;
 use serde::Serialize;
 
 use super::route::{Id, no_query};
 use crate::{
+    app::{self, knowledge::RuleQuery},
     auth::{Actor, scope::KnowledgeRead},
     context::Context,
+    cursor::List,
     etag,
+    page::{Page, PageRequest},
     problem::Problem,
     query::Query,
     wire::{
         self,
-        knowledge::{MaterialList, MaterialView, ProcessList, ProcessView, RuleList, RuleView},
+        knowledge::{
+            IdentificationTestList, IdentificationTestView, MaterialList, MaterialView,
+            ProcessList, ProcessView, ProductClassList, ProductClassView, RuleList, RuleView,
+            ToolsView,
+        },
     },
 };
 
@@ -78,6 +86,39 @@ pub(crate) async fn material(
     row::<MaterialView>(&ctx, &request, ctx.knowledge.material(&key))
 }
 
+/// Lists the field tests that tell what a floor is made of and what lies on it.
+#[utoipa::path(get, path = "/v1/identification-tests", tag = "knowledge", responses(
+    (status = 200, description = "All field tests.", body = IdentificationTestList),
+))]
+pub(crate) async fn identification_tests(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.identification.iter();
+    let rows = rows.map(IdentificationTestView::from);
+    answer(
+        &ctx,
+        request.headers(),
+        &rows.collect::<IdentificationTestList>(),
+    )
+}
+
+/// Reads one field test.
+#[utoipa::path(get, path = "/v1/identification-tests/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The test.", max_length = 60)),
+    responses((status = 200, description = "The test.", body = IdentificationTestView)),
+)]
+pub(crate) async fn identification_test(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<IdentificationTestView>(&ctx, &request, ctx.knowledge.identification_test(&key))
+}
+
 /// Lists the processes with their steps.
 #[utoipa::path(get, path = "/v1/processes", tag = "knowledge", responses(
     (status = 200, description = "All processes.", body = ProcessList),
@@ -115,23 +156,106 @@ const SEVERITIES: [(&str, Severity); 5] = [
     (Severity::Note.word(), Severity::Note),
 ];
 
-/// Lists the rules by which plans are judged.
-#[utoipa::path(get, path = "/v1/rules", tag = "knowledge",
-    params(("severity" = Option<String>, Query, description = "Only rules of this severity: refuse, ask, warn, open or note.", max_length = 6, pattern = "^(refuse|ask|warn|open|note)$")),
-    responses((status = 200, description = "The rules.", body = RuleList)),
-)]
-pub(crate) async fn rules(
+/// Shows the tools: pads, machines, mops and what is used up, with ranks, speeds, limits and lives.
+#[utoipa::path(get, path = "/v1/tools", tag = "knowledge", responses(
+    (status = 200, description = "All tools.", body = ToolsView),
+))]
+pub(crate) async fn tools(
     _: Actor<KnowledgeRead>,
     ctx: web::Data<Context>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    answer(&ctx, request.headers(), &ToolsView::from(ctx.knowledge))
+}
+
+/// Lists what the data sheets of each class of products usually say.
+#[utoipa::path(get, path = "/v1/product-classes", tag = "knowledge", responses(
+    (status = 200, description = "All classes.", body = ProductClassList),
+))]
+pub(crate) async fn product_classes(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx
+        .knowledge
+        .product_classes
+        .iter()
+        .map(ProductClassView::from);
+    answer(&ctx, request.headers(), &rows.collect::<ProductClassList>())
+}
+
+/// Reads one class of products.
+#[utoipa::path(get, path = "/v1/product-classes/{key}", tag = "knowledge",
+    params(("key" = String, Path, description = "The class.", max_length = 60)),
+    responses((status = 200, description = "The class.", body = ProductClassView)),
+)]
+pub(crate) async fn product_class(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    Id(key): Id<String>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    row::<ProductClassView>(&ctx, &request, ctx.knowledge.product_class(&key))
+}
+
+/// Lists the rules by which plans are judged.
+///
+/// With `material`, `process` or `product`: those that speak of it and could fire for it, whatever else is or becomes
+/// known; of several, those that all of them leave possible. `text` narrows to rules that say it, in any case of letters.
+#[utoipa::path(get, path = "/v1/rules", tag = "knowledge",
+    params(
+        ("severity" = Option<String>, Query, description = "Only rules of this severity: refuse, ask, warn, open or note.", max_length = 6, pattern = "^(refuse|ask|warn|open|note)$"),
+        ("material" = Option<String>, Query, description = "Only rules that could fire for this material.", min_length = 1, max_length = 60),
+        ("process" = Option<String>, Query, description = "Only rules that could fire for this process.", min_length = 1, max_length = 60),
+        ("product" = Option<String>, Query, description = "Only rules that could fire for this product, your own included.", min_length = 1, max_length = 60),
+        ("text" = Option<String>, Query, description = "Only rules that say this.", min_length = 1, max_length = 100),
+    ),
+    responses((status = 200, description = "A page of rules.", body = RuleList)),
+)]
+pub(crate) async fn rules(
+    actor: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let severity = query.one_of("severity", &SEVERITIES);
+    let asked = PageRequest::take(&mut query);
+    let severity = query.text("severity", 6);
+    let wanted = SEVERITIES
+        .iter()
+        .find(|(word, _)| Some(*word) == severity.as_deref());
+    if severity.is_some() && wanted.is_none() {
+        query.outside("severity", "Must be one of refuse, ask, warn, open, note.");
+    }
+    let search = RuleQuery {
+        severity: wanted.map(|(_, severity)| *severity),
+        material: query.text("material", 60),
+        process: query.text("process", 60),
+        product: query.text("product", 60),
+        text: query.text("text", 100),
+    };
+    let rows = app::knowledge::rules(&ctx, actor.tenant(), &search, &mut query).await?;
     query.finish()?;
-    let rows = ctx.knowledge.rules.iter();
-    let rows = rows.filter(|rule| severity.is_none_or(|asked| rule.severity == asked));
-    let rows: RuleList = rows.map(RuleView::from).collect();
-    answer(&ctx, request.headers(), &rows)
+    let list = List::new("listRules")
+        .filter("severity", severity.as_deref())
+        .filter("material", search.material.as_deref())
+        .filter("process", search.process.as_deref())
+        .filter("product", search.product.as_deref())
+        .filter("text", search.text.as_deref());
+    let after: Option<String> = asked.after(&ctx, &actor, &list)?;
+    let rows = app::knowledge::page(rows, after.as_deref(), asked.limit());
+    let documents: Result<Vec<String>, Problem> = rows
+        .items
+        .into_iter()
+        .map(|rule| wire::document(&RuleView::from(rule)))
+        .collect();
+    let rows = store::Page {
+        items: documents?,
+        next: rows.next,
+    };
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row)?.answer(&request))
 }
 
 /// Reads one rule.

@@ -57,6 +57,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
+    Route::new(Kind::Read,   "/v1/identification-tests",           "listIdentificationTests", Access::Scope(KnowledgeRead::NAME), || web::to(knowledge::identification_tests)),
+    Route::new(Kind::Read,   "/v1/identification-tests/{key}",     "getIdentificationTest", Access::Scope(KnowledgeRead::NAME),  || web::to(knowledge::identification_test)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),
     Route::new(Kind::Read,   "/v1/materials/{key}",                "getMaterial",        Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::material)),
     Route::new(Kind::Read,   "/v1/observations/{observation_id}",   "getObservation",     Access::Scope(ReadingsRead::NAME),     || web::to(observation::get)),
@@ -70,6 +72,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
+    Route::new(Kind::Read,   "/v1/product-classes",                "listProductClasses", Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product_classes)),
+    Route::new(Kind::Read,   "/v1/product-classes/{key}",          "getProductClass",    Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product_class)),
     Route::new(Kind::Create, "/v1/products",                       "registerProduct",    Access::Scope(ProductsWrite::NAME),    || web::to(product::register)).also(&[Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
     Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
@@ -79,7 +83,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),
     Route::new(Kind::Record, "/v1/readings/{reading_id}/supersede", "supersedeReading",   Access::Scope(ReadingsWrite::NAME),    || web::to(reading::supersede))
         .also(&[Code::NotFound, Code::StateConflict]),
-    Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
+    Route::new(Kind::List,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
@@ -98,4 +102,5 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Record, "/v1/surfaces/{surface_id}/observations", "recordObservation", Access::Scope(ReadingsWrite::NAME),   || web::to(observation::record)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/surfaces/{surface_id}/observations", "listObservations", Access::Scope(ReadingsRead::NAME),     || web::to(observation::list)).also(&[Code::NotFound]),
     Route::new(Kind::Report, "/v1/surfaces/{surface_id}/state",     "getSurfaceState",    Access::Scope(SurfacesRead::NAME),     || web::to(film::state)).also(&[Code::NotFound]),
+    Route::new(Kind::Read,   "/v1/tools",                          "listTools",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::tools)),
 ];

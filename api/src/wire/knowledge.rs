@@ -2,11 +2,15 @@
 //!
 //! Conditions are sent as the text that the data files hold.
 
+mod identification;
 mod process;
 mod product;
+mod tool;
 
+pub(crate) use identification::{IdentificationTestList, IdentificationTestView};
 pub(crate) use process::{ProcessList, ProcessView};
 pub(crate) use product::{OwnHead, ProductList, ProductView};
+pub(crate) use tool::{ProductClassList, ProductClassView, ToolsView};
 
 use domain::knowledge::{Material, Rule};
 use serde::Serialize;
@@ -85,6 +89,18 @@ pub(crate) struct MaterialView {
     stone: bool,
     /// Whether it is fired tile in cement grout.
     ceramic: bool,
+    /// Whether acid dissolves it because it is lime.
+    calcareous: bool,
+    /// Whether it is a resin that was laid wet.
+    resin: bool,
+    /// Whether it is wood with a thin layer on top that can be sanded few times.
+    veneer: bool,
+    /// Whether sport is played on it and its grip was tested for that.
+    sports: bool,
+    /// What a covering of this name has on it where nobody says otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 20)]
+    film: Option<&'static str>,
     /// Whether an impregnator belongs into it: never, optional or needed.
     #[schema(max_length = 20)]
     impregnator: &'static str,
@@ -131,6 +147,11 @@ impl From<&'static Material> for MaterialView {
             wood: row.wood,
             stone: row.stone,
             ceramic: row.ceramic,
+            calcareous: row.calcareous,
+            resin: row.resin,
+            veneer: row.veneer,
+            sports: row.sports,
+            film: row.film.as_deref(),
             impregnator: &row.impregnator,
             conductance: &row.conductance,
             notes: &row.notes,
@@ -230,6 +251,15 @@ use lists;
 lists! {
     /// All materials.
     MaterialList of MaterialView;
-    /// All rules that were asked for.
-    RuleList of RuleView;
+}
+
+/// A page of rules.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct RuleList {
+    /// The rules, in the order of the knowledge base.
+    #[schema(max_items = 200)]
+    items: Vec<RuleView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
 }

@@ -17,7 +17,8 @@ pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
 
 use super::{
-    climate::ClimateRequest, film::FilmStateView, plan_work::WorkView, time, wish::WishRequest,
+    climate::ClimateRequest, film::FilmStateView, knowledge::IdentificationTestView,
+    plan_work::WorkView, time, wish::WishRequest,
 };
 
 /// A plan to make for one surface.
@@ -109,6 +110,9 @@ pub(crate) struct PlanPreviewView {
     /// What would narrow the cost and changes nothing else.
     #[schema(max_items = 50)]
     open_questions: Vec<QuestionView>,
+    /// Field tests that would tell what nobody knows of this floor or what lies on it.
+    #[schema(max_items = 50)]
+    identification: Vec<IdentificationTestView>,
     /// Processes that are right whatever the answers are.
     #[schema(max_items = 50)]
     meanwhile: Vec<String>,
@@ -178,6 +182,7 @@ impl PlanPreviewView {
             findings: plan.findings.iter().map(Into::into).collect(),
             questions: plan.questions.iter().map(Into::into).collect(),
             open_questions: plan.open_questions.iter().map(Into::into).collect(),
+            identification: plan.identification.iter().map(Into::into).collect(),
             meanwhile: keys(&plan.meanwhile),
             instead: keys(&plan.instead),
             referral: plan.referral.as_ref().map(Into::into),

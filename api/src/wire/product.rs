@@ -5,7 +5,7 @@ mod read;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::patch::patch_of;
+use super::{patch::patch_of, words::Chemical};
 
 /// A product of the tenant's own, by its data sheet.
 ///
@@ -69,6 +69,10 @@ pub(crate) struct ProductRequest {
     #[serde(default)]
     #[schema(default = false)]
     pub(crate) solvent: bool,
+    /// What in it reacts with other products, from its data sheet: it must not meet what it reacts with.
+    #[serde(default)]
+    #[schema(max_items = 12)]
+    pub(crate) contains: Vec<Chemical>,
     /// What the crew wears to handle it.
     #[serde(default)]
     #[schema(max_items = 20, max_length = 100)]

@@ -81,7 +81,23 @@ impl SurfaceRequest {
             raised_access: self.raised_access.unwrap_or(false),
             heritage: self.heritage.unwrap_or(false),
             black_adhesive: self.black_adhesive.unwrap_or(false),
+            closer: self.closer_look(),
             ..Survey::new(material, area)
+        }
+    }
+
+    fn closer_look(&self) -> survey::CloserLook {
+        survey::CloserLook {
+            zone: self.zone.map(Into::into),
+            mixed_materials: self.mixed_materials.unwrap_or(false),
+            silicone: self.silicone.unwrap_or(false),
+            heritage_consent: self.heritage_consent.unwrap_or(false),
+            wood_moisture_pct: self.wood_moisture_pct,
+            wear_layer_mm: self.wear_layer_mm,
+            lead: self.lead.map_or(survey::Lead::Untested, Into::into),
+            residue: self.residue.map(Into::into),
+            // What was used on it stands in the completions.
+            recent_products: Vec::new(),
         }
     }
 

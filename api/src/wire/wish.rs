@@ -1,14 +1,18 @@
 //! What is wished for a floor, on the wire.
 
+mod arrangements;
+
 use std::collections::BTreeMap;
 
 use domain::{
     knowledge::Products,
-    quantity::Length,
-    survey::{Criterion, Finish, GivenWaits, Goal, Limits, Neutralise, Wish},
+    quantity::{Length, whole},
+    survey::{Criterion, Finish, GivenWaits, Goal, Limits, Neutralise, Strength, Wish},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+
+pub(crate) use arrangements::ArrangementsRequest;
 
 use crate::body::Faults;
 
@@ -41,6 +45,10 @@ pub(crate) struct WishRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) limits: Option<LimitsRequest>,
+    /// What is arranged for the work, as far as it is; nothing is taken for granted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) arrangements: Option<ArrangementsRequest>,
 }
 
 macro_rules! mirrored {
@@ -105,6 +113,24 @@ pub(crate) struct LimitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_items = 20)]
     pub(crate) products: Option<Vec<ProductChoice>>,
+    /// The machine to work with, where one of its kind is used; `GET /v1/tools` lists them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(
+        nullable = false,
+        min_length = 1,
+        max_length = 60,
+        pattern = "^[a-z][a-z0-9_]*$"
+    )]
+    pub(crate) machine: Option<String>,
+    /// The pad to work with, where a machine turns one; `GET /v1/tools` lists them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(
+        nullable = false,
+        min_length = 1,
+        max_length = 60,
+        pattern = "^[a-z][a-z0-9_]*$"
+    )]
+    pub(crate) pad: Option<String>,
 }
 
 /// The product to use where a process asks for a class of products.
@@ -118,6 +144,14 @@ pub(crate) struct ProductChoice {
     /// The key of the product.
     #[schema(min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
     pub(crate) product: String,
+    /// Parts of water to one part of concentrate, in place of its label's: `1:10` is 10. Kept to a thousandth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 1000)]
+    pub(crate) dilution: Option<f64>,
+    /// The same as the share of concentrate in the solution, in %: `1:10` is 9.09. The parts win where both are there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0.05, maximum = 100)]
+    pub(crate) strength_pct: Option<f64>,
 }
 
 /// Waits that the caller has measured or decided, in minutes.
@@ -152,6 +186,10 @@ pub(crate) struct WaitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 44640)]
     pub(crate) to_wet_clean_min: Option<i64>,
+    /// How long a stripper or cleaner is left to work.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1, maximum = 240)]
+    pub(crate) dwell_min: Option<i64>,
 }
 
 impl WishRequest {
@@ -181,7 +219,56 @@ impl WishRequest {
                 .map(|word| (*word).into())
                 .collect(),
             products: self.products(known, pointer, faults),
+            strengths: self.strengths(),
+            machine: self.tool(pointer, "machine", faults, |key| {
+                known.base.machine(key).is_some()
+            }),
+            pad: self.tool(pointer, "pad", faults, |key| known.base.pad(key).is_some()),
+            arrangements: self
+                .arrangements
+                .as_ref()
+                .map(Into::into)
+                .unwrap_or_default(),
         }
+    }
+
+    /// The strengths in which the products of some classes are to be used.
+    fn strengths(&self) -> BTreeMap<String, Strength> {
+        let thousandths = |value: Option<f64>| value.and_then(|value| whole(value * 1e3));
+        let choices = self
+            .limits
+            .iter()
+            .flat_map(|limits| limits.products.iter().flatten());
+        let given = choices.map(|choice| {
+            let strength = Strength {
+                parts_thousandths: thousandths(choice.dilution),
+                pct_thousandths: thousandths(choice.strength_pct),
+            };
+            (choice.class.clone(), strength)
+        });
+        given
+            .filter(|(_, strength)| *strength != Strength::default())
+            .collect()
+    }
+
+    /// The key of a tool, and a fault if it is not known.
+    fn tool(
+        &self,
+        pointer: &str,
+        member: &str,
+        faults: &mut Faults,
+        is_known: impl Fn(&str) -> bool,
+    ) -> Option<String> {
+        let limits = self.limits.as_ref()?;
+        let (key, code) = match member {
+            "machine" => (limits.machine.as_ref()?, "unknown_machine"),
+            _ => (limits.pad.as_ref()?, "unknown_pad"),
+        };
+        if !is_known(key) {
+            let detail = format!("No {member} is named `{key}`; GET /v1/tools lists them.");
+            faults.push(format!("{pointer}/limits/{member}"), code, detail);
+        }
+        Some(key.clone())
     }
 
     /// The named products by class, and a fault for each that is not known or not of its class.
@@ -230,6 +317,7 @@ impl LimitsRequest {
                 mop_to_foot_min: waits.mop_to_foot_min,
                 to_furniture_min: waits.to_furniture_min,
                 to_wet_clean_min: waits.to_wet_clean_min,
+                dwell_min: waits.dwell_min,
             },
         }
     }

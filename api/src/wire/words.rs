@@ -1,32 +1,33 @@
 //! The closed lists of words that callers use, and the values of the domain that they stand for.
 
-use domain::survey;
+use domain::{knowledge, survey};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// Declares enums on the wire whose words are those of an enum of the domain.
 macro_rules! words {
-    ($($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident,)+ })+) => {$(
+    ($domain:ident: $($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident,)+ })+) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
         #[serde(rename_all = "snake_case")]
         pub(crate) enum $name { $($(#[$vdoc])* $variant,)+ }
 
-        impl From<$name> for survey::$name {
+        impl From<$name> for $domain::$name {
             fn from(word: $name) -> Self {
                 match word { $($name::$variant => Self::$variant,)+ }
             }
         }
 
-        impl From<survey::$name> for $name {
-            fn from(value: survey::$name) -> Self {
-                match value { $(survey::$name::$variant => Self::$variant,)+ }
+        impl From<$domain::$name> for $name {
+            fn from(value: $domain::$name) -> Self {
+                match value { $($domain::$name::$variant => Self::$variant,)+ }
             }
         }
     )+};
 }
 
 words! {
+    survey:
     /// The kind of space.
     Space {
         /// An ordinary room.
@@ -94,6 +95,120 @@ words! {
         Medium,
         /// More.
         Heavy,
+    }
+}
+
+words! {
+    survey:
+    /// The colour zone of a place, and of what cleans it.
+    Zone {
+        /// Offices, corridors, halls.
+        General,
+        /// Washrooms.
+        Washroom,
+        /// Kitchens and places where food is made.
+        Kitchen,
+        /// Wards and treatment rooms.
+        Clinical,
+    }
+    /// What a test of old coatings for lead said.
+    Lead {
+        /// Nobody has tested.
+        Untested,
+        /// None was found.
+        Absent,
+        /// It was found.
+        Found,
+    }
+    /// What was left on the floor and makes it slippery or dull.
+    Residue {
+        /// Fat and soap of fatty acids.
+        Grease,
+        /// Scale of hard water.
+        HardWater,
+        /// Cleaner that was not rinsed off.
+        Detergent,
+        /// Haze of cement on new tile.
+        CementHaze,
+    }
+    /// How people are kept off a wet floor.
+    Cordon {
+        /// By a barrier.
+        Barrier,
+        /// By signs alone.
+        SignsOnly,
+    }
+    /// What becomes of smoke detectors during the work.
+    Detection {
+        /// They are isolated by permit.
+        IsolatedByPermit,
+        /// They stay live.
+        Live,
+    }
+    /// Where rags with oil go.
+    Rags {
+        /// Under water in a lidded metal bin.
+        MetalBinWithWater,
+        /// Spread out outdoors.
+        SpreadOutdoors,
+        /// Into a plastic sack.
+        PlasticSack,
+    }
+    /// Where dust bags of sanders are over night.
+    DustBags {
+        /// Emptied outdoors.
+        EmptiedOutdoors,
+        /// Kept indoors.
+        KeptIndoors,
+    }
+    /// In what state the products are.
+    Stock {
+        /// In order.
+        Sound,
+        /// Past their date.
+        Expired,
+        /// Frozen once.
+        Frozen,
+    }
+    /// What the dust is swept up with.
+    Sweeping {
+        /// Nothing, or a cloth without oil.
+        Plain,
+        /// A sweeping compound with oil.
+        OilCompound,
+        /// A sweeping compound with sand.
+        SandCompound,
+    }
+}
+
+words! {
+    knowledge:
+    /// What in a product reacts with other products, or calls for a trade of its own.
+    Chemical {
+        /// Hypochlorite bleach.
+        Hypochlorite,
+        /// Acid, vinegar included.
+        Acid,
+        /// Hydrofluoric acid or its salts.
+        Hydrofluoric,
+        /// Ammonia or amines.
+        Amine,
+        /// Strong alkali.
+        Alkali,
+        /// Alcohol or another organic solvent.
+        Solvent,
+        /// Hydrogen peroxide or a peracid.
+        Peroxide,
+        /// Cationic surfactant: quaternary disinfectants.
+        Cationic,
+        /// Anionic surfactant.
+        Anionic,
+        /// Carbonate, phosphate or another salt that crystallises.
+        Salts,
+        /// Drying oil.
+        Oil,
+        /// Diisocyanate above 0.1 %.
+        Isocyanate,
     }
 }
 

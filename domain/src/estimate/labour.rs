@@ -2,7 +2,7 @@
 
 use crate::{
     estimate::basis::{Basis, Input, input as figure},
-    knowledge::{Facts, Rate, Truth},
+    knowledge::{Facts, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
     quantity::{Labour, float},
     survey::{Obstruction, Soil},
@@ -142,12 +142,27 @@ pub(crate) fn labour(
     Ok(lines)
 }
 
-fn rate<'k>(input: &PlanInput<'k>, activity: &str, facts: &Facts<'_>) -> Option<&'k Rate> {
-    input
-        .base
-        .rates
-        .iter()
-        .find(|row| row.activity == activity && row.when.holds(facts) == Truth::True)
+/// The rate of an activity: that with the machine that the wish names, else the first that holds for the floor.
+pub(crate) fn rate<'k>(
+    input: &PlanInput<'k>,
+    activity: &str,
+    facts: &Facts<'_>,
+) -> Option<&'k Rate> {
+    let rows = || {
+        let rows = input.base.rates.iter();
+        rows.filter(move |row| row.activity == activity)
+    };
+    let wished = input.wish.machine.as_ref();
+    let with = wished.and_then(|key| rows().find(|row| row.machine.as_ref() == Some(key)));
+    with.or_else(|| rows().find(|row| row.when.holds(facts) == Truth::True))
+}
+
+/// The machine that works at a rate: that which the wish names if it is of the same kind, else the rate's own.
+pub(crate) fn machine<'k>(input: &PlanInput<'k>, rate: &Rate) -> Option<&'k Machine> {
+    let usual = input.base.machine(rate.machine.as_ref()?)?;
+    let wished = input.wish.machine.as_ref();
+    let wished = wished.and_then(|key| input.base.machine(key));
+    Some(wished.filter(|row| row.kind == usual.kind).unwrap_or(usual))
 }
 
 fn line(
@@ -175,7 +190,7 @@ fn line(
         per_h: pace.per_h,
         per_h_range: pace.range,
         time: Labour::ZERO,
-        machine: row.machine.clone(),
+        machine: machine(input, row).map(|machine| machine.key.clone()),
         basis: format!("labour.{}.{activity}", stage.word()),
     })
 }

@@ -26,6 +26,7 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
     }
     check.rules();
     check.acceptance();
+    check.identification();
     check.need(
         base.asbestos_cutoffs.iter().any(|row| row.country == "*"),
         || "asbestos_cutoff: no row for `*`".to_owned(),
@@ -34,6 +35,10 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         "factors: bare_floor_wait".to_owned()
     });
     check.faults
+}
+
+fn is_film(word: &str) -> bool {
+    fact::FILMS.contains(&word)
 }
 
 impl Check<'_> {
@@ -49,6 +54,10 @@ impl Check<'_> {
             let key = &material.key;
             let porosity = fact::POROSITY.contains(&material.porosity.as_str());
             self.need(porosity, || format!("material {key}: porosity"));
+            let film = material.film.as_deref();
+            self.need(film.is_none_or(is_film), || {
+                format!("material {key}: no film {}", film.unwrap_or_default())
+            });
             for pad in [&material.pad_routine, &material.pad_restorative] {
                 self.need(base.pad(pad).is_some(), || {
                     format!("material {key}: no pad {pad}")
@@ -62,6 +71,11 @@ impl Check<'_> {
                 || format!("product {key}: either a dose or a coverage"),
             );
         }
+        for product in &base.products {
+            let (key, class) = (&product.key, &product.class);
+            let known = base.product_classes.iter().any(|row| row.key == *class);
+            self.need(known, || format!("product {key}: no class {class}"));
+        }
         for finish in &base.finishes {
             let (word, means) = (&finish.word, &finish.means);
             let known =
@@ -70,6 +84,25 @@ impl Check<'_> {
             self.need(folded(word) == *word, || {
                 format!("finish {word}: write it in capitals")
             });
+        }
+    }
+
+    fn identification(&mut self) {
+        let base = self.base;
+        for test in &base.identification {
+            let key = &test.key;
+            for name in &test.tells {
+                self.need(Fact::named(name).is_some(), || {
+                    format!("test {key}: no fact {name}")
+                });
+            }
+            for name in test.readings.iter().flat_map(|row| &row.points_to) {
+                let known = match name.strip_prefix("film:") {
+                    Some(film) => is_film(film),
+                    None => base.material(name).is_some(),
+                };
+                self.need(known, || format!("test {key}: nothing is named {name}"));
+            }
         }
     }
 

@@ -80,6 +80,10 @@ pub struct Factors {
     pub slurry_share: f64,
     /// Area in m² of the smallest bay that is worked on its own, when a floor is too large for one access window.
     pub bay_m2: i64,
+    /// For how many days what was used on a floor and not rinsed off counts as still there.
+    pub unrinsed_days: i64,
+    /// pH of the wet floor that shows that it was rinsed: lowest, highest.
+    pub rinsed_ph: [f64; 2],
     /// The wait after which a rinsed, bare floor may be opened between two nights.
     pub bare_floor_wait: String,
 }

@@ -49,7 +49,7 @@ macro_rules! facts {
 
 /// How sensitive, wet or soft something is allowed to be in the data: words shared by facts and rows.
 pub(crate) const POROSITY: &[&str] = &["none", "low", "medium", "high"];
-const FILMS: &[&str] = &[
+pub(crate) const FILMS: &[&str] = &[
     "bare",
     "factory_finish",
     "seal",
@@ -57,6 +57,7 @@ const FILMS: &[&str] = &[
     "seal_and_polish",
     "wax_or_oil",
 ];
+const ZONES: &[&str] = &["general", "washroom", "kitchen", "clinical"];
 const CONDITIONS: &[&str] = &[
     "sound",
     "soiled",
@@ -92,6 +93,10 @@ facts! {
     MaterialWood "material.wood" FactType::Flag, "Whether it is wood or cork.";
     MaterialStone "material.stone" FactType::Flag, "Whether it is stone or terrazzo.";
     MaterialCeramic "material.ceramic" FactType::Flag, "Whether it is fired tile in cement grout.";
+    MaterialCalcareous "material.calcareous" FactType::Flag, "Whether acid dissolves it because it is lime.";
+    MaterialResin "material.resin" FactType::Flag, "Whether it is a resin that was laid wet.";
+    MaterialVeneer "material.veneer" FactType::Flag, "Whether it is wood with a thin layer on top.";
+    MaterialSports "material.sports" FactType::Flag, "Whether sport is played on it.";
     MaterialImpregnator "material.impregnator" FactType::Word(&["never", "optional", "needed"]), "Whether an impregnator belongs into it.";
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
@@ -114,6 +119,21 @@ facts! {
     SurveyStaticControl "survey.static_control" FactType::Flag, "Whether it is a static-control floor.";
     SurveyRaisedAccess "survey.raised_access" FactType::Flag, "Whether it lies on a raised access floor.";
     SurveyHeritage "survey.heritage" FactType::Flag, "Whether heritage consent is needed.";
+    SurveyZone "survey.zone" FactType::Word(ZONES), "The colour zone that it lies in.";
+    SurveyMixed "survey.mixed_materials" FactType::Flag, "Whether it is of more than one material.";
+    SurveySilicone "survey.silicone" FactType::Flag, "Whether silicone was found on it.";
+    SurveyHeritageConsent "survey.heritage_consent" FactType::Flag, "Whether the heritage authority has consented.";
+    SurveyWoodMoisturePct "survey.wood_moisture_pct" FactType::Number, "Moisture of the wood in %.";
+    SurveyWearLayerMm "survey.wear_layer_mm" FactType::Number, "Thickness of the layer that can be sanded, in mm.";
+    SurveyLead "survey.lead" FactType::Word(&["untested", "absent", "found"]), "What a test of old coatings for lead said.";
+    SurveyResidue "survey.residue" FactType::Word(&["grease", "hard_water", "detergent", "cement_haze"]), "What was left on it.";
+    RecentHypochlorite "recent.hypochlorite" FactType::Flag, "Whether bleach was used on it lately and not rinsed off.";
+    RecentAcid "recent.acid" FactType::Flag, "Whether acid was used on it lately and not rinsed off.";
+    RecentAmine "recent.amine" FactType::Flag, "Whether ammonia or amines were used on it lately and not rinsed off.";
+    RecentAlkali "recent.alkali" FactType::Flag, "Whether strong alkali was used on it lately and not rinsed off.";
+    RecentSolvent "recent.solvent" FactType::Flag, "Whether a solvent was used on it lately and not rinsed off.";
+    RecentPeroxide "recent.peroxide" FactType::Flag, "Whether peroxide was used on it lately and not rinsed off.";
+    RecentAnionic "recent.anionic" FactType::Flag, "Whether anionic detergent was used on it lately and not rinsed off.";
     FilmKind "film.kind" FactType::Word(FILMS), "What lies on the floor now.";
     FilmPresent "film.present" FactType::Flag, "Whether a film that can be stripped lies on it.";
     FilmPolish "film.polish" FactType::Flag, "Whether the top film is a polish.";
@@ -133,6 +153,28 @@ facts! {
     ProcessBurnishes "process.burnishes" FactType::Flag, "Whether a fast pad melts the top of a film into shine.";
     ProcessSands "process.sands" FactType::Flag, "Whether it abrades the floor dry with screens or discs.";
     ProcessImpregnates "process.impregnates" FactType::Flag, "Whether it fills the floor's pores with an impregnator.";
+    ProcessBares "process.bares" FactType::Flag, "Whether it takes everything off down to the bare floor.";
+    ProcessOils "process.oils" FactType::Flag, "Whether it renews wax or oil.";
+    ProcessDewaxes "process.dewaxes" FactType::Flag, "Whether it takes wax off.";
+    ProcessDensifies "process.densifies" FactType::Flag, "Whether it hardens the floor's own surface.";
+    ProcessWetsJoints "process.wets_joints" FactType::Flag, "Whether joints are soaked with water before an acid.";
+    ProcessPadMaxRpm "process.pad_max_rpm" FactType::Number, "The fastest that its slowest pad may turn, in rpm.";
+    ProcessRpm "process.rpm" FactType::Number, "The fastest that its pads or brushes turn, in rpm; 0 where nothing turns.";
+    ProcessMachineMinM2 "process.machine_least_m2" FactType::Number, "The smallest floor that its largest machine is worth, in m².";
+    ProcessMachineRides "process.machine_rides" FactType::Flag, "Whether a machine that somebody rides or nobody leads is used.";
+    ProcessMachineUnused "process.machine_unused" FactType::Flag, "Whether the machine that the wish names has no work here.";
+    UsedHypochlorite "used.hypochlorite" FactType::Flag, "Whether it uses bleach.";
+    UsedAcid "used.acid" FactType::Flag, "Whether it uses acid.";
+    UsedHydrofluoric "used.hydrofluoric" FactType::Flag, "Whether it uses hydrofluoric acid.";
+    UsedAmine "used.amine" FactType::Flag, "Whether it uses ammonia or amines.";
+    UsedAlkali "used.alkali" FactType::Flag, "Whether it uses strong alkali.";
+    UsedSolvent "used.solvent" FactType::Flag, "Whether it uses a solvent.";
+    UsedPeroxide "used.peroxide" FactType::Flag, "Whether it uses peroxide.";
+    UsedCationic "used.cationic" FactType::Flag, "Whether it uses a cationic disinfectant.";
+    UsedAnionic "used.anionic" FactType::Flag, "Whether it uses anionic detergent.";
+    UsedSalts "used.salts" FactType::Flag, "Whether it uses salts that crystallise.";
+    UsedOil "used.oil" FactType::Flag, "Whether it uses a drying oil.";
+    UsedIsocyanate "used.isocyanate" FactType::Flag, "Whether it uses a product with diisocyanate.";
     ProcessLaysSeal "process.lays_seal" FactType::Flag, "Whether it lays a seal.";
     ProcessLaysPolish "process.lays_polish" FactType::Flag, "Whether it lays a polish.";
     ProcessLaysFilm "process.lays_film" FactType::Flag, "Whether it lays a seal or a polish.";
@@ -146,6 +188,27 @@ facts! {
     ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";
     WishGoal "wish.goal" FactType::Word(&["clean", "maintain", "restore", "protect", "make_safe"]), "What is wished.";
     WishFinish "wish.finish" FactType::Word(&["matt", "satin", "gloss"]), "The finish that is wished.";
+    ArrangedCordon "arranged.cordon" FactType::Word(&["barrier", "signs_only"]), "How people are kept off.";
+    ArrangedDetection "arranged.detection" FactType::Word(&["isolated_by_permit", "live"]), "What becomes of smoke detectors.";
+    ArrangedRags "arranged.rags" FactType::Word(&["metal_bin_with_water", "spread_outdoors", "plastic_sack"]), "Where rags with oil go.";
+    ArrangedDustBags "arranged.dust_bags" FactType::Word(&["emptied_outdoors", "kept_indoors"]), "Where dust bags are over night.";
+    ArrangedStock "arranged.stock" FactType::Word(&["sound", "expired", "frozen"]), "In what state the products are.";
+    ArrangedSweeping "arranged.sweeping" FactType::Word(&["plain", "oil_compound", "sand_compound"]), "What the dust is swept up with.";
+    ArrangedMopZone "arranged.mop_zone" FactType::Word(ZONES), "The colour zone of the mops and cloths.";
+    ArrangedSolutionC "arranged.solution_c" FactType::Number, "Temperature of the solutions in °C.";
+    ArrangedMachineGradientPct "arranged.machine_gradient_pct" FactType::Number, "The steepest ramp that the machine is rated for, in %.";
+    ProcessMachineGradientPct "process.machine_gradient_pct" FactType::Number, "The steepest ramp that machines of its kinds are usually rated for, in %; 0 for level floors only.";
+    PlanDwellMin "plan.dwell_min" FactType::Number, "How long a stripper or cleaner is left to work, in minutes.";
+    PlanDwellMostMin "plan.dwell_most_min" FactType::Number, "The longest that it may work, in minutes.";
+    PlanSolutionDriesMin "plan.solution_dries_min" FactType::Number, "After how many minutes the solution would dry up.";
+    PlanCoverage "plan.polish_m2_l" FactType::Number, "The largest area in m² that a litre of polish is spread over.";
+    PlanCrewSize "plan.crew_size" FactType::Number, "Operatives who work at the same time.";
+    PlanAreaEach "plan.m2_each" FactType::Number, "Floor in m² for each of them.";
+    PlanRateTooGood "plan.rate_above_best" FactType::Flag, "Whether a rate of the site's card is above the best that the table knows.";
+    PlanStrengthContradicts "plan.strength_contradicts" FactType::Flag, "Whether a strength was given as parts and as a share that differ.";
+    PlanStrongerThanLabel "plan.stronger_than_label" FactType::Flag, "Whether a product is used stronger than its class ever is.";
+    PlanWeakerThanLabel "plan.weaker_than_label" FactType::Flag, "Whether a product is used weaker than its class ever is.";
+    PlanSealCoats "plan.seal_coats" FactType::Number, "Coats of seal that the candidate lays.";
     PlanNewCoats "plan.new_coats" FactType::Number, "Coats of polish that the candidate adds.";
     PlanTotalCoats "plan.total_coats" FactType::Number, "Coats of polish after the work.";
     PlanAcid "plan.acid" FactType::Flag, "Whether the candidate would use an acid neutraliser.";
@@ -174,6 +237,10 @@ impl Fact {
                 | Self::SurveyMoistureRhPct
                 | Self::SurveyPtvWet
                 | Self::SurveyGlossLossPct
+                | Self::SurveyZone
+                | Self::SurveyWoodMoisturePct
+                | Self::SurveyWearLayerMm
+                | Self::SurveyResidue
                 | Self::FilmKind
                 | Self::FilmCoats
                 | Self::FilmCondition

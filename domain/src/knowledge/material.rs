@@ -69,6 +69,20 @@ pub struct Material {
     /// Whether it is fired tile in cement grout.
     #[serde(default)]
     pub ceramic: bool,
+    /// Whether acid dissolves it because it is lime: marble, limestone, travertine, cement terrazzo.
+    #[serde(default)]
+    pub calcareous: bool,
+    /// Whether it is a resin that was laid wet.
+    #[serde(default)]
+    pub resin: bool,
+    /// Whether it is wood with a thin layer on top that can be sanded few times.
+    #[serde(default)]
+    pub veneer: bool,
+    /// Whether sport is played on it and its grip was tested for that.
+    #[serde(default)]
+    pub sports: bool,
+    /// What a covering of this name has on it where nobody says otherwise.
+    pub film: Option<String>,
     /// Whether an impregnator belongs into it: never, optional or needed.
     #[serde(default = "never")]
     pub impregnator: String,

@@ -11,6 +11,7 @@ mod evidence;
 mod expr;
 mod fact;
 mod film;
+mod identification;
 mod material;
 mod process;
 mod product;
@@ -27,12 +28,13 @@ pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
 pub use film::{FilmEffect, FilmFigures, Takes, Trust};
+pub use identification::{IdentificationTest, TestReading};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
-pub use product::{Coverage, OwnProduct, Pack, Product, Products};
+pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
 pub use rule::{Caution, Concern, IfUnknown, Question, Rule, Severity};
-pub use tool::{Machine, Pad, Rate};
+pub use tool::{Consumable, Machine, Mop, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -74,6 +76,8 @@ pub struct KnowledgeBase {
     pub finishes: Vec<Finish>,
     /// Products by class.
     pub products: Vec<Product>,
+    /// What the data sheets of each class usually say.
+    pub product_classes: Vec<ProductClass>,
     /// Processes.
     pub processes: Vec<Process>,
     /// Production rates.
@@ -82,6 +86,10 @@ pub struct KnowledgeBase {
     pub pads: Vec<Pad>,
     /// Machines.
     pub machines: Vec<Machine>,
+    /// Mops and applicators.
+    pub mops: Vec<Mop>,
+    /// What is used up.
+    pub consumables: Vec<Consumable>,
     /// Waits.
     pub holds: Vec<Hold>,
     /// Readings that must be met.
@@ -92,6 +100,8 @@ pub struct KnowledgeBase {
     pub questions: Vec<Question>,
     /// Cautions, first to be shown first.
     pub cautions: Vec<Caution>,
+    /// Field tests of floors and films.
+    pub identification: Vec<IdentificationTest>,
     /// First years without presumed asbestos.
     pub asbestos_cutoffs: Vec<AsbestosCutoff>,
     /// Defaults of a rate card.
@@ -135,6 +145,8 @@ pub struct Sources<'s> {
     pub cautions: &'s str,
     /// `acceptance.toml`: inspection, final checks and defects.
     pub acceptance: &'s str,
+    /// `identification.toml`.
+    pub identification: &'s str,
 }
 
 /// The files that are built into the program.
@@ -150,6 +162,7 @@ pub const BUILTIN: Sources<'static> = Sources {
     questions: include_str!("../../knowledge/questions.toml"),
     cautions: include_str!("../../knowledge/cautions.toml"),
     acceptance: include_str!("../../knowledge/acceptance.toml"),
+    identification: include_str!("../../knowledge/identification.toml"),
 };
 
 #[derive(Deserialize)]
@@ -184,13 +197,14 @@ macro_rules! files {
 files! {
     MaterialsFile { material: Material }
     FinishesFile { finish: Finish }
-    ProductsFile { product: Product }
+    ProductsFile { product: Product, class: ProductClass }
     ProcessesFile { process: Process, chain: Chain }
     RatesFile { rate: Rate }
-    ToolsFile { pad: Pad, machine: Machine }
+    ToolsFile { pad: Pad, machine: Machine, mop: Mop, consumable: Consumable }
     RulesFile { rule: Rule }
     QuestionsFile { question: Question }
     CautionsFile { caution: Caution }
+    IdentificationFile { test: IdentificationTest }
 }
 
 impl KnowledgeBase {
@@ -212,6 +226,7 @@ impl KnowledgeBase {
     pub fn read(sources: &Sources<'_>) -> Result<Self, KnowledgeError> {
         let base: BaseFile = file("base.toml", sources.base)?;
         let tools: ToolsFile = file("tools.toml", sources.tools)?;
+        let products: ProductsFile = file("products.toml", sources.products)?;
         let processes: ProcessesFile = file("processes.toml", sources.processes)?;
         let mut cautions = file::<CautionsFile>("cautions.toml", sources.cautions)?.caution;
         cautions.sort_by_key(|caution| caution.rank);
@@ -220,16 +235,24 @@ impl KnowledgeBase {
             version: base.version,
             materials: file::<MaterialsFile>("materials.toml", sources.materials)?.material,
             finishes: file::<FinishesFile>("finishes.toml", sources.finishes)?.finish,
-            products: file::<ProductsFile>("products.toml", sources.products)?.product,
+            products: products.product,
+            product_classes: products.class,
             processes: processes.process,
             rates: file::<RatesFile>("rates.toml", sources.rates)?.rate,
             pads: tools.pad,
             machines: tools.machine,
+            mops: tools.mop,
+            consumables: tools.consumable,
             holds: base.hold,
             hold_points: base.hold_point,
             rules: file::<RulesFile>("rules.toml", sources.rules)?.rule,
             questions: file::<QuestionsFile>("questions.toml", sources.questions)?.question,
             cautions,
+            identification: file::<IdentificationFile>(
+                "identification.toml",
+                sources.identification,
+            )?
+            .test,
             asbestos_cutoffs: base.asbestos_cutoff,
             rate_card: base.rate_card,
             climate: base.climate,
@@ -251,7 +274,14 @@ impl KnowledgeBase {
     /// Puts each chain's steps in the place where a process names it.
     fn write_out(&mut self, chains: &[Chain]) -> Vec<String> {
         let mut faults = Vec::new();
+        let always = |key: &str| {
+            let chain = chains.iter().find(|chain| chain.key == key);
+            chain
+                .map(|chain| chain.steps.as_slice())
+                .unwrap_or_default()
+        };
         for process in &mut self.processes {
+            process.steps.extend_from_slice(always("opening"));
             for part in &process.parts {
                 match part {
                     StepOrChain::Step(step) => process.steps.push(Step::clone(step)),
@@ -266,6 +296,8 @@ impl KnowledgeBase {
                     }
                 }
             }
+            let closing = around(chains, "closing", process);
+            process.steps.extend(closing);
         }
         faults
     }
@@ -283,6 +315,11 @@ impl KnowledgeBase {
     /// A product by its key.
     pub fn product(&self, key: &str) -> Option<&Product> {
         self.products.iter().find(|row| row.key == key)
+    }
+
+    /// A class of products by its key.
+    pub fn product_class(&self, key: &str) -> Option<&ProductClass> {
+        self.product_classes.iter().find(|row| row.key == key)
     }
 
     /// A rule by its id.
@@ -308,6 +345,11 @@ impl KnowledgeBase {
     /// A hold point by its key.
     pub fn hold_point(&self, key: &str) -> Option<&HoldPoint> {
         self.hold_points.iter().find(|row| row.key == key)
+    }
+
+    /// A field test by its key.
+    pub fn identification_test(&self, key: &str) -> Option<&IdentificationTest> {
+        self.identification.iter().find(|row| row.key == key)
     }
 
     /// The question for a fact, by the fact's name.
@@ -342,6 +384,20 @@ impl KnowledgeBase {
                 .map_or(FinishMeaning::NotFound, FinishMeaning::Hard),
         }
     }
+}
+
+/// The steps of a chain that stands around every process, without those that this process never needs.
+fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
+    let mut facts = Facts::new();
+    facts.set(Fact::ProcessSands, process.sands);
+    facts.set(Fact::ProcessWetness, f64::from(process.wetness));
+    facts.set(Fact::ProcessLaysPolish, process.lays_polish);
+    let chain = chains.iter().filter(|chain| chain.key == key);
+    let steps = chain.flat_map(|chain| &chain.steps);
+    steps
+        .filter(|step| step.when.holds(&facts) != Truth::False)
+        .cloned()
+        .collect()
 }
 
 fn folded(text: &str) -> String {

@@ -179,6 +179,23 @@ pub struct Process {
     /// Whether it fills the floor's pores with an impregnator.
     #[serde(default)]
     pub impregnates: bool,
+    /// Whether it takes everything off the floor down to its bare material; stripping does so too.
+    #[serde(default)]
+    pub bares: bool,
+    /// Whether it renews wax or oil.
+    #[serde(default)]
+    pub oils: bool,
+    /// Whether it takes wax off.
+    #[serde(default)]
+    pub dewaxes: bool,
+    /// Whether it hardens the floor's own surface with a densifier.
+    #[serde(default)]
+    pub densifies: bool,
+    /// Whether it wets the joints with clean water before anything acid comes near.
+    #[serde(default)]
+    pub wets_joints: bool,
+    /// Coats of seal where it lays any and nobody says how many.
+    pub seal_coats: Option<i64>,
     /// Whether it is the work of another trade: a rule of its own refuses it and says who takes over.
     #[serde(default)]
     pub specialist: bool,

@@ -7,6 +7,7 @@ use super::{
     evidence::Grade,
     expr::{Condition, Truth},
 };
+use crate::words::words;
 
 /// A pack that a product is sold in.
 #[derive(Debug, Clone, Deserialize)]
@@ -42,6 +43,77 @@ impl Coverage {
             _ => self.high,
         }
     }
+}
+
+words! {
+    /// What in a product reacts with other products, or calls for a trade of its own.
+    Chemical {
+        /// Hypochlorite bleach.
+        Hypochlorite "hypochlorite",
+        /// Acid, vinegar included.
+        Acid "acid",
+        /// Hydrofluoric acid or its salts.
+        Hydrofluoric "hydrofluoric",
+        /// Ammonia or amines.
+        Amine "amine",
+        /// Strong alkali.
+        Alkali "alkali",
+        /// Alcohol or another organic solvent.
+        Solvent "solvent",
+        /// Hydrogen peroxide or a peracid.
+        Peroxide "peroxide",
+        /// Cationic surfactant: quaternary disinfectants.
+        Cationic "cationic",
+        /// Anionic surfactant.
+        Anionic "anionic",
+        /// Carbonate, phosphate or another salt that crystallises.
+        Salts "salts",
+        /// Drying oil.
+        Oil "oil",
+        /// Diisocyanate above 0.1 %.
+        Isocyanate "isocyanate",
+    }
+}
+
+impl TryFrom<String> for Chemical {
+    type Error = String;
+
+    fn try_from(word: String) -> Result<Self, String> {
+        Self::of(&word).ok_or_else(|| format!("no chemical is named `{word}`"))
+    }
+}
+
+impl<'de> Deserialize<'de> for Chemical {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let word = String::deserialize(deserializer)?;
+        Self::try_from(word).map_err(serde::de::Error::custom)
+    }
+}
+
+/// What the data sheets of a class of products usually say: the figures that a product is held against.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProductClass {
+    /// The word that names it everywhere.
+    pub key: String,
+    /// Its name for people.
+    pub name: String,
+    /// pH as sold: lowest, highest.
+    pub ph_as_sold: [f64; 2],
+    /// Parts of water to one part of concentrate: strongest, weakest; 0 is undiluted.
+    pub dilution: [f64; 2],
+    /// Area in m² that a litre of working solution covers, smooth to very porous: lowest, highest.
+    pub coverage_m2_l: [f64; 2],
+    /// Volatile organic compounds in g per litre as sold, where it is a coating or a solvent: lowest, highest.
+    pub voc_g_l: Option<[f64; 2]>,
+    /// Temperature in °C of air and floor in which it is used: lowest, highest.
+    pub use_c: [f64; 2],
+    /// Temperature in °C in which it is kept: lowest, highest.
+    pub store_c: [f64; 2],
+    /// Where the row comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
 }
 
 /// A class of product with the figures of its data sheet.
@@ -85,6 +157,9 @@ pub struct Product {
     pub for_wood: bool,
     /// Volatile organic compounds in g per litre as sold, where it is a coating.
     pub voc_g_l: Option<f64>,
+    /// What in it reacts with other products.
+    #[serde(default)]
+    pub contains: Vec<Chemical>,
     /// What the crew wears to handle it.
     #[serde(default)]
     pub ppe: Vec<String>,

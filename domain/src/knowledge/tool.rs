@@ -12,6 +12,10 @@ pub struct Pad {
     pub key: String,
     /// Mild to hard.
     pub rank: u8,
+    /// The fastest that it may turn, in rpm.
+    pub max_rpm: i64,
+    /// What it is for.
+    pub job: String,
     /// Area in m² that one side lasts: low, typical, high.
     pub life_m2: [i64; 3],
     /// An example price in the site's own currency.
@@ -30,6 +34,24 @@ pub struct Machine {
     pub key: String,
     /// Its name for people.
     pub name: String,
+    /// What kind of machine it is: one takes the place of another of its kind.
+    pub kind: String,
+    /// Turns of its pad or brush a minute: lowest, highest; none where nothing turns.
+    pub rpm: Option<[i64; 2]>,
+    /// Working width in cm.
+    pub width_cm: i64,
+    /// Whether the operative rides on it, or nobody leads it.
+    #[serde(default)]
+    pub rides: bool,
+    /// Whether it needs a socket.
+    #[serde(default)]
+    pub mains: bool,
+    /// The steepest ramp in % that machines of this kind are usually rated for; none: level floors only.
+    pub max_gradient_pct: Option<f64>,
+    /// The smallest floor in m² on which it is worth its set-up.
+    pub least_area_m2: i64,
+    /// Litres of solution in its tank, where it has one.
+    pub tank_l: Option<i64>,
     /// An example cost per hour in the site's own currency.
     pub per_h: String,
     /// Where the row comes from.
@@ -64,6 +86,46 @@ pub struct Rate {
     /// Whether soil slows it.
     #[serde(default)]
     pub soiled: bool,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
+}
+
+/// A mop or an applicator.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mop {
+    /// The word that names it everywhere.
+    pub key: String,
+    /// Its name for people.
+    pub name: String,
+    /// What it is for.
+    pub job: String,
+    /// How wet it leaves a floor, in g/m²: low, high.
+    pub leaves_g_m2: [i64; 2],
+    /// Area in m² after which cloth or water is changed: low, high.
+    pub change_after_m2: [i64; 2],
+    /// Where the row comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
+}
+
+/// Something that is used up, and how long it lasts.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Consumable {
+    /// The word that names it everywhere.
+    pub key: String,
+    /// Its name for people.
+    pub name: String,
+    /// How long it lasts: low, high.
+    pub life: [i64; 2],
+    /// In what: `m2`, `h`, `washes`.
+    pub life_unit: String,
+    /// What it must not be used for or with, and when it is thrown away.
+    pub limits: String,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.

@@ -28,6 +28,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         None => None,
     };
     products_exist(input)?;
+    tools_exist(input)?;
     let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
     let bench = Bench {
@@ -71,6 +72,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         findings: judgement.fired.into_iter().map(finding).collect(),
         questions,
         open_questions: judgement.open_questions,
+        identification: facts::tests_for(input.base, &bench.floor),
         meanwhile,
         instead,
         referral: judgement.referral,
@@ -180,6 +182,19 @@ fn products_exist(input: &PlanInput<'_>) -> Result<(), DraftPlanError> {
         }
     }
     Ok(())
+}
+
+/// Every tool that the wish names exists.
+fn tools_exist(input: &PlanInput<'_>) -> Result<(), DraftPlanError> {
+    let (machine, pad) = (&input.wish.machine, &input.wish.pad);
+    let machine = machine
+        .iter()
+        .filter(|key| input.base.machine(key).is_none());
+    let pad = pad.iter().filter(|key| input.base.pad(key).is_none());
+    match machine.chain(pad).next() {
+        Some(key) => Err(DraftPlanError::UnknownTool { key: key.clone() }),
+        None => Ok(()),
+    }
 }
 
 /// The air over the floor.

@@ -25,12 +25,11 @@ pub(super) fn decide(
 ) -> CoatPlan {
     let limits = input.wish.limits;
     let factors = &input.base.factors;
+    let usual = process.seal_coats.unwrap_or(factors.seal_coats);
     let seal = match process.lays_seal {
         LaysSeal::Never => 0,
-        LaysSeal::Always => limits.seal_coats.unwrap_or(factors.seal_coats),
-        LaysSeal::Plan if material.seal == "needed" => {
-            limits.seal_coats.unwrap_or(factors.seal_coats)
-        }
+        LaysSeal::Always => limits.seal_coats.unwrap_or(usual),
+        LaysSeal::Plan if material.seal == "needed" => limits.seal_coats.unwrap_or(usual),
         LaysSeal::Plan => limits.seal_coats.unwrap_or(0),
     };
     let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
@@ -62,6 +61,7 @@ pub(super) fn decide(
     let keeps = if process.strips { 0 } else { here.unwrap_or(0) };
     facts.set(Fact::ProcessLaysSeal, seal > 0);
     facts.set(Fact::ProcessLaysFilm, seal > 0 || polish > 0);
+    facts.set(Fact::PlanSealCoats, crate::quantity::float(seal));
     facts.set(Fact::PlanNewCoats, crate::quantity::float(polish));
     let total =
         if process.lays_polish && !process.strips && facts.get(Fact::FilmCoats) == Value::Unknown {

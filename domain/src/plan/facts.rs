@@ -4,10 +4,15 @@ use chrono::Datelike;
 
 use super::{DraftPlanError, PlanInput};
 use crate::{
-    knowledge::{Fact, Facts, Material, Process, Value},
+    knowledge::{
+        Chemical, Fact, Facts, IdentificationTest, KnowledgeBase, Material, Process, Product, Value,
+    },
     physics::psychrometrics::Air,
     quantity::float,
-    survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
+    survey::{
+        Arrangements, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish, Obstruction,
+        Rags, Residue, Soil, Stock, Survey, Sweeping, Traffic, Zone,
+    },
 };
 
 /// What holds for every candidate: the floor, its film, the air, the wish.
@@ -17,9 +22,10 @@ pub(super) fn floor_facts<'a>(
     air: &Air,
 ) -> Result<Facts<'a>, DraftPlanError> {
     let mut facts = Facts::new();
-    of_material(&mut facts, input, material)?;
+    of_material(&mut facts, input.base, material)?;
     of_survey(&mut facts, input);
-    of_film(&mut facts, input);
+    of_closer_look(&mut facts, input);
+    of_film(&mut facts, input, material);
     let climate = input.climate;
     facts.set(Fact::ClimateAirC, climate.air_c);
     facts.set(Fact::ClimateFloorC, climate.floor_c);
@@ -27,16 +33,18 @@ pub(super) fn floor_facts<'a>(
     facts.set(Fact::ClimateDewMarginK, climate.floor_c - air.dew_point_c());
     facts.set(Fact::WishGoal, input.wish.goal.word());
     facts.set(Fact::WishFinish, input.wish.finish.map(Finish::word));
+    arranged(&mut facts, &input.wish.arrangements);
     Ok(facts)
 }
 
-fn of_material<'a>(
+/// What a floor covering stands, as facts.
+pub(super) fn of_material<'a>(
     facts: &mut Facts<'a>,
-    input: &PlanInput<'_>,
+    base: &KnowledgeBase,
     row: &'a Material,
 ) -> Result<(), DraftPlanError> {
     let rank = |key: &str| {
-        let pad = input.base.pad(key).map(|pad| f64::from(pad.rank));
+        let pad = base.pad(key).map(|pad| f64::from(pad.rank));
         pad.ok_or_else(|| DraftPlanError::Figure {
             what: format!("the rank of pad {key}"),
         })
@@ -66,6 +74,10 @@ fn of_material<'a>(
     facts.set(Fact::MaterialWood, row.wood);
     facts.set(Fact::MaterialStone, row.stone);
     facts.set(Fact::MaterialCeramic, row.ceramic);
+    facts.set(Fact::MaterialCalcareous, row.calcareous);
+    facts.set(Fact::MaterialResin, row.resin);
+    facts.set(Fact::MaterialVeneer, row.veneer);
+    facts.set(Fact::MaterialSports, row.sports);
     facts.set(Fact::MaterialImpregnator, row.impregnator.as_str());
     Ok(())
 }
@@ -110,14 +122,102 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyHeritage, survey.heritage);
 }
 
+fn of_closer_look<'a>(facts: &mut Facts<'a>, input: &PlanInput<'a>) {
+    let look = &input.survey.closer;
+    facts.set(Fact::SurveyZone, look.zone.map(Zone::word));
+    facts.set(Fact::SurveyMixed, look.mixed_materials);
+    facts.set(Fact::SurveySilicone, look.silicone);
+    facts.set(Fact::SurveyHeritageConsent, look.heritage_consent);
+    facts.set(Fact::SurveyWoodMoisturePct, look.wood_moisture_pct);
+    facts.set(Fact::SurveyWearLayerMm, look.wear_layer_mm);
+    facts.set(Fact::SurveyLead, look.lead.word());
+    facts.set(Fact::SurveyResidue, look.residue.map(Residue::word));
+    let products = input.products();
+    let recent: Vec<&Product> = look
+        .recent_products
+        .iter()
+        .filter_map(|key| products.product(key))
+        .collect();
+    for (chemical, _, recently) in CHEMICALS {
+        if let Some(fact) = recently {
+            facts.set(fact, any_contains(&recent, chemical));
+        }
+    }
+}
+
+/// What a candidate uses of each chemical, and what was used lately, as facts.
+const CHEMICALS: [(Chemical, Fact, Option<Fact>); 12] = [
+    (
+        Chemical::Hypochlorite,
+        Fact::UsedHypochlorite,
+        Some(Fact::RecentHypochlorite),
+    ),
+    (Chemical::Acid, Fact::UsedAcid, Some(Fact::RecentAcid)),
+    (Chemical::Hydrofluoric, Fact::UsedHydrofluoric, None),
+    (Chemical::Amine, Fact::UsedAmine, Some(Fact::RecentAmine)),
+    (Chemical::Alkali, Fact::UsedAlkali, Some(Fact::RecentAlkali)),
+    (
+        Chemical::Solvent,
+        Fact::UsedSolvent,
+        Some(Fact::RecentSolvent),
+    ),
+    (
+        Chemical::Peroxide,
+        Fact::UsedPeroxide,
+        Some(Fact::RecentPeroxide),
+    ),
+    (Chemical::Cationic, Fact::UsedCationic, None),
+    (
+        Chemical::Anionic,
+        Fact::UsedAnionic,
+        Some(Fact::RecentAnionic),
+    ),
+    (Chemical::Salts, Fact::UsedSalts, None),
+    (Chemical::Oil, Fact::UsedOil, None),
+    (Chemical::Isocyanate, Fact::UsedIsocyanate, None),
+];
+
+fn any_contains(products: &[&Product], chemical: Chemical) -> bool {
+    products.iter().any(|row| row.contains.contains(&chemical))
+}
+
+/// Tells the facts what the products of a candidate contain, and how strong and of what make they are.
+pub(super) fn add_products(facts: &mut Facts<'_>, used: &[&Product]) {
+    let phs = || used.iter().map(|product| product.ph_in_use);
+    facts.set(Fact::ProcessPhMax, phs().fold(7.0, f64::max));
+    facts.set(Fact::ProcessPhMin, phs().fold(7.0, f64::min));
+    let solvent = used.iter().any(|product| product.solvent);
+    facts.set(Fact::ProcessSolvent, solvent);
+    for (chemical, fact, _) in CHEMICALS {
+        facts.set(fact, any_contains(used, chemical));
+    }
+}
+
+fn arranged(facts: &mut Facts<'_>, said: &Arrangements) {
+    facts.set(Fact::ArrangedCordon, said.cordon.map(Cordon::word));
+    facts.set(Fact::ArrangedDetection, said.detection.map(Detection::word));
+    facts.set(Fact::ArrangedRags, said.rags.map(Rags::word));
+    facts.set(Fact::ArrangedDustBags, said.dust_bags.map(DustBags::word));
+    facts.set(Fact::ArrangedStock, said.stock.map(Stock::word));
+    facts.set(Fact::ArrangedSweeping, said.sweeping.map(Sweeping::word));
+    facts.set(Fact::ArrangedMopZone, said.mop_zone.map(Zone::word));
+    facts.set(Fact::ArrangedSolutionC, said.solution_c.map(float));
+    let rated = said.machine_gradient_tenths;
+    let rated = rated.map(|tenths| float(tenths) / 10.0);
+    facts.set(Fact::ArrangedMachineGradientPct, rated);
+}
+
 /// The year that decides what a floor can be made of: that of the building, or that of laying where it is later.
 fn floor_year(survey: &Survey) -> Option<i32> {
     let built = survey.built_year.map(i32::from);
     built.max(survey.laid_on.map(|day| day.year()))
 }
 
-fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
-    let film = input.survey.film;
+fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>, material: &Material) {
+    let mut film = input.survey.film;
+    film.kind = film
+        .kind
+        .or_else(|| FilmKind::of(material.film.as_deref()?));
     let one_of = |kinds: &[FilmKind]| film.kind.map(|kind| kinds.contains(&kind));
     let polished = one_of(&[FilmKind::Polish, FilmKind::SealAndPolish]);
     facts.set(Fact::FilmKind, film.kind.map(FilmKind::word));
@@ -138,10 +238,30 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::FilmCondition, condition.map(FilmCondition::word));
 }
 
+/// The field tests that help to find out something of this floor that nobody knows.
+pub(super) fn tests_for(base: &KnowledgeBase, floor: &Facts<'_>) -> Vec<IdentificationTest> {
+    let unknown = |fact| match fact {
+        Fact::MaterialKey => floor.get(Fact::MaterialIdentified) == Value::Flag(false),
+        _ => floor.get(fact).is_unknown(),
+    };
+    let tells = |name: &String| Fact::named(name).is_some_and(unknown);
+    let tests = base.identification.iter();
+    tests
+        .filter(|test| test.tells.iter().any(tells))
+        .cloned()
+        .collect()
+}
+
 /// Adds what is known of a candidate before its steps are written out.
 pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named: bool) {
-    facts.set(Fact::ProcessKey, process.key.as_str());
+    add_process_only(facts, process);
     facts.set(Fact::ProcessNamed, named);
+    facts.set(Fact::PlanNothingSuits, false);
+}
+
+/// Adds what a process says of itself, whoever asks for it.
+pub(super) fn add_process_only<'a>(facts: &mut Facts<'a>, process: &'a Process) {
+    facts.set(Fact::ProcessKey, process.key.as_str());
     facts.set(Fact::ProcessWetness, f64::from(process.wetness));
     facts.set(Fact::ProcessStrips, process.strips);
     facts.set(Fact::ProcessScrubs, process.scrubs);
@@ -149,11 +269,15 @@ pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named
     facts.set(Fact::ProcessBurnishes, process.burnishes);
     facts.set(Fact::ProcessSands, process.sands);
     facts.set(Fact::ProcessImpregnates, process.impregnates);
+    facts.set(Fact::ProcessBares, process.bares || process.strips);
+    facts.set(Fact::ProcessOils, process.oils);
+    facts.set(Fact::ProcessDewaxes, process.dewaxes);
+    facts.set(Fact::ProcessDensifies, process.densifies);
+    facts.set(Fact::ProcessWetsJoints, process.wets_joints);
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     facts.set(Fact::ProcessRestorative, process.restorative);
     facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);
     facts.set(Fact::ProcessClosesFloor, process.closes_floor);
-    facts.set(Fact::PlanNothingSuits, false);
 }
 
 /// The number of a fact, where it is one.

@@ -11,8 +11,10 @@ mod coats;
 mod facts;
 mod judge;
 mod merit;
+mod search;
 mod steps;
 mod time_line;
+mod used;
 mod waits;
 mod work_up;
 
@@ -21,6 +23,7 @@ use chrono::{DateTime, Utc};
 pub use acceptance::{Acceptance, Check, DefectNote, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use judge::{Finding, Question};
+pub use search::{RuleSearch, rules_about};
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
 pub use time_line::{Alternative, Event, Night, TimeLine};
 pub use waits::Wait;
@@ -33,7 +36,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, ProductLine, WaterLine},
     },
-    knowledge::{Caution, KnowledgeBase, Product, Products},
+    knowledge::{Caution, IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
     quantity::{Labour, Volume},
     survey::{Climate, Criterion, Survey, Wish},
@@ -200,6 +203,8 @@ pub struct Plan {
     pub questions: Vec<Question>,
     /// What would narrow the cost, and changes nothing else.
     pub open_questions: Vec<Question>,
+    /// Field tests that would tell what nobody knows of this floor or what lies on it.
+    pub identification: Vec<IdentificationTest>,
     /// Processes that are right whatever the answers are.
     pub meanwhile: Vec<ProcessRef>,
     /// Processes that could be done in place of a refused one.
@@ -234,6 +239,12 @@ pub enum DraftPlanError {
     UnknownProduct {
         /// The class that it was named for.
         class: String,
+        /// What was named.
+        key: String,
+    },
+    /// The wish names a machine or a pad that the knowledge base does not have.
+    #[error("no machine or pad is named `{key}`")]
+    UnknownTool {
         /// What was named.
         key: String,
     },

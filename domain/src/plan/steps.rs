@@ -5,6 +5,7 @@ use super::{
     coats::{CoatPlan, gap_of, inset},
 };
 use crate::{
+    estimate::labour::{machine, rate},
     knowledge::{Fact, Facts, HoldPoint, Process, Product, Step, Truth},
     quantity::{Area, Labour, Length, Volume},
     words::words,
@@ -121,6 +122,13 @@ fn product<'k>(input: &PlanInput<'k>, class: &str, facts: &Facts<'_>) -> Option<
     }
 }
 
+/// Parts of water to one part of concentrate: as the wish says for the class that the step asks for, else by the label.
+fn strength(input: &PlanInput<'_>, class: Option<&str>, product: &Product) -> f64 {
+    let wished = class.and_then(|class| input.wish.strengths.get(class));
+    let parts = wished.and_then(|strength| strength.parts());
+    parts.unwrap_or(product.dilution)
+}
+
 /// The steps of a process for this floor, with quantities and without times.
 pub(super) fn write_out(
     input: &PlanInput<'_>,
@@ -185,22 +193,29 @@ fn planned(
                 .product
                 .is_some()
                 .then(|| quantity(product, row, coat, area, facts));
+            let dilution = strength(input, class, product);
             StepProduct {
                 key: product.key.clone(),
                 class: product.class.clone(),
                 version: product.own.as_ref().map(|own| own.version),
                 name: product.name.clone(),
-                dilution: product.dilution,
+                dilution,
                 working: quantity,
-                concentrate: quantity.map(|working| concentrate(working, product.dilution)),
+                concentrate: quantity.map(|working| concentrate(working, dilution)),
                 ppe: product.ppe.clone(),
             }
         });
+    let rate = row
+        .labour
+        .as_ref()
+        .and_then(|activity| rate(input, activity, facts));
+    let machine = rate.and_then(|rate| machine(input, rate));
+    let replaced = machine.filter(|row| Some(&row.key) == input.wish.machine.as_ref());
     let dwell = row
         .dwell_min
         .map(|[least_min, typical_min, most_min]| Dwell {
             least_min,
-            typical_min,
+            typical_min: input.wish.limits.waits.dwell_min.unwrap_or(typical_min),
             most_min,
             dries_after_min: None,
             note: row.dwell_note.clone().unwrap_or_default(),
@@ -210,8 +225,11 @@ fn planned(
         key: row.key.clone(),
         stage: Stage::of(&row.stage).unwrap_or(Stage::Maintain),
         action: row.action.clone(),
-        tool: row.tool.clone(),
-        pad: row.pad.clone(),
+        tool: replaced.map_or_else(|| row.tool.clone(), |row| Some(row.name.clone())),
+        pad: row.pad.as_ref().map(|pad| {
+            let wished = input.wish.pad.as_ref().filter(|_pad| machine.is_some());
+            wished.unwrap_or(pad).clone()
+        }),
         product: used,
         water: row
             .water_ml_m2

@@ -7,6 +7,7 @@ use super::{
     judge::{Judgement, judge},
     steps,
     time_line::{TimeInput, minutes_up, time_line},
+    used,
     waits::Waits,
 };
 use crate::{
@@ -58,9 +59,10 @@ pub(super) fn work_up<'a>(
     facts::add_process(&mut known, process, named);
     let coat_plan = coats::decide(input, material, process, &mut known);
     let mut steps = steps::write_out(input, process, &coat_plan, &known);
-    add_products(input, &steps, &mut known);
+    used::add_products(input, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let labour = labour(input, &mut steps, &known, &mut basis)?;
+    used::add_tools(input, &steps, &labour, &mut known);
     let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
     let crew = input
         .wish
@@ -68,6 +70,8 @@ pub(super) fn work_up<'a>(
         .crew_size
         .unwrap_or(input.card.crew_size)
         .max(1);
+    known.set(Fact::PlanCrewSize, float(crew));
+    known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let time_line = time_line(&TimeInput {
         base: input.base,
         card: input.card,
@@ -131,43 +135,6 @@ pub(super) fn work_up<'a>(
     })
 }
 
-/// Tells the facts how hard the pads and how strong the products of the written steps are.
-fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
-    let rank = steps
-        .iter()
-        .filter_map(|step| input.base.pad(step.pad.as_deref()?))
-        .map(|pad| pad.rank)
-        .max();
-    known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
-    let used: Vec<_> = steps
-        .iter()
-        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
-        .collect();
-    let most = used
-        .iter()
-        .map(|product| product.ph_in_use)
-        .fold(7.0, f64::max);
-    let least = used
-        .iter()
-        .map(|product| product.ph_in_use)
-        .fold(7.0, f64::min);
-    known.set(Fact::ProcessPhMax, most);
-    known.set(Fact::ProcessPhMin, least);
-    known.set(
-        Fact::ProcessSolvent,
-        used.iter().any(|product| product.solvent),
-    );
-    let mut coats = steps.iter().filter(|step| step.coat.is_some());
-    let for_wood = coats.any(|step| {
-        let row = step
-            .product
-            .as_ref()
-            .and_then(|used| input.products().product(&used.key));
-        row.is_some_and(|row| row.for_wood)
-    });
-    known.set(Fact::ProcessSealForWood, for_wood);
-}
-
 fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
     let factors = &input.base.factors;
     Basis {
@@ -213,6 +180,9 @@ fn add_waits(
         if let (Some(dwell), Some(dose)) = (step.dwell.as_mut(), dose) {
             let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2();
             dwell.dries_after_min = waits.solution_dries_after(per_m2);
+        }
+        if let Some(dwell) = &step.dwell {
+            used::add_dwell(dwell, known);
         }
     }
     let bare = last_coat

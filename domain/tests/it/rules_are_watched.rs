@@ -9,6 +9,8 @@
     reason = "a table that cannot be read must stop the test"
 )]
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, Days, TimeDelta, Utc};
 use domain::{
     card::RateCard,
@@ -24,6 +26,7 @@ use domain::{
 use crate::{
     common::{base, climate, now},
     floors::card,
+    scenario_words::{set_arranged, set_closer_look},
 };
 
 /// A small floor, what is wished for it, and what must come out.
@@ -35,11 +38,17 @@ struct Scenario {
     climate: Climate,
     now: DateTime<Utc>,
     base: KnowledgeBase,
+    /// Rates of the site's own card, by activity.
+    rates: BTreeMap<String, f64>,
 }
 
 impl Scenario {
     /// Verdict, rules that fired, facts that are asked for.
     fn outcome(&self, card: &RateCard) -> String {
+        let card = &RateCard {
+            rates: self.rates.clone(),
+            ..card.clone()
+        };
         let input = PlanInput {
             survey: &self.survey,
             wish: &self.wish,
@@ -81,6 +90,7 @@ impl Scenario {
             climate: climate(),
             now: now(),
             base: base().clone(),
+            rates: BTreeMap::new(),
         };
         if process != "-" {
             scenario.wish.process = Some(process.to_owned());
@@ -90,6 +100,8 @@ impl Scenario {
         for word in known.split_whitespace() {
             let (name, value) = word.split_once('=').unwrap_or((word, ""));
             let set = scenario.set_floor(name, value)
+                || set_closer_look(&mut scenario.survey, name, value)
+                || set_arranged(&mut scenario.wish, name, value)
                 || scenario.set_wish(name, value)
                 || scenario.set_base(name, value);
             assert!(set, "`{word}` in {line}");
@@ -105,6 +117,11 @@ impl Scenario {
             "year" => survey.built_year = value.parse().ok(),
             "asbestos" => survey.asbestos = Asbestos::of(value).expect("a word"),
             "moisture" => survey.moisture_rh_pct = number(),
+            "area" => {
+                let area = number().and_then(Area::from_m2);
+                survey.area = area.expect("an area");
+                survey.perimeter = None;
+            }
             "ptv" => survey.ptv_wet = number(),
             "traffic" => survey.traffic = Traffic::of(value),
             "obstruction" => survey.obstruction = Obstruction::of(value),
@@ -147,6 +164,7 @@ impl Scenario {
             }
             "air" => self.climate.air_c = number(),
             "floor" => self.climate.floor_c = number(),
+            "wind" => self.climate.air_speed_m_s = number(),
             "rh" => self.climate.humidity_pct = number(),
             _ => return false,
         }
@@ -172,6 +190,22 @@ impl Scenario {
             "base.acid_weak" => row.acid_weak = value.parse().expect("a number"),
             "base.acid_strong" => row.acid_strong = value.parse().expect("a number"),
             "base.sensitive" => row.solvent = value.parse().expect("a number"),
+            "base.coverage" => {
+                let m2_l = value.parse().expect("a number");
+                let polish = self
+                    .base
+                    .products
+                    .iter_mut()
+                    .filter(|p| p.class == "polish");
+                for table in polish.filter_map(|p| p.coverage_next.as_mut()) {
+                    table.low = m2_l;
+                }
+            }
+            "base.rate" => {
+                let (activity, per_h) = value.split_once(':').expect("base.rate=activity:per_h");
+                let per_h = per_h.parse().expect("a number");
+                self.rates.insert(activity.to_owned(), per_h);
+            }
             "base.solvent" => self.base.products.iter_mut().for_each(|p| p.solvent = true),
             "base.ph" => {
                 let ph = value.parse().expect("a number");
@@ -208,6 +242,8 @@ fn noticed(
     id: &str,
     change: impl Fn(&mut Vec<Rule>, usize),
 ) -> bool {
+    // Those that speak of the rule are likely to notice; they are asked first.
+    scenarios.sort_by_key(|scenario| !scenario.line.contains(id));
     scenarios.iter_mut().any(|scenario| {
         let at = scenario.base.rules.iter().position(|rule| rule.id == id);
         let kept = scenario.base.rules.clone();

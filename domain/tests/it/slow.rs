@@ -133,6 +133,11 @@ impl<'a> Scene<'a> {
             Fact::SurveySpace,
             self.survey.space.map_or("room", |space| space.word()),
         );
+        facts.set(Fact::ProcessSands, self.process.sands);
+        facts.set(Fact::ProcessLaysPolish, self.process.lays_polish);
+        facts.set(Fact::ProcessWetness, f64::from(self.process.wetness));
+        facts.set(Fact::SurveyStaticControl, self.survey.static_control);
+        facts.set(Fact::SurveyWetInUse, self.survey.wet_in_use);
         facts.set(Fact::WishGoal, self.wish.goal.word());
         let acid = match self.wish.limits.neutralise {
             Some(choice) => choice == Neutralise::Acid,
@@ -148,7 +153,10 @@ impl<'a> Scene<'a> {
         let seal = match self.process.lays_seal {
             LaysSeal::Never => 0,
             LaysSeal::Plan if self.material().seal != "needed" => limits.seal_coats.unwrap_or(0),
-            _ => limits.seal_coats.unwrap_or(factors.seal_coats),
+            _ => {
+                let usual = self.process.seal_coats.unwrap_or(factors.seal_coats);
+                limits.seal_coats.unwrap_or(usual)
+            }
         };
         let traffic = self.survey.traffic.unwrap_or(Traffic::Medium);
         let usual = if self.process.recoat {

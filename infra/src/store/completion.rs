@@ -1,5 +1,7 @@
 //! Completions and their lines.
 
+mod recent;
+
 use chrono::{DateTime, Utc};
 use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};

@@ -44,6 +44,20 @@ pub(crate) struct ProcessView {
     sands: bool,
     /// Whether it fills the floor's pores with an impregnator.
     impregnates: bool,
+    /// Whether it takes everything off the floor down to its bare material; stripping does so too.
+    bares: bool,
+    /// Whether it renews wax or oil.
+    oils: bool,
+    /// Whether it takes wax off.
+    dewaxes: bool,
+    /// Whether it hardens the floor's own surface with a densifier.
+    densifies: bool,
+    /// Whether it soaks joints with clean water before an acid.
+    wets_joints: bool,
+    /// Coats of seal where it lays any and nobody says how many, if not the usual number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1)]
+    seal_coats: Option<i64>,
     /// Whether it is the work of another trade.
     specialist: bool,
     /// Whether nobody may walk there for hours.
@@ -99,6 +113,12 @@ impl From<&'static Process> for ProcessView {
             burnishes: row.burnishes,
             sands: row.sands,
             impregnates: row.impregnates,
+            bares: row.bares || row.strips,
+            oils: row.oils,
+            dewaxes: row.dewaxes,
+            densifies: row.densifies,
+            wets_joints: row.wets_joints,
+            seal_coats: row.seal_coats,
             specialist: row.specialist,
             closes_floor: row.closes_floor,
             lays_seal: match row.lays_seal {

@@ -9,7 +9,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::lists;
-use crate::wire::{product::SheetRequest, time};
+use crate::wire::{product::SheetRequest, time, words::Chemical};
 
 /// A product with the figures of its data sheet: of the knowledge base, or the tenant's own.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -94,6 +94,9 @@ pub(crate) struct ProductView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     voc_g_l: Option<f64>,
+    /// What in it reacts with other products, or calls for a trade of its own.
+    #[schema(max_items = 12)]
+    contains: Vec<Chemical>,
     /// What the crew wears to handle it.
     #[schema(max_items = 20)]
     ppe: Vec<String>,
@@ -158,6 +161,7 @@ impl From<&Product> for ProductView {
             solvent: row.solvent,
             for_wood: row.for_wood,
             voc_g_l: row.voc_g_l,
+            contains: row.contains.iter().copied().map(Into::into).collect(),
             ppe: row.ppe.clone(),
             packs: row.packs.iter().map(Into::into).collect(),
             source: row.source.clone(),

@@ -89,6 +89,7 @@ impl ProductRequest {
             solvent: self.solvent,
             for_wood: false,
             voc_g_l: None,
+            contains: self.contains.iter().copied().map(Into::into).collect(),
             ppe: self.ppe.clone(),
             packs: self.packs.iter().filter_map(pack).collect(),
             source: format!("data sheet {}, edition {}", sheet.reference, sheet.edition),

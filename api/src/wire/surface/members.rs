@@ -7,7 +7,9 @@ use utoipa::ToSchema;
 use super::FindingView;
 use crate::wire::{
     external::External,
-    words::{Asbestos, FilmCondition, FilmKind, Obstruction, Soil, Space, Traffic},
+    words::{
+        Asbestos, FilmCondition, FilmKind, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone,
+    },
 };
 
 /// What lies on a floor.
@@ -119,6 +121,38 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) black_adhesive: Option<bool>,
+            /// Whether the heritage authority has consented to the work; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) heritage_consent: Option<bool>,
+            /// The colour zone that it lies in.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) zone: Option<Zone>,
+            /// Whether it is of more than one material, so that no one answer is right for it; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) mixed_materials: Option<bool>,
+            /// Whether silicone was found on it (furniture spray, treated cloths); false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) silicone: Option<bool>,
+            /// Moisture of the wood in % of its dry mass.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 100)]
+            pub(crate) wood_moisture_pct: Option<f64>,
+            /// Thickness in mm of the layer of wood that can be sanded.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 50)]
+            pub(crate) wear_layer_mm: Option<f64>,
+            /// What a test of old coatings for lead said; `untested` without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) lead: Option<Lead>,
+            /// What was left on it and makes it slippery or dull.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) residue: Option<Residue>,
             /// Whatever else there is to say; may have several lines.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, max_length = 2000)]
@@ -154,6 +188,14 @@ macro_rules! with_members_of {
             raised_access: $from.raised_access,
             heritage: $from.heritage,
             black_adhesive: $from.black_adhesive,
+            heritage_consent: $from.heritage_consent,
+            zone: $from.zone,
+            mixed_materials: $from.mixed_materials,
+            silicone: $from.silicone,
+            wood_moisture_pct: $from.wood_moisture_pct,
+            wear_layer_mm: $from.wear_layer_mm,
+            lead: $from.lead,
+            residue: $from.residue,
             note: $from.note,
             $($own)*
         }

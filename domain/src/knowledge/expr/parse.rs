@@ -167,7 +167,13 @@ impl Parser<'_> {
             Some(Token::Name(name)) => {
                 let other =
                     Fact::named(&name).ok_or_else(|| format!("no fact is named `{name}`"))?;
-                if other.kind() != fact.kind() || fact.kind() != FactType::Number {
+                let equal = matches!(comparison, Comparison::Equal | Comparison::NotEqual);
+                let alike = match fact.kind() {
+                    FactType::Number => true,
+                    FactType::Word(_) => equal,
+                    FactType::Flag | FactType::Key => false,
+                };
+                if other.kind() != fact.kind() || !alike {
                     return Err(format!("`{}` and `{name}` cannot be compared", fact.name()));
                 }
                 Operand::Fact(other)

@@ -1,0 +1,108 @@
+//! Tells the facts what the written steps of a candidate use: products, pads, machines, and how long a solution works.
+
+use super::{Dwell, PlanInput, PlannedStep, facts, facts::number, steps};
+use crate::{
+    estimate::labour::LabourLine,
+    knowledge::{Fact, Facts, Machine, Product},
+    quantity::float,
+};
+
+/// Tells the facts how hard the pads and how strong the products of the written steps are.
+pub(super) fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let rank = steps
+        .iter()
+        .filter_map(|step| input.base.pad(step.pad.as_deref()?))
+        .map(|pad| pad.rank)
+        .max();
+    known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
+    let used: Vec<&Product> = steps
+        .iter()
+        .filter_map(|step| product(input, step))
+        .collect();
+    facts::add_products(known, &used);
+    let coats = || steps.iter().filter(|step| step.coat.is_some());
+    let for_wood = coats().any(|step| product(input, step).is_some_and(|row| row.for_wood));
+    known.set(Fact::ProcessSealForWood, for_wood);
+    let spread = coats().filter_map(|step| {
+        let row = product(input, step).filter(|row| row.class == "polish")?;
+        Some(steps::coverage(row, step.coat?.layer, known))
+    });
+    let widest = spread.fold(0.0, f64::max);
+    known.set(Fact::PlanCoverage, widest);
+    add_strengths(input, steps, known);
+}
+
+fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {
+    input.products().product(&step.product.as_ref()?.key)
+}
+
+/// Whether a strength that the wish gives contradicts itself, or lies outside what the class of its product is used in.
+fn add_strengths(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let wished = &input.wish.strengths;
+    let contradicts = wished.values().any(|given| given.contradicts_itself());
+    known.set(Fact::PlanStrengthContradicts, contradicts);
+    let (mut stronger, mut weaker) = (false, false);
+    for used in steps.iter().filter_map(|step| step.product.as_ref()) {
+        let classes = &input.base.product_classes;
+        let Some(class) = classes.iter().find(|row| row.key == used.class) else {
+            continue;
+        };
+        // A product that is used as its own label says is judged by that label.
+        let label = input.products().product(&used.key).map(|row| row.dilution);
+        if label != Some(used.dilution) {
+            let [strongest, weakest] = class.dilution;
+            // A share of 9.09 % is 1:10.001: what was rounded is not told of.
+            stronger |= used.dilution < strongest * 0.99;
+            weaker |= used.dilution > weakest * 1.01;
+        }
+    }
+    known.set(Fact::PlanStrongerThanLabel, stronger);
+    known.set(Fact::PlanWeakerThanLabel, weaker);
+}
+
+/// Tells the facts how fast pads turn and whether rates and machines fit the floor.
+pub(super) fn add_tools(
+    input: &PlanInput<'_>,
+    steps: &[PlannedStep],
+    labour: &[LabourLine],
+    known: &mut Facts<'_>,
+) {
+    let of = |activity: &str| -> Option<&Machine> {
+        let line = labour.iter().find(|line| line.activity == activity)?;
+        input.base.machine(line.machine.as_ref()?)
+    };
+    let machines = || labour.iter().filter_map(|line| of(&line.activity));
+    let fastest = |machine: &Machine| machine.rpm.map_or(0, |[_, fastest]| fastest);
+    let rpm = machines().map(fastest).max().unwrap_or(0);
+    known.set(Fact::ProcessRpm, float(rpm));
+    let pads = steps.iter().filter_map(|step| {
+        let _turned = of(step.activity.as_deref()?)?;
+        Some(input.base.pad(step.pad.as_deref()?)?.max_rpm)
+    });
+    known.set(Fact::ProcessPadMaxRpm, pads.min().map(float));
+    let least = machines().map(|machine| machine.least_area_m2).max();
+    known.set(Fact::ProcessMachineMinM2, float(least.unwrap_or(0)));
+    let gradients = machines().map(|machine| machine.max_gradient_pct.unwrap_or(0.0));
+    known.set(Fact::ProcessMachineGradientPct, gradients.reduce(f64::min));
+    let rides = machines().any(|machine| machine.rides);
+    known.set(Fact::ProcessMachineRides, rides);
+    let wished = input.wish.machine.as_ref();
+    let unused = wished.is_some_and(|key| machines().all(|machine| machine.key != *key));
+    known.set(Fact::ProcessMachineUnused, unused);
+    let too_good = labour.iter().any(|line| {
+        let [_, best] = line.per_h_range;
+        line.per_h > best * 1.000_001
+    });
+    known.set(Fact::PlanRateTooGood, too_good);
+}
+
+/// Tells the facts of the solution that has least time left before it dries or has worked too long.
+pub(super) fn add_dwell(dwell: &Dwell, known: &mut Facts<'_>) {
+    let left = |most: i64| float(most.saturating_sub(dwell.typical_min));
+    let before = number(known, Fact::PlanDwellMostMin).zip(number(known, Fact::PlanDwellMin));
+    if before.is_none_or(|(most, works)| left(dwell.most_min) < most - works) {
+        known.set(Fact::PlanDwellMin, float(dwell.typical_min));
+        known.set(Fact::PlanDwellMostMin, float(dwell.most_min));
+        known.set(Fact::PlanSolutionDriesMin, dwell.dries_after_min.map(float));
+    }
+}
