@@ -16,6 +16,7 @@ pub(crate) mod health;
 pub(crate) mod knowledge;
 pub(crate) mod money;
 pub(crate) mod number;
+pub(crate) mod outline;
 pub(crate) mod patch;
 pub(crate) mod plan;
 pub(crate) mod plan_work;

@@ -3,6 +3,7 @@
 use geo::{Coord, LineString, Polygon};
 
 use super::{Point, simple};
+use crate::quantity::{Area, Length};
 
 /// The largest number of rings, the outer one included.
 pub const MAX_RINGS: usize = 200;
@@ -144,6 +145,16 @@ impl Outline {
     /// The length of its edges in m, those of holes included: they are all walked along.
     pub const fn perimeter_m(&self) -> f64 {
         self.perimeter_m
+    }
+
+    /// Its area as the ledger keeps it.
+    pub fn area(&self) -> Area {
+        Area::from_m2(self.area_m2).unwrap_or(Area::ZERO)
+    }
+
+    /// The length of its edges as the ledger keeps it.
+    pub fn edge(&self) -> Length {
+        Length::from_m(self.perimeter_m).unwrap_or(Length::ZERO)
     }
 
     /// The length of the outer ring in m.

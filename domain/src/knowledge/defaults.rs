@@ -76,6 +76,8 @@ pub struct Factors {
     pub seal_coats: i64,
     /// How far early coats stop short of the skirting, in mm.
     pub edge_gap_mm: i64,
+    /// Share of a measure by which what is told and what was drawn may differ.
+    pub outline_tolerance: f64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
     /// Area in m² of the smallest bay that is worked on its own, when a floor is too large for one access window.

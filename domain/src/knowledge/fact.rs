@@ -99,6 +99,7 @@ facts! {
     SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive was seen under the floor.";
     SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
     SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
+    SurveyPerimeterDiffers "survey.perimeter_differs" FactType::Flag, "Whether the given perimeter is not that of the outline.";
     SurveyPerimeterPossible "survey.perimeter_possible" FactType::Flag, "Whether the given perimeter can enclose the area.";
     SurveySpace "survey.space" FactType::Word(&["room", "corridor", "hall"]), "The kind of space.";
     SurveyTraffic "survey.traffic" FactType::Word(&["very_light", "light", "medium", "heavy", "very_heavy"]), "Traffic class.";

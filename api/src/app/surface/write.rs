@@ -1,7 +1,10 @@
 //! Registering and changing single surfaces, and what batches share with that.
 
 use chrono::{DateTime, Utc};
-use domain::id::{EventId, SiteId, SurfaceId};
+use domain::{
+    geometry::Outline,
+    id::{EventId, SiteId, SurfaceId},
+};
 use infra::{
     row::{EventRow, SurfaceRow},
     store::Tx,
@@ -128,7 +131,8 @@ fn rows(
     let survey = draft.survey;
     let (name, storey) = (draft.request.name.clone(), draft.request.storey.clone());
     let external = draft.request.external.as_ref().map(Into::into);
-    let view = SurfaceView::new(head, draft.request, survey.material.clone(), draft.findings);
+    let view = SurfaceView::new(head, draft.request, &survey, draft.findings);
+    let drawn = survey.outline.as_ref().map(Outline::edge);
     let row = SurfaceRow {
         id: head.id,
         site_id: draft.site_id,
@@ -137,7 +141,7 @@ fn rows(
         storey,
         material: survey.material,
         area: survey.area,
-        perimeter: survey.perimeter,
+        perimeter: drawn.or(survey.perimeter),
         external,
         document: wire::document(&view)?,
         created_at: head.created_at,
