@@ -4,41 +4,61 @@ use geo::{Area, BooleanOps, Coord, LineString, MultiPolygon, Polygon};
 
 use super::{
     Inside, Outline, Point,
-    cut::{Strip, Turned, area_between},
-    order::{Piece, order},
+    cut::{Frame, area, area_between, span, strips},
+    order::order,
     outline::{area_of, rings},
 };
+
+/// How a floor is cut into bays.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CutRule {
+    /// At least so many bays of equal area.
+    pub n_bays: u32,
+    /// Whether seams lie half a bay off: the first and the last bay of a row are half as large, and there is one more.
+    pub staggered: bool,
+    /// The least depth of a bay along the axis in m: where bays from wall to wall would be thinner, rows of bays are
+    /// laid side by side.
+    pub depth_m: f64,
+    /// No cut leaves a neck narrower than this, in m.
+    pub passage_m: f64,
+}
 
 /// A part of a floor that is treated in one go.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bay {
     /// When its turn is, from 1.
     pub number: usize,
-    /// Its strip along the axis, from 1; a strip in several pieces makes several bays.
+    /// Its strip along the axis, from 1; a strip has several bays where it has several pieces or rows.
     pub strip: usize,
     /// Its rings in the site's frame, the outer one first; not closed.
     pub rings: Vec<Vec<Point>>,
     /// Its area in m².
     pub area_m2: f64,
-    /// Its greatest extent at a right angle to the axis, in m.
+    /// The width across the axis of the strip that it lies in, in m: how far strokes across can run.
     pub across_m: f64,
     /// The point by which the crew leaves it: the middle of the seam to what is still untreated, at last the exit.
     pub towards: Point,
-    /// Its shape in the turned frame, and where its strip lies there.
+    /// Its shape in the axis's frame.
     piece: Polygon<f64>,
-    ends: (f64, f64),
-    /// Whether it is all of its strip.
-    alone: bool,
+    /// The ends of its strip, if it is all of it.
+    alone: Option<(f64, f64)>,
 }
 
 /// A floor cut into bays.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Layout {
     /// The direction along which the bays follow one another: that of the longest edge.
     pub axis: Point,
     /// The bays in the order of treatment.
     pub bays: Vec<Bay>,
-    turned: Turned,
+}
+
+/// A piece of a strip.
+struct Piece {
+    strip: usize,
+    polygon: Polygon<f64>,
+    across_m: f64,
+    alone: Option<(f64, f64)>,
 }
 
 impl Outline {
@@ -61,6 +81,14 @@ impl Outline {
         }
     }
 
+    /// Its greatest extent at a right angle to the axis, in m.
+    pub fn across_m(&self) -> f64 {
+        let turned = self.axis().turned();
+        let outer = self.polygon.exterior().coords();
+        let (low, high) = span(outer.map(|at| at.x * turned.x + at.y * turned.y));
+        high - low
+    }
+
     /// Where the crew is taken to leave when nobody says: the middle of the edge that lies nearest the axis's start.
     pub fn assumed_exit(&self) -> Point {
         let axis = self.axis();
@@ -74,38 +102,36 @@ impl Outline {
         first.map_or(self.origin, |at| self.site(at))
     }
 
-    /// Cuts the floor into `n_bays` strips of equal area, or for `staggered` ones into one more, the first and the
-    /// last of half the area, so that the seams of the two lie half a bay apart.
+    /// Cuts the floor into bays and puts them in an order in which the crew always gets out at `exit`.
     ///
-    /// `exit` is where the crew leaves.
-    pub fn lay_out(&self, n_bays: u32, staggered: bool, exit: Point) -> Layout {
-        let axis = self.axis();
-        let turned = Turned::new(&self.polygon, axis);
-        let strips = turned.strips(&shares(n_bays.max(1), staggered));
-        let pieces: Vec<Piece<'_>> = strips.iter().enumerate().flat_map(pieces).collect();
-        let exit = turned.turn_point(self.local(exit));
-        let bays = order(&pieces, exit).into_iter().enumerate();
-        let bays = bays.filter_map(|(index, turn)| {
+    /// Cuts run across the axis from wall to wall. They make strips of equal area, except where a cut is moved to a
+    /// wall, see [`CutRule::passage_m`]; strips in several pieces make several bays.
+    pub fn lay_out(&self, rule: &CutRule, exit: Point) -> Layout {
+        let frame = Frame(self.axis());
+        let floor = frame.shapes(&MultiPolygon::new(vec![self.polygon.clone()]));
+        let pieces = pieces(&floor, rule, self.across_m());
+        let polygons: Vec<&Polygon<f64>> = pieces.iter().map(|piece| &piece.polygon).collect();
+        let turns = order(&polygons, frame.seen(self.local(exit)), rule.passage_m);
+        let site = |at: Coord<f64>| self.site(frame.back(at));
+        let bays = turns.into_iter().enumerate().filter_map(|(index, turn)| {
             let piece = pieces.get(turn.piece)?;
-            let site = |at: Coord<f64>| self.site(turned.back(at));
             Some(Bay {
                 number: index.saturating_add(1),
-                strip: piece.strip.saturating_add(1),
-                rings: rings(piece.polygon)
+                strip: piece.strip,
+                rings: rings(&piece.polygon)
                     .map(|ring| open(ring).map(site).collect())
                     .collect(),
-                area_m2: area_of(piece.polygon),
-                across_m: across(piece.polygon),
+                area_m2: area_of(&piece.polygon),
+                across_m: piece.across_m,
                 towards: site(turn.towards),
                 piece: piece.polygon.clone(),
-                ends: piece.ends,
-                alone: strips
-                    .get(piece.strip)
-                    .is_some_and(|strip| strip.pieces.len() == 1),
+                alone: piece.alone,
             })
         });
-        let bays = bays.collect();
-        Layout { axis, bays, turned }
+        Layout {
+            axis: frame.0,
+            bays: bays.collect(),
+        }
     }
 
     /// A point seen from the origin as one of the site's frame.
@@ -117,52 +143,80 @@ impl Outline {
 impl Layout {
     /// How much of a part of the floor lies in each bay, in m², in the order of treatment.
     pub fn share(&self, part: &Inside) -> Vec<f64> {
-        let part = self.turned.turn(&part.pieces);
+        let part = Frame(self.axis).shapes(&part.pieces);
         self.bays.iter().map(|bay| bay.holds(&part)).collect()
     }
 }
 
 impl Bay {
     fn holds(&self, part: &MultiPolygon<f64>) -> f64 {
-        if self.alone {
+        match self.alone {
             // The strip has no other piece, so all that lies between its cuts is this bay's.
-            area_between(part, self.ends)
-        } else {
-            part.intersection(&self.piece).unsigned_area()
+            Some(ends) => area_between(part, ends),
+            None => part.intersection(&self.piece).unsigned_area(),
         }
     }
 }
 
-/// The shares of the strips.
-fn shares(n_bays: u32, staggered: bool) -> Vec<f64> {
-    let share = 1.0 / f64::from(n_bays);
-    let whole = |n: u32| (0..n).map(move |_strip| share);
-    if staggered && n_bays > 1 {
-        let half = std::iter::once(share / 2.0);
-        half.clone().chain(whole(n_bays - 1)).chain(half).collect()
-    } else {
-        whole(n_bays).collect()
+/// The pieces of a floor that lies in the axis's frame.
+fn pieces(floor: &MultiPolygon<f64>, rule: &CutRule, across_m: f64) -> Vec<Piece> {
+    let n_bays = rule.n_bays.max(1);
+    // How deep bays from wall to wall would be, and how many side by side make them deep enough.
+    let depth_m = area(floor) / f64::from(n_bays) / across_m;
+    let n_rows = (1..=n_bays).find(|n| f64::from(*n) * depth_m >= rule.depth_m);
+    let n_rows = n_rows.unwrap_or(n_bays);
+    let shares = shares(n_bays.div_ceil(n_rows), rule.staggered);
+    let mut pieces = Vec::new();
+    for (index, strip) in strips(floor, &shares, rule.passage_m)
+        .into_iter()
+        .enumerate()
+    {
+        let across = strip
+            .pieces
+            .0
+            .iter()
+            .flat_map(|piece| piece.exterior().coords());
+        let (low, high) = span(across.map(|at| at.y));
+        let whole = n_rows == 1 && strip.pieces.0.len() == 1;
+        let alone = whole.then_some(strip.ends);
+        let parts = if n_rows == 1 {
+            strip.pieces.0
+        } else {
+            rows(&strip.pieces, n_rows, rule)
+        };
+        pieces.extend(parts.into_iter().map(|polygon| Piece {
+            strip: index.saturating_add(1),
+            polygon,
+            across_m: high - low,
+            alone,
+        }));
     }
+    pieces
 }
 
-fn pieces((strip, of): (usize, &Strip)) -> impl Iterator<Item = Piece<'_>> {
-    of.pieces.iter().map(move |polygon| Piece {
-        strip,
-        ends: of.ends,
-        polygon,
-    })
+/// A strip cut along the axis into rows of equal area.
+fn rows(strip: &MultiPolygon<f64>, n_rows: u32, rule: &CutRule) -> Vec<Polygon<f64>> {
+    let frame = Frame(Point::new(0.0, 1.0));
+    let shares = shares(n_rows, rule.staggered);
+    let rows = strips(&frame.shapes(strip), &shares, rule.passage_m);
+    let back = rows.iter().map(|row| frame.shapes_back(&row.pieces));
+    back.flatten().collect()
+}
+
+/// The shares of strips or rows.
+fn shares(n: u32, staggered: bool) -> Vec<f64> {
+    let share = 1.0 / f64::from(n);
+    let whole = |n: u32| (0..n).map(move |_strip| share);
+    if staggered && n > 1 {
+        let half = std::iter::once(share / 2.0);
+        half.clone().chain(whole(n - 1)).chain(half).collect()
+    } else {
+        whole(n).collect()
+    }
 }
 
 /// The points of a ring, the last one, which repeats the first, left out.
 fn open(ring: &LineString<f64>) -> impl Iterator<Item = Coord<f64>> {
     let n_points = ring.0.len().saturating_sub(1);
     ring.0.iter().take(n_points).copied()
-}
-
-fn across(polygon: &Polygon<f64>) -> f64 {
-    let ys = polygon.exterior().coords().map(|at| at.y);
-    let (low, high) = ys.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
-        (low.min(y), high.max(y))
-    });
-    high - low
 }

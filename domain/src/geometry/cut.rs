@@ -1,6 +1,6 @@
-//! Cuts a floor into strips of equal area, each in one or several pieces.
+//! Cuts a floor into parts of equal area by parallel lines, and looks after walls in doing so.
 
-use geo::{BooleanOps, Coord, LineString, MapCoords, MultiPolygon, Polygon, coord};
+use geo::{BooleanOps, Coord, LineString, MapCoords, MultiPolygon, Polygon, Rect, coord};
 
 use super::{
     Point,
@@ -9,122 +9,161 @@ use super::{
 
 /// Halvings of the place of a cut: 2⁻⁵⁰ of the floor's length is far below the width of an atom.
 const HALVINGS: u32 = 50;
+/// Places that differ by less than this, in m, are one: the grid of the clipping engine is far finer.
+pub(super) const SAME: f64 = 1e-5;
 
-/// A floor turned so that its axis points along x; cuts run along y.
-#[derive(Debug, Clone)]
-pub(super) struct Turned {
-    axis: Point,
-    pub(super) polygon: Polygon<f64>,
-    ends: (f64, f64),
+/// A frame whose x runs along an axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Frame(pub(super) Point);
+
+impl Frame {
+    /// Shapes as seen in the frame.
+    pub(super) fn shapes(self, pieces: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+        pieces.map_coords(|at| self.seen(at))
+    }
+
+    /// Shapes of the frame as seen from outside.
+    pub(super) fn shapes_back(self, pieces: &MultiPolygon<f64>) -> MultiPolygon<f64> {
+        pieces.map_coords(|at| self.back(at))
+    }
+
+    /// A point as seen in the frame.
+    pub(super) fn seen(self, at: Coord<f64>) -> Coord<f64> {
+        let axis = self.0;
+        coord! { x: at.x * axis.x + at.y * axis.y, y: at.y * axis.x - at.x * axis.y }
+    }
+
+    /// A point of the frame as seen from outside.
+    pub(super) fn back(self, at: Coord<f64>) -> Coord<f64> {
+        Self(Point::new(self.0.x, -self.0.y)).seen(at)
+    }
 }
 
-/// A strip between two cuts.
+/// What lies between two cuts.
 #[derive(Debug, Clone)]
 pub(super) struct Strip {
-    /// Where it begins and ends along the axis.
+    /// Where the cuts are.
     pub(super) ends: (f64, f64),
     /// Its pieces.
-    pub(super) pieces: Vec<Polygon<f64>>,
+    pub(super) pieces: MultiPolygon<f64>,
 }
 
-impl Turned {
-    /// Turns a floor whose axis is a unit vector.
-    pub(super) fn new(polygon: &Polygon<f64>, axis: Point) -> Self {
-        let polygon = polygon.map_coords(|at| turn(axis, at));
-        let ends = ends(&polygon);
-        Self {
-            axis,
-            polygon,
-            ends,
+/// Cuts pieces along x into strips that hold these shares of the area, in their order.
+///
+/// A cut that would come closer than `passage_m` to a wall that runs along it, or to where the floor parts or ends, is
+/// moved there: else it would leave a neck in which nobody can stand. What comes after shares the rest.
+pub(super) fn strips(pieces: &MultiPolygon<f64>, shares: &[f64], passage_m: f64) -> Vec<Strip> {
+    let walls = walls(pieces, passage_m);
+    let (start, end) = ends(pieces);
+    let whole = area_before(pieces, end);
+    let mut strips = Vec::with_capacity(shares.len());
+    let mut rest: f64 = shares.iter().sum();
+    let (mut from, mut done) = (start, 0.0);
+    for (index, share) in shares.iter().enumerate() {
+        let last = index.saturating_add(1) == shares.len();
+        let to = if last {
+            end
+        } else {
+            let aim = cut_at(pieces, done + (whole - done) * share / rest, (from, end));
+            let near = |wall: &f64| *wall > from + SAME && *wall < end - SAME;
+            let near = walls.iter().copied().filter(near);
+            let nearest = near.min_by(|a, b| (a - aim).abs().total_cmp(&(b - aim).abs()));
+            nearest
+                .filter(|wall| (wall - aim).abs() < passage_m)
+                .unwrap_or(aim)
+        };
+        strips.push(Strip {
+            ends: (from, to),
+            pieces: between(pieces, (from, to), (start, end)),
+        });
+        rest -= share;
+        done = area_before(pieces, to);
+        from = to;
+    }
+    strips
+}
+
+/// Where the cut lies that has `area` before it, which grows with the place of the cut.
+fn cut_at(pieces: &MultiPolygon<f64>, area: f64, (mut low, mut high): (f64, f64)) -> f64 {
+    for _halving in 0..HALVINGS {
+        let middle = f64::midpoint(low, high);
+        if area_before(pieces, middle) < area {
+            low = middle;
+        } else {
+            high = middle;
         }
     }
+    f64::midpoint(low, high)
+}
 
-    /// Another area of the same floor, turned alike.
-    pub(super) fn turn(&self, pieces: &MultiPolygon<f64>) -> MultiPolygon<f64> {
-        pieces.map_coords(|at| turn(self.axis, at))
+/// What lies between two cuts; all of it if they are its ends.
+fn between(pieces: &MultiPolygon<f64>, cuts: (f64, f64), ends: (f64, f64)) -> MultiPolygon<f64> {
+    if cuts == ends {
+        return pieces.clone();
     }
+    let outer = pieces.0.iter().flat_map(|piece| piece.exterior().coords());
+    let (low, high) = span(outer.map(|at| at.y));
+    let strip = Rect::new(
+        coord! { x: cuts.0, y: low - 1.0 },
+        coord! { x: cuts.1, y: high + 1.0 },
+    );
+    pieces.intersection(&strip.to_polygon())
+}
 
-    /// A point turned alike.
-    pub(super) fn turn_point(&self, point: Coord<f64>) -> Coord<f64> {
-        turn(self.axis, point)
-    }
-
-    /// A point turned back.
-    pub(super) fn back(&self, at: Coord<f64>) -> Coord<f64> {
-        turn(Point::new(self.axis.x, -self.axis.y), at)
-    }
-
-    /// Strips that hold these shares of the area, which add up to 1, in the order of the axis.
-    pub(super) fn strips(&self, shares: &[f64]) -> Vec<Strip> {
-        let whole = area_of(&self.polygon);
-        let mut strips = Vec::with_capacity(shares.len());
-        let (mut share, mut from) = (0.0, self.ends.0);
-        for (index, part) in shares.iter().enumerate() {
-            share += part;
-            let last = index.saturating_add(1) == shares.len();
-            let to = if last {
-                self.ends.1
-            } else {
-                self.cut_at(share * whole, from)
-            };
-            strips.push(Strip {
-                ends: (from, to),
-                pieces: self.between(from, to),
-            });
-            from = to;
-        }
-        strips
-    }
-
-    /// Where the cut lies that has `area` before it, which grows with the place of the cut.
-    fn cut_at(&self, area: f64, from: f64) -> f64 {
-        let (mut low, mut high) = (from, self.ends.1);
-        for _halving in 0..HALVINGS {
-            let middle = f64::midpoint(low, high);
-            if before(&self.polygon, middle) < area {
-                low = middle;
-            } else {
-                high = middle;
+/// Where walls run along y for at least `least_m`, and where the floor parts or ends along x.
+fn walls(pieces: &MultiPolygon<f64>, least_m: f64) -> Vec<f64> {
+    let mut found = Vec::new();
+    for ring in pieces.0.iter().flat_map(rings) {
+        for line in ring.lines() {
+            let along = (line.end.x - line.start.x).abs() < SAME;
+            if along && (line.end.y - line.start.y).abs() >= least_m {
+                found.push(line.start.x);
             }
         }
-        f64::midpoint(low, high)
+        let mut places: Vec<f64> = ring.coords().map(|at| at.x).collect();
+        places.dedup_by(|a, b| (*a - *b).abs() < SAME);
+        if places.len() > 1 && same(places.first(), places.last()) {
+            places.pop();
+        }
+        let before = places.iter().cycle().skip(places.len().saturating_sub(1));
+        let after = places.iter().cycle().skip(1);
+        for ((place, before), after) in places.iter().zip(before).zip(after) {
+            if (before - place) * (after - place) > 0.0 {
+                found.push(*place);
+            }
+        }
     }
+    found.sort_by(f64::total_cmp);
+    found.dedup_by(|a, b| (*a - *b).abs() < SAME);
+    found
+}
 
-    /// The pieces of the floor between two cuts.
-    fn between(&self, from: f64, to: f64) -> Vec<Polygon<f64>> {
-        if (from, to) == self.ends {
-            return vec![self.polygon.clone()];
-        }
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for at in self.polygon.exterior().coords() {
-            (low, high) = (low.min(at.y), high.max(at.y));
-        }
-        let strip = geo::Rect::new(
-            coord! { x: from, y: low - 1.0 },
-            coord! { x: to, y: high + 1.0 },
-        );
-        self.polygon.intersection(&strip.to_polygon()).0
-    }
+fn same(a: Option<&f64>, b: Option<&f64>) -> bool {
+    a.zip(b).is_some_and(|(a, b)| (a - b).abs() < SAME)
 }
 
 /// The area of pieces between two cuts.
 pub(super) fn area_between(pieces: &MultiPolygon<f64>, (from, to): (f64, f64)) -> f64 {
-    let of = |piece: &Polygon<f64>| before(piece, to) - before(piece, from);
-    pieces.0.iter().map(of).sum()
+    area_before(pieces, to) - area_before(pieces, from)
 }
 
-/// The area of a polygon that lies before `x`: the integral of -y dx along what of its rings lies there (Green's
+/// The area of all pieces.
+pub(super) fn area(pieces: &MultiPolygon<f64>) -> f64 {
+    pieces.0.iter().map(area_of).sum()
+}
+
+/// The area of pieces that lies before `x`: the integral of -y dx along what of their rings lies there (Green's
 /// theorem). The cut itself, along which x does not change, adds nothing.
-fn before(polygon: &Polygon<f64>, x: f64) -> f64 {
+fn area_before(pieces: &MultiPolygon<f64>, x: f64) -> f64 {
     let along = |ring: &LineString<f64>| -> f64 {
         let pairs = ring.0.iter().zip(ring.0.iter().skip(1));
-        pairs.map(|(a, b)| strip_under(a, b, x)).sum()
+        pairs.map(|(a, b)| under(a, b, x)).sum()
     };
-    rings(polygon).map(along).sum()
+    pieces.0.iter().flat_map(rings).map(along).sum()
 }
 
 /// The integral of -y dx along what of an edge lies before `x`.
-fn strip_under(a: &Coord<f64>, b: &Coord<f64>, x: f64) -> f64 {
+fn under(a: &Coord<f64>, b: &Coord<f64>, x: f64) -> f64 {
     let (ax, bx) = (a.x.min(x), b.x.min(x));
     if ax.total_cmp(&bx).is_eq() {
         return 0.0;
@@ -134,16 +173,17 @@ fn strip_under(a: &Coord<f64>, b: &Coord<f64>, x: f64) -> f64 {
     -(bx - ax) * f64::midpoint(ay, by)
 }
 
-fn turn(axis: Point, at: Coord<f64>) -> Coord<f64> {
-    coord! {
-        x: at.x * axis.x + at.y * axis.y,
-        y: at.y * axis.x - at.x * axis.y,
-    }
+fn ends(pieces: &MultiPolygon<f64>) -> (f64, f64) {
+    let outer = pieces
+        .0
+        .iter()
+        .flat_map(|piece: &Polygon<f64>| piece.exterior().coords());
+    span(outer.map(|at| at.x))
 }
 
-fn ends(polygon: &Polygon<f64>) -> (f64, f64) {
-    let xs = polygon.exterior().coords().map(|at| at.x);
-    xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
-        (low.min(x), high.max(x))
+/// The least and the greatest of some values.
+pub(super) fn span(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+        (low.min(value), high.max(value))
     })
 }

@@ -13,7 +13,7 @@ mod order;
 mod outline;
 mod simple;
 
-pub use bays::{Bay, Layout};
+pub use bays::{Bay, CutRule, Layout};
 pub use offset::Inside;
 pub use outline::{MAX_COORDINATE_M, MAX_RINGS, MAX_VERTICES, Outline, OutlineFault, Place};
 

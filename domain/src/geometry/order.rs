@@ -2,18 +2,13 @@
 
 use geo::{Coord, Line, Polygon};
 
-use super::outline::{distance_to, rings};
+use super::{
+    cut::SAME,
+    outline::{distance_to, rings},
+};
 
-/// How close to a cut an edge lies that was made by it, in m: the grid of the clipping engine is far finer.
-const ON_CUT: f64 = 1e-5;
-
-/// A piece of floor, and where along the axis its strip begins and ends.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Piece<'a> {
-    pub(super) strip: usize,
-    pub(super) ends: (f64, f64),
-    pub(super) polygon: &'a Polygon<f64>,
-}
+/// Longer than any way on a floor, in m.
+const TOO_NARROW: f64 = 1e9;
 
 /// A piece in its turn, and the point by which the crew leaves it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,8 +22,8 @@ pub(super) struct Turn {
 /// The pieces make a graph, two of them joined where they share a stretch of a cut. The shortest ways from the exit
 /// make a tree in it, and the pieces are taken from the leaves to the root, one branch after the other, the deepest
 /// first. Whatever is left is a tree that still has the root: the crew always gets out over what is not yet treated.
-pub(super) fn order(pieces: &[Piece<'_>], exit: Coord<f64>) -> Vec<Turn> {
-    let gates = gates(pieces);
+pub(super) fn order(pieces: &[&Polygon<f64>], exit: Coord<f64>, passage_m: f64) -> Vec<Turn> {
+    let gates = gates(pieces, passage_m);
     let Some(root) = nearest(pieces, exit) else {
         return Vec::new();
     };
@@ -43,31 +38,50 @@ pub(super) fn order(pieces: &[Piece<'_>], exit: Coord<f64>) -> Vec<Turn> {
 struct Gate {
     between: (usize, usize),
     at: Coord<f64>,
+    /// What is added to every way through it, in m: nobody takes one that is too narrow while there is another.
+    detour_m: f64,
 }
 
-/// Where pieces of neighbouring strips meet: the widest stretch that each pair shares.
-fn gates(pieces: &[Piece<'_>]) -> Vec<Gate> {
+/// A stretch of a piece's edge that may be a seam: cuts run along x or along y.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    /// Whether it runs along y.
+    upright: bool,
+    /// Where it lies, across its direction.
+    place: f64,
+    from: f64,
+    to: f64,
+}
+
+impl Stretch {
+    /// What two stretches share: its length and its middle.
+    fn shared(self, other: Self) -> Option<(f64, Coord<f64>)> {
+        let one_line = self.upright == other.upright && (self.place - other.place).abs() < SAME;
+        let (from, to) = (self.from.max(other.from), self.to.min(other.to));
+        let middle = f64::midpoint(from, to);
+        let (x, y) = if self.upright {
+            (self.place, middle)
+        } else {
+            (middle, self.place)
+        };
+        (one_line && to - from > SAME).then_some((to - from, Coord { x, y }))
+    }
+}
+
+/// Where pieces meet: the widest stretch that each pair shares. Two pieces share no wall, only seams.
+fn gates(pieces: &[&Polygon<f64>], passage_m: f64) -> Vec<Gate> {
+    let edges: Vec<Vec<Stretch>> = pieces.iter().map(|piece| stretches(piece)).collect();
     let mut gates = Vec::new();
-    for (a, before) in pieces.iter().enumerate() {
-        let after = pieces.iter().enumerate();
-        for (b, after) in after.filter(|(_, after)| after.strip == before.strip.saturating_add(1)) {
-            let x = before.ends.1;
-            let (ours, theirs) = (on_cut(before.polygon, x), on_cut(after.polygon, x));
-            let shared = ours.iter().flat_map(|&(low, high)| {
-                theirs
-                    .iter()
-                    .map(move |&(from, to)| (low.max(from), high.min(to)))
-            });
-            let widest = shared
-                .filter(|(low, high)| high - low > ON_CUT)
-                .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
-            if let Some((low, high)) = widest {
+    for (a, ours) in edges.iter().enumerate() {
+        for (b, theirs) in edges.iter().enumerate().skip(a.saturating_add(1)) {
+            let shared = ours
+                .iter()
+                .flat_map(|one| theirs.iter().filter_map(|other| one.shared(*other)));
+            if let Some((width, at)) = shared.max_by(|one, other| one.0.total_cmp(&other.0)) {
                 gates.push(Gate {
                     between: (a, b),
-                    at: Coord {
-                        x,
-                        y: f64::midpoint(low, high),
-                    },
+                    at,
+                    detour_m: if width < passage_m { TOO_NARROW } else { 0.0 },
                 });
             }
         }
@@ -75,21 +89,34 @@ fn gates(pieces: &[Piece<'_>]) -> Vec<Gate> {
     gates
 }
 
-/// The stretches of a piece's edge that lie on a cut.
-fn on_cut(polygon: &Polygon<f64>, x: f64) -> Vec<(f64, f64)> {
-    let on =
-        |line: &Line<f64>| (line.start.x - x).abs() < ON_CUT && (line.end.x - x).abs() < ON_CUT;
+/// The stretches of a piece's edge that run along x or y.
+fn stretches(polygon: &Polygon<f64>) -> Vec<Stretch> {
     let lines = rings(polygon).flat_map(geo::LineString::lines);
-    lines
-        .filter(on)
-        .map(|line| (line.start.y.min(line.end.y), line.start.y.max(line.end.y)))
-        .collect()
+    let stretches = lines.filter_map(|line: Line<f64>| {
+        let (a, b) = (line.start, line.end);
+        if (a.x - b.x).abs() < SAME {
+            let (from, to) = (a.y.min(b.y), a.y.max(b.y));
+            Some((true, a.x, from, to))
+        } else if (a.y - b.y).abs() < SAME {
+            let (from, to) = (a.x.min(b.x), a.x.max(b.x));
+            Some((false, a.y, from, to))
+        } else {
+            None
+        }
+    });
+    let stretch = |(upright, place, from, to)| Stretch {
+        upright,
+        place,
+        from,
+        to,
+    };
+    stretches.map(stretch).collect()
 }
 
 /// The piece that the exit opens into.
-fn nearest(pieces: &[Piece<'_>], exit: Coord<f64>) -> Option<usize> {
-    let distance = |piece: &Piece<'_>| {
-        rings(piece.polygon)
+fn nearest(pieces: &[&Polygon<f64>], exit: Coord<f64>) -> Option<usize> {
+    let distance = |piece: &&Polygon<f64>| {
+        rings(piece)
             .flat_map(geo::LineString::lines)
             .map(|line| distance_to(line, exit))
             .fold(f64::INFINITY, f64::min)
@@ -137,7 +164,7 @@ fn shortest_ways(
                 (a, b) if b == piece => a,
                 _ => continue,
             };
-            let way = (gate.at.x - towards.x).hypot(gate.at.y - towards.y);
+            let way = (gate.at.x - towards.x).hypot(gate.at.y - towards.y) + gate.detour_m;
             open.push((distance + way, other, gate.at, Some(piece)));
         }
     }

@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use geo::{BooleanOps, MultiPolygon, Rect, coord};
 use proptest::prelude::*;
 
-use super::{Layout, Outline, OutlineFault, Place, Point};
+use super::{CutRule, Layout, Outline, OutlineFault, Place, Point};
 
 fn ring(points: &[(f64, f64)]) -> Vec<Point> {
     points.iter().map(|&(x, y)| Point::new(x, y)).collect()
@@ -22,6 +22,15 @@ fn rectangle(x: f64, y: f64, width: f64, height: f64) -> Vec<Point> {
 
 fn close(actual: f64, expected: f64, tolerance: f64) -> bool {
     (actual - expected).abs() <= tolerance * expected.abs().max(1.0)
+}
+
+fn rule(n_bays: u32, staggered: bool) -> CutRule {
+    CutRule {
+        n_bays,
+        staggered,
+        depth_m: 1.5,
+        passage_m: 0.4,
+    }
 }
 
 /// Rooms on a grid of 1 m: each rectangle overlaps the one before it; then columns of 0.5 m. `None` where the rooms
@@ -91,7 +100,7 @@ fn raster(layout: &Layout) -> Vec<Vec<Option<usize>>> {
         high = (high.0.max(at.x), high.1.max(at.y));
     }
     let steps = |from: f64, to: f64| {
-        std::iter::successors(Some(from + 0.125), |at| Some(at + 0.25))
+        std::iter::successors(Some(from + 0.121_37), |at| Some(at + 0.25))
             .take_while(move |at| *at < to)
     };
     steps(low.1, high.1)
@@ -193,29 +202,54 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
 
     #[test]
-    fn bays_cover_the_floor_once_and_are_equal_strips(outline in rooms(), n in 1..9_u32, staggered: bool) {
-        let layout = outline.lay_out(n, staggered, outline.assumed_exit());
+    fn bays_cover_the_floor_once(outline in rooms(), n in 1..40_u32, staggered: bool) {
+        let layout = outline.lay_out(&rule(n, staggered), outline.assumed_exit());
         let whole: f64 = layout.bays.iter().map(|bay| bay.area_m2).sum();
         prop_assert!(close(whole, outline.area_m2(), 1e-6), "{whole} of {}", outline.area_m2());
-        let n_strips = if staggered && n > 1 { n + 1 } else { n };
-        for strip in 1..=n_strips {
-            let bays = layout.bays.iter().filter(|bay| bay.strip == strip as usize);
-            let area: f64 = bays.map(|bay| bay.area_m2).sum();
-            let half = staggered && n > 1 && (strip == 1 || strip == n_strips);
-            let share = outline.area_m2() / f64::from(n) / if half { 2.0 } else { 1.0 };
-            prop_assert!(close(area, share, 1e-6), "strip {strip}: {area} is not {share}");
-        }
         // No point of the floor lies in two bays, see `raster`; and as many lie in one as the area has room for.
         let points = raster(&layout).iter().flatten().flatten().count();
-        prop_assert!(close(points as f64 / 16.0, outline.area_m2(), 0.15));
+        let points = f64::from(u32::try_from(points).expect("a small floor"));
+        prop_assert!(close(points / 16.0, outline.area_m2(), 0.15));
     }
 
     #[test]
-    fn the_crew_is_never_painted_in(outline in rooms(), n in 1..9_u32, staggered: bool, door in 0..40_usize) {
+    fn bays_of_a_room_without_corners_in_it_are_equal(
+        width in 3.0..40.0_f64, height in 3.0..40.0_f64, angle in 0.0..6.3_f64, n in 1..60_u32, staggered: bool,
+    ) {
+        let room = Outline::new(&[rectangle(0.0, 0.0, width, height)]).expect("a floor");
+        let room = moved(&room, angle, Point::new(1_000.0, -500.0));
+        let layout = room.lay_out(&rule(n, staggered), room.assumed_exit());
+        prop_assert!(layout.bays.len() >= usize::try_from(n).expect("small"));
+        let largest = layout.bays.iter().map(|bay| bay.area_m2).fold(0.0, f64::max);
+        prop_assert!(largest <= room.area_m2() / f64::from(n) * (1.0 + 1e-6));
+        // Whole bays, and at the ends of staggered rows halves and quarters of them.
+        for bay in &layout.bays {
+            let share = [1.0, 2.0, 4.0].iter().any(|of| close(bay.area_m2 * of, largest, 1e-6));
+            prop_assert!(share, "{} of {largest}", bay.area_m2);
+            prop_assert!(staggered || close(bay.area_m2, largest, 1e-6));
+        }
+    }
+
+    #[test]
+    fn strips_are_equal_up_to_what_walls_moved(outline in rooms(), n in 1..9_u32) {
+        let wide = CutRule { depth_m: 0.0, ..rule(n, false) };
+        let layout = outline.lay_out(&wide, outline.assumed_exit());
+        let share = outline.area_m2() / f64::from(n);
+        for strip in 1..=usize::try_from(n).expect("small") {
+            let bays = layout.bays.iter().filter(|bay| bay.strip == strip);
+            let area: f64 = bays.map(|bay| bay.area_m2).sum();
+            prop_assert!((area - share).abs() < 2.0 * wide.passage_m * outline.across_m(), "{strip}: {area}");
+        }
+    }
+
+    #[test]
+    fn the_crew_is_never_painted_in(outline in rooms(), n in 1..40_u32, staggered: bool, door in 0..40_usize) {
+        // The raster is too coarse for bays of less than 4 m².
+        let n = (1..=n).rfind(|n| f64::from(*n) * 4.0 <= outline.area_m2()).unwrap_or(1);
         let edges: Vec<_> = outline.polygon.exterior().lines().collect();
         let middle = geo::Line::delta(&edges[door % edges.len()]) / 2.0 + edges[door % edges.len()].start;
         let exit = Point::new(middle.x + outline.origin.x, middle.y + outline.origin.y);
-        let layout = outline.lay_out(n, staggered, exit);
+        let layout = outline.lay_out(&rule(n, staggered), exit);
         let last = layout.bays.last().expect("a bay");
         prop_assert!(last.towards.distance(exit) < 1e-9);
         never_painted_in(&layout, last.towards)?;
@@ -224,7 +258,7 @@ proptest! {
     #[test]
     fn what_is_inside_shrinks_as_the_gap_grows(outline in rooms(), gap in 0.0..0.6_f64, more in 0.01..0.5_f64) {
         let (wide, narrow) = (outline.inset(gap), outline.inset(gap + more));
-        prop_assert!(narrow.area_m2() < wide.area_m2() || wide.area_m2() == 0.0);
+        prop_assert!(narrow.area_m2() < wide.area_m2() || wide.n_pieces() == 0);
         prop_assert!(wide.area_m2() <= outline.area_m2() * (1.0 + 1e-9));
         // What a machine covers lies inside its clearance, and leaves the corners.
         let reached = outline.reached(0.43, gap);
@@ -234,7 +268,7 @@ proptest! {
     #[test]
     fn shares_of_bays_add_up_to_the_part(outline in rooms(), n in 1..9_u32, gap in 0.01..0.4_f64) {
         let inside = outline.inset(gap);
-        let layout = outline.lay_out(n, n % 2 == 0, outline.assumed_exit());
+        let layout = outline.lay_out(&rule(n, n % 2 == 0), outline.assumed_exit());
         let shares = layout.share(&inside);
         for (share, bay) in shares.iter().zip(&layout.bays) {
             prop_assert!(*share >= -1e-9 && *share <= bay.area_m2 + 1e-6);
@@ -256,7 +290,7 @@ proptest! {
     #[test]
     fn directions_at_a_right_angle_have_no_product(outline in rooms(), angle in 0.0..6.3_f64) {
         let axis = moved(&outline, angle, Point::new(0.0, 0.0)).axis();
-        prop_assert_eq!(axis.dot(axis.turned()), 0.0);
+        prop_assert!(axis.dot(axis.turned()).abs().total_cmp(&0.0).is_eq());
         prop_assert!(close(axis.dot(axis), 1.0, 1e-12));
     }
 
@@ -354,7 +388,7 @@ fn a_machine_leaves_a_strip_along_the_walls_and_the_corners() {
 fn a_corridor_is_left_by_its_door() {
     let corridor = Outline::new(&[rectangle(100.0, 50.0, 30.0, 8.0)]).expect("a floor");
     let door = Point::new(130.0, 54.0);
-    let layout = corridor.lay_out(4, false, door);
+    let layout = corridor.lay_out(&rule(4, false), door);
     assert_eq!(layout.axis, Point::new(1.0, 0.0));
     let leaves: Vec<Point> = layout.bays.iter().map(|bay| bay.towards).collect();
     let expected = [107.5, 115.0, 122.5, 130.0].map(|x| Point::new(x, 54.0));
@@ -362,12 +396,12 @@ fn a_corridor_is_left_by_its_door() {
         assert!(leaves.distance(expected) < 1e-6, "{leaves:?}");
     }
     // The seams of the next coat lie half a bay further on.
-    let next = corridor.lay_out(4, true, door);
+    let next = corridor.lay_out(&rule(4, true), door);
     let areas: Vec<f64> = next.bays.iter().map(|bay| bay.area_m2).collect();
     for (area, expected) in areas.iter().zip([30.0, 60.0, 60.0, 60.0, 30.0]) {
         assert!(close(*area, expected, 1e-6));
     }
-    let one = corridor.lay_out(1, true, door);
+    let one = corridor.lay_out(&rule(1, true), door);
     assert_eq!(one.bays.len(), 1);
 }
 
@@ -375,17 +409,17 @@ fn a_corridor_is_left_by_its_door() {
 fn both_arms_of_a_u_are_left_before_its_foot() {
     let u = ring(&[
         (0.0, 0.0),
-        (9.0, 0.0),
+        (27.0, 0.0),
+        (27.0, 18.0),
+        (18.0, 18.0),
+        (18.0, 6.0),
         (9.0, 6.0),
-        (6.0, 6.0),
-        (6.0, 2.0),
-        (3.0, 2.0),
-        (3.0, 6.0),
-        (0.0, 6.0),
+        (9.0, 18.0),
+        (0.0, 18.0),
     ]);
     let outline = Outline::new(&[u]).expect("a floor");
-    let exit = Point::new(4.5, 0.0);
-    let layout = outline.lay_out(6, false, exit);
+    let exit = Point::new(13.5, 0.0);
+    let layout = outline.lay_out(&rule(6, false), exit);
     never_painted_in(&layout, layout.bays.last().expect("a bay").towards).expect("a way out");
     assert_eq!(layout.bays.len(), 6);
     // The same bays the other way round cut the crew off: the test sees it.
@@ -396,11 +430,6 @@ fn both_arms_of_a_u_are_left_before_its_foot() {
     assert!(never_painted_in(&reversed, exit).is_err());
     // One arm is finished before the other is begun.
     let strips: Vec<usize> = layout.bays.iter().map(|bay| bay.strip).collect();
-    assert!(
-        strips == [1, 2, 6, 5, 4, 3]
-            || strips == [6, 5, 1, 2, 3, 4]
-            || strips == [1, 2, 3, 6, 5, 4]
-            || strips == [6, 5, 4, 1, 2, 3],
-        "{strips:?}"
-    );
+    let arms = [[1, 2], [6, 5]].map(|arm| strips.windows(2).position(|pair| pair == arm));
+    assert!(arms.iter().all(Option::is_some), "{strips:?}");
 }

@@ -19,7 +19,7 @@ use std::sync::OnceLock;
 
 use serde::{Deserialize, de::DeserializeOwned};
 
-pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{BayDefaults, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -96,6 +96,8 @@ pub struct KnowledgeBase {
     pub climate: ClimateDefaults,
     /// Factors on rates, losses and coats.
     pub factors: Factors,
+    /// What bays are measured by.
+    pub bays: BayDefaults,
 }
 
 /// The texts of the data files.
@@ -145,6 +147,7 @@ struct BaseFile {
     climate: ClimateDefaults,
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
+    bays: BayDefaults,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -209,6 +212,7 @@ impl KnowledgeBase {
             rate_card: base.rate_card,
             climate: base.climate,
             factors: base.factors,
+            bays: base.bays,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

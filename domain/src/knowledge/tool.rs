@@ -30,6 +30,8 @@ pub struct Machine {
     pub key: String,
     /// Its name for people.
     pub name: String,
+    /// Width in mm of the track that it works, if it works the floor.
+    pub width_mm: Option<i64>,
     /// An example cost per hour in the site's own currency.
     pub per_h: String,
     /// Where the row comes from.

@@ -2,6 +2,7 @@
 
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
+    ground::Ground,
     judge::{Judgement, ask, judge},
     time_line::minutes_up,
     waits,
@@ -32,12 +33,13 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     let air = air(input)?;
     let floor = facts::floor_facts(input, material, &air)?;
     let drying = waits::drying(input, &air, &material.conductance)?;
+    let ground = Ground::of(input);
     let processes = input.base.processes.iter().filter(|process| {
         let named = forced.is_some_and(|forced| forced.key == process.key);
         named || process.on.holds(&floor) == Truth::True
     });
     let worked: Vec<Worked<'_>> = processes
-        .map(|process| work_up(input, material, process, &floor, drying))
+        .map(|process| work_up(input, material, process, (&floor, &ground), drying))
         .collect::<Result<_, _>>()?;
     let mut ranked: Vec<&Worked<'_>> = worked
         .iter()
@@ -83,7 +85,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         instead,
         referral: judgement.referral,
         candidates: ranked.iter().map(|entry| candidate(input, entry)).collect(),
-        work: is_feasible(verdict).then(|| best.work.clone()),
+        work: is_feasible(verdict).then(|| best.with_bays(input, &ground)),
     })
 }
 

@@ -4,10 +4,14 @@
 //! decides which of them answers. No name of a material or a process stands in this module: they are data.
 //! A refusal or a missing fact is an answer, not an error.
 
+mod bays;
 mod choice;
 mod coats;
 mod facts;
+mod ground;
 mod judge;
+mod layout;
+mod nights;
 mod steps;
 mod time_line;
 mod waits;
@@ -16,8 +20,10 @@ mod work_up;
 use chrono::{DateTime, Utc};
 
 pub use judge::{Finding, Question};
+pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
+pub use nights::Night;
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
-pub use time_line::{Alternative, Event, Night, TimeLine};
+pub use time_line::{Alternative, Event, TimeLine};
 pub use waits::Wait;
 
 use crate::{
@@ -147,6 +153,10 @@ pub struct Work {
     pub pads: Vec<PadLine>,
     /// When what may happen on the floor.
     pub time_line: TimeLine,
+    /// The shape of the floor, if it has an outline.
+    pub shape: Option<Shape>,
+    /// The bays in which the work is done, by its parts.
+    pub layouts: Vec<BayLayout>,
     /// What it costs.
     pub cost: CostSheet,
     /// What to mind.

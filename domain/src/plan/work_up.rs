@@ -1,10 +1,12 @@
 //! Works one candidate out in full: steps, labour, quantities, waits, time line, money, and what the rules say.
 
 use super::{
-    DraftPlanError, PlanInput, PlannedStep, Stage, Work, coats, facts,
+    DraftPlanError, PlanInput, PlannedStep, Stage, TimeLine, Work, bays, coats, facts,
+    ground::Ground,
     judge::{Judgement, judge},
+    layout::Drawing,
     steps,
-    time_line::{TimeInput, minutes_up, time_line},
+    time_line::{Cuts, TimeInput, minutes_up, time_line},
     waits::Waits,
 };
 use crate::{
@@ -16,7 +18,7 @@ use crate::{
     },
     knowledge::{Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
-    quantity::float,
+    quantity::{Length, float},
 };
 
 /// A candidate, worked out and judged.
@@ -25,6 +27,9 @@ pub(super) struct Worked<'a> {
     pub(super) facts: Facts<'a>,
     pub(super) judgement: Judgement,
     pub(super) work: Work,
+    sizes: bays::Sizes,
+    crew: i64,
+    waits: ((i64, i64), i64),
 }
 
 /// Works a process out for the floor.
@@ -32,35 +37,30 @@ pub(super) fn work_up<'a>(
     input: &PlanInput<'a>,
     material: &'a Material,
     process: &'a Process,
-    floor: &Facts<'a>,
+    (floor, ground): (&Facts<'a>, &Ground),
     drying: Drying,
 ) -> Result<Worked<'a>, DraftPlanError> {
     let mut known = floor.clone();
     let named = input.wish.process.as_ref() == Some(&process.key);
     facts::add_process(&mut known, process, named);
-    let coat_plan = coats::decide(input, material, process, &mut known);
+    let coat_plan = coats::decide(input, material, process, ground, &mut known);
     let mut steps = steps::write_out(input, process, &coat_plan, &known);
     add_products(input, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
+    let stops_short = |step: &PlannedStep| step.coat.is_some_and(|coat| coat.gap > Length::ZERO);
+    if steps.iter().any(stops_short) {
+        basis.push(ground.basis(input));
+    }
     let labour = labour(input, &mut steps, &known, &mut basis)?;
-    let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
+    let waits = add_waits(input, drying, &mut steps, &mut known, &mut basis);
     let crew = input
         .wish
         .limits
         .crew_size
         .unwrap_or(input.card.crew_size)
         .max(1);
-    let time_line = time_line(&TimeInput {
-        base: input.base,
-        card: input.card,
-        steps: &steps,
-        crew_size: crew,
-        window_min: input.wish.limits.window_min,
-        bare_floor_min: bare,
-        foot_min: foot,
-        area: input.survey.area,
-        given: input.wish.limits.waits,
-    });
+    let sizes = bays::sizes(input, &steps, crew, &mut basis);
+    let time_line = when(input, &steps, (crew, waits), &sizes.cuts());
     known.set(
         Fact::PlanLongestBlockMin,
         float(time_line.longest_block_min),
@@ -101,6 +101,8 @@ pub(super) fn work_up<'a>(
         water,
         pads,
         time_line,
+        shape: None,
+        layouts: Vec::new(),
         cost,
         cautions,
         basis,
@@ -110,6 +112,45 @@ pub(super) fn work_up<'a>(
         facts: known,
         judgement,
         work,
+        sizes,
+        crew,
+        waits,
+    })
+}
+
+impl Worked<'_> {
+    /// The work with the bays that it is done in, drawn where the floor has an outline.
+    pub(super) fn with_bays(&self, input: &PlanInput<'_>, ground: &Ground) -> Work {
+        let drawing = Drawing::new(input, ground, &self.work, self.sizes);
+        let layouts = drawing.layouts();
+        let mut work = self.work.clone();
+        if let Some(cuts) = drawing.cuts(&layouts) {
+            // Windows hold whole bays, and drawn ones are not all of one size.
+            let drawn = when(input, &work.steps, (self.crew, self.waits), &cuts);
+            work.time_line.nights = drawn.nights;
+        }
+        (work.shape, work.layouts) = (drawing.shape(), layouts);
+        work
+    }
+}
+
+/// The time line of steps whose waits are known: those to walking on the last coat and on a bare floor.
+fn when(
+    input: &PlanInput<'_>,
+    steps: &[PlannedStep],
+    (crew, (foot_min, bare_floor_min)): (i64, ((i64, i64), i64)),
+    cuts: &Cuts,
+) -> TimeLine {
+    time_line(&TimeInput {
+        base: input.base,
+        card: input.card,
+        steps,
+        crew_size: crew,
+        window_min: input.wish.limits.window_min,
+        bare_floor_min,
+        foot_min,
+        cuts,
+        given: input.wish.limits.waits,
     })
 }
 
