@@ -4,6 +4,7 @@
 //! grow. Names end in `Request` (checked against their schema before they are read), `View` and `Page`.
 
 pub(crate) mod basis;
+pub(crate) mod bay;
 pub(crate) mod climate;
 pub(crate) mod completion;
 pub(crate) mod contractor;

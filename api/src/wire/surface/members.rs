@@ -1,6 +1,7 @@
 //! The members of a surface, written down once for the request, the item of a batch and the view.
 
 use chrono::NaiveDate;
+use domain::quantity::Length;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -271,7 +272,9 @@ impl SurfaceView {
             .and_then(|rings| outline::read(rings).ok());
         let area_m2 = Some(self.area_m2).filter(|_| outline.is_none());
         if let Some(outline) = outline {
-            self.perimeter_m = self.perimeter_m.filter(|told| *told != outline.edge().m());
+            self.perimeter_m = self
+                .perimeter_m
+                .filter(|told| Length::from_m(*told) != Some(outline.edge()));
         }
         with_members_of!(self => SurfaceRequest {
             material,
