@@ -11,6 +11,7 @@ pub use arranged::{Arrangements, Cordon, Detection, DustBags, Rags, Stock, Sweep
 pub use closer::{CloserLook, Lead, Residue, Zone};
 
 use crate::{
+    geometry::{Outline, Point},
     quantity::{Area, Length, float},
     words::words,
 };
@@ -183,8 +184,12 @@ pub struct Survey {
     pub material: String,
     /// Its area.
     pub area: Area,
-    /// The length of its edges, if given.
+    /// The length of its edges, if given; beside an outline, only if that has another.
     pub perimeter: Option<Length>,
+    /// Its outline, if it was drawn. Then area and edge are those of the outline.
+    pub outline: Option<Outline>,
+    /// Its doors in the outline's frame; the crew leaves by the first.
+    pub doors: Vec<Point>,
     /// The kind of space.
     pub space: Option<Space>,
     /// When the building was built.
@@ -232,6 +237,8 @@ impl Survey {
             material: material.to_owned(),
             area,
             perimeter: None,
+            outline: None,
+            doors: Vec::new(),
             space: None,
             built_year: None,
             asbestos: Asbestos::Untested,
@@ -254,8 +261,24 @@ impl Survey {
         }
     }
 
+    /// Whether a perimeter was given that the outline does not have: neither all of its edges nor its outer ring alone
+    /// come within `share` of it.
+    pub fn perimeter_differs(&self, share: f64) -> bool {
+        let (Some(told), Some(outline)) = (self.perimeter, &self.outline) else {
+            return false;
+        };
+        let drawn = [outline.perimeter_m(), outline.outer_m()];
+        drawn.iter().all(|drawn| differs(told.m(), *drawn, share))
+    }
+
     /// The edge length that the planner works with.
     pub fn edge(&self) -> Edge {
+        if let Some(outline) = &self.outline {
+            return Edge {
+                length: outline.edge(),
+                approximated: false,
+            };
+        }
         match self.perimeter {
             Some(perimeter) if possible(self.area, perimeter) => Edge {
                 length: perimeter,
@@ -267,6 +290,11 @@ impl Survey {
             },
         }
     }
+}
+
+/// Whether two statements of one measure differ by more than a share of the second.
+pub fn differs(told: f64, drawn: f64, share: f64) -> bool {
+    (told - drawn).abs() > share * drawn
 }
 
 /// The edge of a floor, given or approximated.

@@ -3,6 +3,7 @@
 use std::error::Error;
 
 use domain::estimate::packs::{Pack, cover_packs};
+use domain::geometry::{Outline, Point};
 use domain::physics::chemistry::{Concentrations, Solution};
 use domain::physics::drying::{
     DoesNotDryReason, Floor, FloorConductance, WetFilm, WetFilmReading, dry_time,
@@ -328,5 +329,42 @@ fn every_cell_of_the_sampling_table_is_the_same_in_a_second_reading() -> Checked
         n_rows += 1;
     }
     assert_eq!(n_rows, 165);
+    Ok(())
+}
+
+/// The rings of `[[[x, y], ...], ...]`.
+fn rings(text: &str) -> Result<Vec<Vec<Point>>, Box<dyn Error>> {
+    let inner = text.trim_start_matches("[[[").trim_end_matches("]]]");
+    let ring = |ring: &str| -> Result<Vec<Point>, Box<dyn Error>> {
+        let points = ring.split("], [").map(|point| {
+            let (x, y) = point.split_once(", ").ok_or("not a point")?;
+            Ok(Point::new(x.parse()?, y.parse()?))
+        });
+        points.collect()
+    };
+    inner.split("]], [[").map(ring).collect()
+}
+
+#[test]
+fn outlines_measure_as_another_library_measures_them() -> Checked {
+    let mut n = 0;
+    for fields in rows(include_str!("reference/polygons.csv")) {
+        let name = &fields[0];
+        let [area, perimeter, _mitre, inset, pieces, border] = numbers(&fields[1..7])?;
+        let outline =
+            Outline::new(&rings(&fields[7])?).map_err(|faults| format!("{name}: {faults:?}"))?;
+        within_share(name, outline.area_m2(), area, 1e-9);
+        within_share(name, outline.perimeter_m(), perimeter, 1e-9);
+        let inside = outline.inset(0.10);
+        within_share(name, inside.area_m2(), inset, 1e-4);
+        within_share(name, outline.area_m2() - inside.area_m2(), border, 1e-4);
+        assert_eq!(
+            inside.n_pieces().to_string(),
+            format!("{pieces:.0}"),
+            "{name}"
+        );
+        n += 1;
+    }
+    assert_eq!(n, 21);
     Ok(())
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod batch;
 mod classify;
+mod shape;
 mod write;
 
 pub(crate) use infra::store::SurfaceFilter;
@@ -28,10 +29,15 @@ use crate::{
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn survey_of(row: &SurfaceRow) -> Result<Survey, Problem> {
-    let mut survey = request_of(row)?.survey(&row.material);
-    // The ledger's own figures.
-    survey.area = row.area;
-    survey.perimeter = row.perimeter;
+    let request = request_of(row)?;
+    let unreadable = |_faults| Problem::internal(&StoredOutline(row.id));
+    let outline = request.outline().map_err(unreadable)?;
+    let mut survey = request.survey(&row.material, outline);
+    if survey.outline.is_none() {
+        // The ledger's own figures.
+        survey.area = row.area;
+        survey.perimeter = row.perimeter;
+    }
     Ok(survey)
 }
 
@@ -40,6 +46,11 @@ pub(crate) fn told(request: &SurfaceRequest) -> Option<Told> {
     let told = request.film.as_ref()?.told();
     (told != Told::default()).then_some(told)
 }
+
+/// A stored outline was sound when it was written.
+#[derive(Debug, thiserror::Error)]
+#[error("the stored outline of {0} is none")]
+struct StoredOutline(SurfaceId);
 
 /// A surface as its request would say it.
 ///

@@ -5,6 +5,7 @@
 
 pub(crate) mod acceptance;
 pub(crate) mod basis;
+pub(crate) mod bay;
 pub(crate) mod climate;
 pub(crate) mod completion;
 pub(crate) mod contractor;
@@ -19,6 +20,7 @@ pub(crate) mod knowledge;
 pub(crate) mod money;
 pub(crate) mod number;
 pub(crate) mod observation;
+pub(crate) mod outline;
 pub(crate) mod patch;
 pub(crate) mod plan;
 pub(crate) mod plan_work;

@@ -7,6 +7,7 @@ use utoipa::ToSchema;
 use super::{
     acceptance::AcceptanceView,
     basis::{BasisView, CautionView},
+    bay::{BayLayoutView, ShapeView},
     cost::CostView,
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     step::StepView,
@@ -32,6 +33,14 @@ pub(crate) struct WorkView {
     pads: Vec<PadView>,
     /// When what may happen on the floor.
     time_line: TimeLineView,
+    /// The shape of the floor; absent if the surface has no outline.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    shape: Option<ShapeView>,
+    /// The bays in which the work is done: those before the first coat, those of the first and every other coat after
+    /// it, and those of the coats between.
+    #[schema(max_items = 3)]
+    layouts: Vec<BayLayoutView>,
     /// What it costs.
     cost: CostView,
     /// What to mind, first things first.
@@ -53,6 +62,8 @@ impl From<&Work> for WorkView {
             water: (&work.water).into(),
             pads: work.pads.iter().map(Into::into).collect(),
             time_line: (&work.time_line).into(),
+            shape: work.shape.as_ref().map(Into::into),
+            layouts: work.layouts.iter().map(Into::into).collect(),
             cost: (&work.cost).into(),
             cautions: work.cautions.iter().map(Into::into).collect(),
             acceptance: (&work.acceptance).into(),

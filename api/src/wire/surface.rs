@@ -12,6 +12,7 @@ pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
 use chrono::{DateTime, Utc};
 use domain::{
     film::Told,
+    geometry::{Outline, OutlineFault},
     id::SurfaceId,
     quantity::{Area, Length},
     survey::{self, Survey},
@@ -19,7 +20,8 @@ use domain::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{patch::patch_of, time};
+use super::outline::{Door, Ring};
+use super::{outline, patch::patch_of, time};
 use crate::problem::Problem;
 
 patch_of! {
@@ -57,12 +59,29 @@ pub(crate) struct SurfaceHead {
 }
 
 impl SurfaceRequest {
-    /// What it says of the floor, which is of `material`.
-    pub(crate) fn survey(&self, material: &str) -> Survey {
-        let area = Area::from_m2(self.area_m2).unwrap_or(Area::ZERO);
+    /// Its outline, if it was drawn.
+    ///
+    /// # Errors
+    /// Every [`OutlineFault`].
+    pub(crate) fn outline(&self) -> Result<Option<Outline>, Vec<OutlineFault>> {
+        self.outline.as_deref().map(outline::read).transpose()
+    }
+
+    /// The area that it tells.
+    pub(crate) fn area(&self) -> Option<Area> {
+        self.area_m2.and_then(Area::from_m2)
+    }
+
+    /// What it says of the floor, which is of `material` and has this outline.
+    pub(crate) fn survey(&self, material: &str, outline: Option<Outline>) -> Survey {
+        let drawn = outline.as_ref().map(Outline::area);
+        let area = drawn.or_else(|| self.area()).unwrap_or(Area::ZERO);
+        let doors = self.doors.iter().flatten();
         let film = self.film.as_ref().map(Film::film).unwrap_or_default();
         Survey {
             perimeter: self.perimeter(),
+            outline,
+            doors: doors.map(|door| door.at.point()).collect(),
             space: self.space.map(Into::into),
             built_year: self.built_year,
             asbestos: self.asbestos.map_or(survey::Asbestos::Untested, Into::into),
@@ -101,21 +120,43 @@ impl SurfaceRequest {
         }
     }
 
-    /// The perimeter; building data writes 0 for one that nobody measured.
     fn perimeter(&self) -> Option<Length> {
-        let perimeter = self.perimeter_m.and_then(Length::from_m);
-        perimeter.filter(|perimeter| perimeter.mm() > 0)
+        self.perimeter_m.and_then(perimeter)
     }
 
     /// The request with its quantities as they are kept.
     #[must_use]
     pub(crate) fn kept(self) -> Self {
+        let to_mm2 = |told| Area::from_m2(told).map_or(told, Area::m2);
+        let outline = self.outline.map(|rings| rings.into_iter().map(Ring::kept));
+        let doors = self.doors.map(|doors| doors.into_iter().map(Door::kept));
         Self {
-            area_m2: Area::from_m2(self.area_m2).map_or(self.area_m2, Area::m2),
-            perimeter_m: self.perimeter().map(Length::m),
+            area_m2: self.area_m2.map(to_mm2),
+            perimeter_m: self.perimeter_m.and_then(perimeter).map(Length::m),
+            outline: outline.map(Iterator::collect),
+            doors: doors.map(Iterator::collect),
             ..self
         }
     }
+
+    /// The request without what its outline says: its area, and a perimeter that does not differ.
+    #[must_use]
+    pub(crate) fn without_drawn(self, survey: &Survey, tolerance: f64) -> Self {
+        if survey.outline.is_none() {
+            return self;
+        }
+        let differs = survey.perimeter_differs(tolerance);
+        Self {
+            area_m2: None,
+            perimeter_m: self.perimeter_m.filter(|_| differs),
+            ..self
+        }
+    }
+}
+
+/// The perimeter that is told; building data writes 0 for one that nobody measured.
+fn perimeter(told: f64) -> Option<Length> {
+    Length::from_m(told).filter(|perimeter| perimeter.mm() > 0)
 }
 
 impl Film {
@@ -159,15 +200,18 @@ pub(crate) struct SurfacePage {
 }
 
 impl SurfaceView {
-    /// The surface that a request makes.
+    /// The surface that a request makes; measures that it leaves out are those of the outline.
     pub(crate) fn new(
         head: &SurfaceHead,
-        request: SurfaceRequest,
-        material: String,
+        mut request: SurfaceRequest,
+        survey: &Survey,
         findings: Vec<FindingView>,
     ) -> Self {
         let (created_at, updated_at) = (time::write(head.created_at), time::write(head.updated_at));
+        let material = survey.material.clone();
         let parts = (head.id.to_string(), head.version, material, findings);
-        Self::from_parts(parts, request, (created_at, updated_at))
+        let drawn = survey.outline.as_ref().map(|outline| outline.edge().m());
+        request.perimeter_m = request.perimeter_m.or(drawn);
+        Self::from_parts(parts, (request, survey.area.m2()), (created_at, updated_at))
     }
 }

@@ -76,14 +76,40 @@ pub struct Factors {
     pub seal_coats: i64,
     /// How far early coats stop short of the skirting, in mm.
     pub edge_gap_mm: i64,
+    /// Share of a measure by which what is told and what was drawn may differ.
+    pub outline_tolerance: f64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
-    /// Area in m² of the smallest bay that is worked on its own, when a floor is too large for one access window.
-    pub bay_m2: i64,
     /// For how many days what was used on a floor and not rinsed off counts as still there.
     pub unrinsed_days: i64,
     /// pH of the wet floor that shows that it was rinsed: lowest, highest.
     pub rinsed_ph: [f64; 2],
     /// The wait after which a rinsed, bare floor may be opened between two nights.
     pub bare_floor_wait: String,
+}
+
+/// What bays are measured by.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BayDefaults {
+    /// Where the figures come from.
+    pub source: String,
+    /// How far they can be trusted.
+    pub grade: Grade,
+    /// Minutes for which the next stroke of a coat can join the one before.
+    pub wet_edge_min: i64,
+    /// Litres that an operative has at hand.
+    pub bucket_l: f64,
+    /// Area in m² of the smallest bay that is worked on its own, where nothing dries.
+    pub least_m2: i64,
+    /// Width in mm of what a coat is laid with.
+    pub applicator_mm: i64,
+    /// How many of these widths a floor must have to be coated across.
+    pub strokes_across: i64,
+    /// The least depth in mm of a bay from wall to wall.
+    pub depth_mm: i64,
+    /// The least width in mm of a neck that a seam may leave.
+    pub passage_mm: i64,
+    /// How far in mm a machine's rim is held off the skirting.
+    pub clear_mm: i64,
 }

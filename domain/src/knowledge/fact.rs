@@ -104,6 +104,7 @@ facts! {
     SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive was seen under the floor.";
     SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
     SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
+    SurveyPerimeterDiffers "survey.perimeter_differs" FactType::Flag, "Whether the given perimeter is not that of the outline.";
     SurveyPerimeterPossible "survey.perimeter_possible" FactType::Flag, "Whether the given perimeter can enclose the area.";
     SurveySpace "survey.space" FactType::Word(&["room", "corridor", "hall"]), "The kind of space.";
     SurveyTraffic "survey.traffic" FactType::Word(&["very_light", "light", "medium", "heavy", "very_heavy"]), "Traffic class.";
@@ -215,6 +216,7 @@ facts! {
     PlanRinsesInstead "plan.rinses_instead" FactType::Flag, "Whether rinses take the place of an acid neutraliser.";
     PlanSealLeftOut "plan.seal_left_out" FactType::Flag, "Whether a polish goes straight onto a floor that needs no seal.";
     PlanWaitsGiven "plan.waits_given" FactType::Flag, "Whether the caller gave waits shorter than those worked out.";
+    PlanCoatsOneWay "plan.coats_one_way" FactType::Flag, "Whether the floor is too narrow for coats at a right angle to one another.";
     PlanLongestBlockMin "plan.longest_block_min" FactType::Number, "The longest part that cannot be split, in minutes.";
     PlanWindowMin "plan.window_min" FactType::Number, "The access window, in minutes.";
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";

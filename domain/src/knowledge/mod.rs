@@ -23,7 +23,7 @@ use std::sync::OnceLock;
 use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
-pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{BayDefaults, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -118,6 +118,8 @@ pub struct KnowledgeBase {
     pub defects: Vec<Defect>,
     /// How films change with time.
     pub film: FilmFigures,
+    /// What bays are measured by.
+    pub bays: BayDefaults,
 }
 
 /// The texts of the data files.
@@ -174,6 +176,7 @@ struct BaseFile {
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
     film: FilmFigures,
+    bays: BayDefaults,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -261,6 +264,7 @@ impl KnowledgeBase {
             final_checks: acceptance.check,
             defects: acceptance.defect,
             film: base.film,
+            bays: base.bays,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

@@ -2,6 +2,7 @@
 
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
+    ground::Ground,
     judge::{Judgement, ask, finding, judge},
     merit::{self, priorities},
     time_line::minutes_up,
@@ -37,6 +38,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         forced,
         drying: waits::drying(input, &air, &material.conductance)?,
         floor,
+        ground: Ground::of(input),
         priorities: priorities(input.wish),
     };
     let mut ranked =
@@ -78,7 +80,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         referral: judgement.referral,
         candidates,
         priorities: bench.priorities,
-        work: is_feasible(verdict).then(|| best.into_work(input)),
+        work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground)),
     })
 }
 
@@ -88,6 +90,7 @@ struct Bench<'i, 'a> {
     material: &'a Material,
     forced: Option<&'a Process>,
     floor: Facts<'a>,
+    ground: Ground,
     drying: Drying,
     priorities: Vec<Criterion>,
 }
@@ -106,7 +109,10 @@ impl<'a> Bench<'_, 'a> {
             .filter(|process| {
                 self.is_named(process) || process.on.holds(&self.floor) == Truth::True
             })
-            .map(|process| work_up(self.input, self.material, process, &self.floor, self.drying))
+            .map(|process| {
+                let floor = (&self.floor, &self.ground);
+                work_up(self.input, self.material, process, floor, self.drying)
+            })
             .collect()
     }
 

@@ -1,6 +1,6 @@
 //! How many coats a candidate lays, where each of them stops, and whether acid neutralises the floor before.
 
-use super::{PlanInput, facts::number};
+use super::{PlanInput, facts::number, ground::Ground};
 use crate::{
     knowledge::{Fact, Facts, LaysSeal, Material, Process, Value},
     quantity::{Area, Length},
@@ -13,7 +13,11 @@ pub(super) struct CoatPlan {
     pub(super) seal: i64,
     pub(super) polish: i64,
     pub(super) gap: Length,
+    /// What lies inside the gap.
+    pub(super) inside: Area,
     pub(super) acid: bool,
+    /// Whether every second coat is laid at a right angle to the one before.
+    pub(super) crosses: bool,
 }
 
 /// Decides coats by the wish, else by traffic, floor and process; tells the facts.
@@ -21,6 +25,7 @@ pub(super) fn decide(
     input: &PlanInput<'_>,
     material: &Material,
     process: &Process,
+    ground: &Ground,
     facts: &mut Facts<'_>,
 ) -> CoatPlan {
     let limits = input.wish.limits;
@@ -72,74 +77,21 @@ pub(super) fn decide(
     facts.set(Fact::PlanTotalCoats, total);
     facts.set(Fact::PlanAcid, neutralises && acid);
     facts.set(Fact::PlanRinsesInstead, neutralises && !acid && sensitive);
+    let several = seal.saturating_add(polish) > 1;
+    facts.set(Fact::PlanCoatsOneWay, several && !ground.crosses);
     let seal_open = process.lays_seal == LaysSeal::Plan && material.seal == "optional";
     facts.set(Fact::PlanSealLeftOut, seal_open && seal == 0 && polish > 0);
-    let gap = limits
-        .edge_gap
-        .unwrap_or(Length::from_mm(factors.edge_gap_mm));
     CoatPlan {
         seal,
         polish,
-        gap,
+        gap: ground.gap,
+        inside: ground.inside,
         acid,
+        crosses: ground.crosses,
     }
 }
 
 /// The gap of coat `number` of `of`: early coats stop short of the skirting, the last goes up to it.
 pub(super) fn gap_of(number: i64, of: i64, gap: Length) -> Length {
     if number < of { gap } else { Length::ZERO }
-}
-
-/// The area that is left when a strip of width `gap` is taken off along every edge.
-///
-/// Without an outline the floor is taken as a rectangle of the same area and edge, for which this is exact:
-/// `A - P·g + 4·g²`. Where the edge is too short for a rectangle, corners are taken as round: `A - P·g + π·g²`.
-pub(crate) fn inset(area: Area, edge: Length, gap: Length) -> Area {
-    let (a, p, g) = (
-        i128::from(area.mm2()),
-        i128::from(edge.mm()),
-        i128::from(gap.mm()),
-    );
-    let (corners, widest) = if p * p >= 16 * a {
-        (g * g * 4, g * 8)
-    } else {
-        (g * g * 355 / 113, g * 710 / 113)
-    };
-    // Narrower than two gaps: nothing is left inside. Narrower both ways, the formula would grow again.
-    let rest = if p < widest { 0 } else { a - p * g + corners };
-    i64::try_from(rest.max(0)).map_or(Area::ZERO, |rest| Area::from_mm2(rest.min(area.mm2())))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::inset;
-    use crate::quantity::{Area, Length};
-
-    #[test]
-    fn a_rectangle_loses_its_border_exactly() {
-        // 30 m by 8 m less 10 cm on every side is 29.8 m by 7.8 m.
-        let rest = inset(
-            Area::from_mm2(240_000_000),
-            Length::from_mm(76_000),
-            Length::from_mm(100),
-        );
-        assert_eq!(rest, Area::from_mm2(232_440_000));
-    }
-
-    #[test]
-    fn a_strip_narrower_than_two_gaps_has_no_inside() {
-        let rest = inset(
-            Area::from_mm2(1_500_000),
-            Length::from_mm(20_300),
-            Length::from_mm(100),
-        );
-        assert_eq!(rest, Area::ZERO);
-        // 30 cm by 33 cm is narrower than two gaps of 30 cm both ways.
-        let rest = inset(
-            Area::from_mm2(99_000),
-            Length::from_mm(1_260),
-            Length::from_mm(300),
-        );
-        assert_eq!(rest, Area::ZERO);
-    }
 }

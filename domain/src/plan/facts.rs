@@ -93,7 +93,10 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyAsbestosCutoff, cutoff);
     facts.set(Fact::SurveyBlackAdhesive, survey.black_adhesive);
     facts.set(Fact::SurveyAreaM2, survey.area.m2());
-    facts.set(Fact::SurveyPerimeterGiven, survey.perimeter.is_some());
+    let known = survey.perimeter.is_some() || survey.outline.is_some();
+    facts.set(Fact::SurveyPerimeterGiven, known);
+    let differs = survey.perimeter_differs(input.base.factors.outline_tolerance);
+    facts.set(Fact::SurveyPerimeterDiffers, differs);
     facts.set(Fact::SurveyPerimeterPossible, !survey.edge().approximated);
     facts.set(
         Fact::SurveySpace,

@@ -6,11 +6,15 @@
 
 mod acceptance;
 mod answers;
+mod bays;
 mod choice;
 mod coats;
 mod facts;
+mod ground;
 mod judge;
+mod layout;
 mod merit;
+mod nights;
 mod search;
 mod steps;
 mod time_line;
@@ -23,9 +27,11 @@ use chrono::{DateTime, Utc};
 pub use acceptance::{Acceptance, Check, DefectNote, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use judge::{Finding, Question};
+pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
+pub use nights::Night;
 pub use search::{RuleSearch, rules_about};
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
-pub use time_line::{Alternative, Event, Night, TimeLine};
+pub use time_line::{Alternative, Event, TimeLine};
 pub use waits::Wait;
 
 use crate::{
@@ -178,6 +184,10 @@ pub struct Work {
     pub pads: Vec<PadLine>,
     /// When what may happen on the floor.
     pub time_line: TimeLine,
+    /// The shape of the floor, if it has an outline.
+    pub shape: Option<Shape>,
+    /// The bays in which the work is done, by its parts.
+    pub layouts: Vec<BayLayout>,
     /// What it costs.
     pub cost: CostSheet,
     /// What to mind.

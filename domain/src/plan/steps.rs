@@ -2,7 +2,7 @@
 
 use super::{
     PlanInput, Stage, Wait,
-    coats::{CoatPlan, gap_of, inset},
+    coats::{CoatPlan, gap_of},
 };
 use crate::{
     estimate::labour::{machine, rate},
@@ -143,16 +143,16 @@ pub(super) fn write_out(
         .filter(|row| row.when.holds(facts) == Truth::True)
     {
         let below = i64::from(process.recoat);
-        let (of, below) = match row.repeat.as_deref() {
-            Some("seal") => (coats.seal, below),
-            Some(_) => (coats.polish, coats.seal.saturating_add(below)),
+        let (of, before) = match row.repeat.as_deref() {
+            Some("seal") => (coats.seal, 0),
+            Some(_) => (coats.polish, coats.seal),
             None => (1, 0),
         };
         for number in 1..=of {
             let coat = row
                 .repeat
                 .as_ref()
-                .map(|_kind| coat_of(input, number, of, coats.gap, below));
+                .map(|_kind| coat_of(input, (number, of), coats, (before, below)));
             let mut step = planned(input, row, coat, facts);
             step.number = steps.len().saturating_add(1);
             steps.push(step);
@@ -161,20 +161,30 @@ pub(super) fn write_out(
     steps
 }
 
-fn coat_of(input: &PlanInput<'_>, number: i64, of: i64, gap: Length, below: i64) -> Coat {
-    let survey = input.survey;
-    let gap = gap_of(number, of, gap);
+fn coat_of(
+    input: &PlanInput<'_>,
+    (number, of): (i64, i64),
+    coats: &CoatPlan,
+    (before, below): (i64, i64),
+) -> Coat {
+    let gap = gap_of(number, of, coats.gap);
+    // Seal and polish count as one row of coats.
+    let second = number.saturating_add(before) % 2 == 0;
     Coat {
         number,
         of,
-        direction: if number % 2 == 1 {
-            Direction::Along
-        } else {
+        direction: if second && coats.crosses {
             Direction::Across
+        } else {
+            Direction::Along
         },
         gap,
-        area: inset(survey.area, survey.edge().length, gap),
-        layer: number.saturating_add(below),
+        area: if gap == Length::ZERO {
+            input.survey.area
+        } else {
+            coats.inside
+        },
+        layer: number.saturating_add(before).saturating_add(below),
     }
 }
 

@@ -1,11 +1,14 @@
 //! When what may happen on the floor, and how the work fits the hours in which the floor can be closed.
 
-use super::PlannedStep;
+use super::{
+    Night, PlannedStep,
+    nights::{Cut, n_bays, nights},
+};
 use crate::{
     card::RateCard,
     estimate::cost::around,
     knowledge::KnowledgeBase,
-    quantity::{Area, Labour, Rounding, divide},
+    quantity::{Labour, Rounding, divide},
     survey::GivenWaits,
 };
 
@@ -20,21 +23,6 @@ pub struct Event {
     pub p50_min: i64,
     /// Minutes after closing that the plan uses.
     pub used_min: i64,
-}
-
-/// What one access window holds.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Night {
-    /// Its number, from 1.
-    pub number: i64,
-    /// What is done in it.
-    pub work: Vec<String>,
-    /// Minutes until the crew is done.
-    pub work_min: i64,
-    /// Minutes until people may walk on the floor.
-    pub open_after_min: i64,
-    /// In what state it leaves the floor.
-    pub leaves: String,
 }
 
 /// A way to need fewer windows.
@@ -66,6 +54,8 @@ pub struct TimeLine {
     /// The longest part that cannot be interrupted (one bay of a step and what belongs to it), with the wait before
     /// anybody may walk there.
     pub longest_block_min: i64,
+    /// Into how many bays what comes before the first coat, or all of the work, is cut.
+    pub(super) n_before: i64,
     /// The work spread over windows; empty without a window or where a part does not fit.
     pub nights: Vec<Night>,
     /// What a bigger crew would change.
@@ -74,17 +64,35 @@ pub struct TimeLine {
 
 /// A piece of work that is not interrupted, and what follows it.
 #[derive(Debug, Clone)]
-struct Block {
-    name: String,
-    work: Labour,
+pub(super) struct Block {
+    pub(super) name: String,
+    pub(super) work: Labour,
     /// Before the next block, if it follows in the same window.
-    then: Labour,
+    pub(super) then: Labour,
     then_p50: Labour,
     /// Before anybody may walk on the floor, if the window ends here.
-    open: Labour,
-    /// The work on one bay of it: what cannot be interrupted.
-    bay: Labour,
-    leaves: String,
+    pub(super) open: Labour,
+    /// Into which bays it is cut.
+    pub(super) cut: Cut,
+    pub(super) leaves: String,
+}
+
+impl Block {
+    /// The work on its largest bay: what cannot be interrupted.
+    pub(super) fn largest(&self) -> Labour {
+        self.cut.largest(self.work)
+    }
+}
+
+/// Into which bays the work is cut, by its parts.
+#[derive(Debug, Clone)]
+pub(super) struct Cuts {
+    /// What comes before the first coat, or all of it.
+    pub(super) before: Cut,
+    /// The first coat, and every other one after it.
+    pub(super) odd: Cut,
+    /// The second coat, and every other one after it.
+    pub(super) even: Cut,
 }
 
 /// What a time line is made from.
@@ -98,47 +106,42 @@ pub(super) struct TimeInput<'a> {
     pub(super) bare_floor_min: i64,
     /// Wait from the last coat to walking on it: median, planned.
     pub(super) foot_min: (i64, i64),
-    /// The floor.
-    pub(super) area: Area,
+    /// The bays.
+    pub(super) cuts: &'a Cuts,
     /// Waits that the caller gave.
     pub(super) given: GivenWaits,
 }
 
 /// Working time of one operative stretched by the allowance and shared by the crew.
-fn crewed(card: &RateCard, time: Labour, crew: i64) -> Labour {
+pub(super) fn crewed(card: &RateCard, time: Labour, crew: i64) -> Labour {
     let numerator = 10_000_i64.saturating_add(card.allowance.ten_thousandths());
     time.scaled(numerator, crew.max(1).saturating_mul(10_000))
 }
 
-/// The part of a block's work that one bay of the floor takes; all of it on a floor no larger than a bay.
-fn one_bay(input: &TimeInput<'_>, work: Labour) -> Labour {
-    let bay = input.base.factors.bay_m2.saturating_mul(1_000_000);
-    work.scaled(bay.min(input.area.mm2()), input.area.mm2().max(1))
-}
-
 fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let mut blocks: Vec<Block> = Vec::new();
+    let cuts = input.cuts;
     let mut work = around(input.card, 1);
     let mut waited = (Labour::ZERO, Labour::ZERO);
-    let n_coats = input
-        .steps
-        .iter()
-        .filter(|step| step.coat.is_some())
-        .count();
+    let coats = input.steps.iter().filter(|step| step.coat.is_some());
+    let n_coats = coats.count();
     let mut laid = 0_usize;
-    let close =
-        |name: String, work: Labour, waited: (Labour, Labour), open: i64, leaves: String| {
-            let work = crewed(input.card, work, crew);
-            Block {
-                name,
-                work,
-                then: waited.1,
-                then_p50: waited.0,
-                open: Labour::from_minutes(open),
-                bay: one_bay(input, work),
-                leaves,
-            }
-        };
+    let close = |name: String,
+                 cut: &Cut,
+                 work: Labour,
+                 waited: (Labour, Labour),
+                 open: i64,
+                 leaves: String| {
+        Block {
+            name,
+            work: crewed(input.card, work, crew),
+            then: waited.1,
+            then_p50: waited.0,
+            open: Labour::from_minutes(open),
+            cut: cut.clone(),
+            leaves,
+        }
+    };
     for step in input.steps {
         let wait = step
             .wait
@@ -152,6 +155,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                         .to_owned();
                 blocks.push(close(
                     "prepare".to_owned(),
+                    &cuts.before,
                     work,
                     waited,
                     input.bare_floor_min,
@@ -168,6 +172,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             let between = if laid == 1 { Labour::ZERO } else { work };
             blocks.push(close(
                 format!("coat {laid}"),
+                if laid % 2 == 1 { &cuts.odd } else { &cuts.even },
                 between.plus(step.labour),
                 wait,
                 input.foot_min.1,
@@ -183,6 +188,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     if laid == 0 {
         let mut only = close(
             "the work".to_owned(),
+            &cuts.before,
             work,
             waited,
             0,
@@ -233,68 +239,6 @@ pub(super) fn minutes(time: Labour) -> i64 {
     divide(i128::from(time.us()), 60_000_000, Rounding::HalfEven).unwrap_or(i64::MAX)
 }
 
-/// Into how many parts of equal area a block is cut so that each fits a window; `None` if one bay does not fit.
-fn parts(block: &Block, window: Labour) -> Option<i64> {
-    if block.bay.plus(block.open) > window {
-        return None;
-    }
-    let room = i128::from(window.less(block.open).us());
-    divide(i128::from(block.work.us()), room, Rounding::Up)
-}
-
-/// What a part of a block is called, and in what state it leaves the floor.
-fn part_of(block: &Block, part: i64, of: i64) -> (String, String) {
-    if of == 1 {
-        return (block.name.clone(), block.leaves.clone());
-    }
-    let name = format!("{}, part {part} of {of}", block.name);
-    let leaves = if part == of {
-        block.leaves.clone()
-    } else {
-        format!("{part} of {of} parts of the floor done, the rest as it was")
-    };
-    (name, leaves)
-}
-
-/// Fills windows one after the other with as many blocks as fit, and cuts what is longer than a window into parts;
-/// `None` where not even one bay fits.
-fn nights(blocks: &[Block], window: Labour) -> Option<Vec<Night>> {
-    let mut nights: Vec<Night> = Vec::new();
-    let mut used = Labour::ZERO;
-    let mut then = Labour::ZERO;
-    for block in blocks {
-        let of = parts(block, window)?.max(1);
-        let work = block.work.scaled(1, of);
-        for part in 1..=of {
-            let (name, leaves) = part_of(block, part, of);
-            let together = used.plus(then).plus(work);
-            match nights.last_mut() {
-                Some(night) if of == 1 && together.plus(block.open) <= window => {
-                    used = together;
-                    night.work.push(name);
-                    night.leaves = leaves;
-                }
-                _ => {
-                    used = work;
-                    nights.push(Night {
-                        number: i64::try_from(nights.len()).unwrap_or(0).saturating_add(1),
-                        work: vec![name],
-                        work_min: 0,
-                        open_after_min: 0,
-                        leaves,
-                    });
-                }
-            }
-            if let Some(night) = nights.last_mut() {
-                night.work_min = minutes_up(used);
-                night.open_after_min = minutes_up(used.plus(block.open));
-            }
-        }
-        then = block.then;
-    }
-    Some(nights)
-}
-
 /// Makes the time line of a candidate.
 pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
     let blocks_of = |crew| blocks(input, crew);
@@ -302,10 +246,11 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
     let (elapsed_p50, elapsed, ends) = in_one_go(input, &planned);
     let longest = planned
         .iter()
-        .map(|block| block.bay.plus(block.open))
+        .map(|block| block.largest().plus(block.open))
         .max()
         .unwrap_or(Labour::ZERO);
     let window = input.window_min.map(Labour::from_minutes);
+    let n_before = planned.first().map_or(1, |block| n_bays(block, window));
     let alternatives = window.map_or_else(Vec::new, |window| {
         let bigger = (1..=3).map(|more| input.crew_size.saturating_add(more));
         bigger
@@ -330,6 +275,7 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
         events: events(input, &planned, &ends, (elapsed_p50, elapsed)),
         window_min: input.window_min,
         longest_block_min: minutes_up(longest),
+        n_before,
         nights: window
             .and_then(|window| nights(&planned, window))
             .unwrap_or_default(),

@@ -1,12 +1,14 @@
 //! Works one candidate out in full: steps, labour, quantities, waits, time line, money, and what the rules say.
 
 use super::{
-    DraftPlanError, PlanInput, PlannedStep, Stage, Work,
+    DraftPlanError, PlanInput, PlannedStep, Stage, TimeLine, Work,
     acceptance::{Acceptance, acceptance},
-    coats, facts,
+    bays, coats, facts,
+    ground::Ground,
     judge::{Judgement, judge},
+    layout::Drawing,
     steps,
-    time_line::{TimeInput, minutes_up, time_line},
+    time_line::{Cuts, TimeInput, minutes_up, time_line},
     used,
     waits::Waits,
 };
@@ -19,7 +21,7 @@ use crate::{
     },
     knowledge::{Caution, Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
-    quantity::float,
+    quantity::{Length, float},
 };
 
 /// A candidate, worked out and judged.
@@ -30,20 +32,9 @@ pub(super) struct Worked<'a> {
     pub(super) suits: Truth,
     pub(super) judgement: Judgement<'a>,
     pub(super) work: Work,
-}
-
-impl Worked<'_> {
-    /// What is done, with what to mind: said of the one candidate that answers only.
-    pub(super) fn into_work(self, input: &PlanInput<'_>) -> Work {
-        let acceptance = acceptance(input, &self);
-        let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
-        let cautions = input.base.cautions.iter().filter(calls_for).cloned();
-        Work {
-            cautions: cautions.collect(),
-            acceptance,
-            ..self.work
-        }
-    }
+    sizes: bays::Sizes,
+    crew: i64,
+    waits: ((i64, i64), i64),
 }
 
 /// Works a process out for the floor.
@@ -51,19 +42,23 @@ pub(super) fn work_up<'a>(
     input: &PlanInput<'a>,
     material: &'a Material,
     process: &'a Process,
-    floor: &Facts<'a>,
+    (floor, ground): (&Facts<'a>, &Ground),
     drying: Drying,
 ) -> Result<Worked<'a>, DraftPlanError> {
     let mut known = floor.clone();
     let named = input.wish.process.as_ref() == Some(&process.key);
     facts::add_process(&mut known, process, named);
-    let coat_plan = coats::decide(input, material, process, &mut known);
+    let coat_plan = coats::decide(input, material, process, ground, &mut known);
     let mut steps = steps::write_out(input, process, &coat_plan, &known);
     used::add_products(input, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
+    let stops_short = |step: &PlannedStep| step.coat.is_some_and(|coat| coat.gap > Length::ZERO);
+    if steps.iter().any(stops_short) {
+        basis.push(ground.basis(input));
+    }
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     used::add_tools(input, &steps, &labour, &mut known);
-    let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
+    let waits = add_waits(input, drying, &mut steps, &mut known, &mut basis);
     let crew = input
         .wish
         .limits
@@ -72,17 +67,8 @@ pub(super) fn work_up<'a>(
         .max(1);
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
-    let time_line = time_line(&TimeInput {
-        base: input.base,
-        card: input.card,
-        steps: &steps,
-        crew_size: crew,
-        window_min: input.wish.limits.window_min,
-        bare_floor_min: bare,
-        foot_min: foot,
-        area: input.survey.area,
-        given: input.wish.limits.waits,
-    });
+    let sizes = bays::sizes(input, &steps, crew, &mut basis);
+    let time_line = when(input, &steps, (crew, waits), &sizes.cuts());
     known.set(
         Fact::PlanLongestBlockMin,
         float(time_line.longest_block_min),
@@ -121,6 +107,8 @@ pub(super) fn work_up<'a>(
         water,
         pads,
         time_line,
+        shape: None,
+        layouts: Vec::new(),
         cost,
         cautions: Vec::new(),
         acceptance: Acceptance::default(),
@@ -132,6 +120,57 @@ pub(super) fn work_up<'a>(
         facts: known,
         judgement,
         work,
+        sizes,
+        crew,
+        waits,
+    })
+}
+
+impl Worked<'_> {
+    /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, what to mind, and
+    /// when the floor may be handed over.
+    pub(super) fn into_work(self, input: &PlanInput<'_>, ground: &Ground) -> Work {
+        let drawing = Drawing::new(input, ground, &self.work, self.sizes);
+        let layouts = drawing.layouts();
+        // Windows hold whole bays, and drawn ones are not all of one size.
+        let drawn = drawing
+            .cuts(&layouts)
+            .map(|cuts| when(input, &self.work.steps, (self.crew, self.waits), &cuts));
+        let shape = drawing.shape();
+        let acceptance = acceptance(input, &self);
+        let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
+        let cautions = input.base.cautions.iter().filter(calls_for).cloned();
+        let mut work = Work {
+            cautions: cautions.collect(),
+            acceptance,
+            shape,
+            layouts,
+            ..self.work
+        };
+        if let Some(drawn) = drawn {
+            work.time_line.nights = drawn.nights;
+        }
+        work
+    }
+}
+
+/// The time line of steps whose waits are known: those to walking on the last coat and on a bare floor.
+fn when(
+    input: &PlanInput<'_>,
+    steps: &[PlannedStep],
+    (crew, (foot_min, bare_floor_min)): (i64, ((i64, i64), i64)),
+    cuts: &Cuts,
+) -> TimeLine {
+    time_line(&TimeInput {
+        base: input.base,
+        card: input.card,
+        steps,
+        crew_size: crew,
+        window_min: input.wish.limits.window_min,
+        bare_floor_min,
+        foot_min,
+        cuts,
+        given: input.wish.limits.waits,
     })
 }
 

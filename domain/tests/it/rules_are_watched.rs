@@ -14,6 +14,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Days, TimeDelta, Utc};
 use domain::{
     card::RateCard,
+    geometry::{Outline, Point},
     knowledge::{Condition, IfUnknown, KnowledgeBase, Rule, Severity},
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
@@ -125,6 +126,13 @@ impl Scenario {
             "ptv" => survey.ptv_wet = number(),
             "traffic" => survey.traffic = Traffic::of(value),
             "obstruction" => survey.obstruction = Obstruction::of(value),
+            "outline" => {
+                let (width, height) = value.split_once('x').expect("outline=width x height");
+                let (x, y) = (width.parse().expect("m"), height.parse().expect("m"));
+                let ring = [(0.0, 0.0), (x, 0.0), (x, y), (0.0, y)].map(|(x, y)| Point::new(x, y));
+                let outline = Outline::new(&[ring.to_vec()]).expect("a rectangle");
+                (survey.area, survey.outline) = (outline.area(), Some(outline));
+            }
             "perimeter" => survey.perimeter = number().and_then(Length::from_m),
             "black" => survey.black_adhesive = true,
             "raised" => survey.raised_access = true,

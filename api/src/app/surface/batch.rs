@@ -160,7 +160,7 @@ fn view(asked: &[SurfaceItem], items: Vec<ItemView>) -> SurfaceBatchView {
     };
     let count = |outcome| u32::try_from(of(outcome).count()).unwrap_or(u32::MAX);
     let area = |outcome| {
-        let areas = of(outcome).filter_map(|(asked, _)| Area::from_m2(asked.area_m2));
+        let areas = of(outcome).filter_map(|(asked, _)| asked.area());
         areas.sum::<Area>().m2()
     };
     SurfaceBatchView {

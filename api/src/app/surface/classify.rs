@@ -8,18 +8,15 @@ use std::fmt::Display;
 use domain::{
     id::SiteId,
     knowledge::{FinishMeaning, KnowledgeBase, Material},
-    quantity::Area,
     survey::Survey,
 };
 
+use super::shape::outline;
 use crate::{
     body::Fault,
     problem::{Code, Problem},
     wire::surface::{FindingView, Outcome, SurfaceRequest},
 };
-
-/// The smallest area that is a floor: 0.01 m².
-const LEAST_AREA: Area = Area::from_mm2(10_000);
 
 /// A surface that can be stored.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,10 +78,14 @@ pub(super) fn draft(
         }
         Err(refusal) => return Err(refusal),
     };
-    if Area::from_m2(request.area_m2).is_none_or(|area| area < LEAST_AREA) {
-        let detail = "The area is below 0.01 m²: give the area of the floor.";
-        faults.push(at(root, "area_m2", "area_too_small", detail));
-    }
+    let request = request.clone().kept();
+    let outline = match outline(base, &request, root) {
+        Ok(outline) => outline,
+        Err(found) => {
+            faults.extend(found);
+            None
+        }
+    };
     let site_id = request.site_id.parse().ok().filter(|id| is_site(*id));
     if site_id.is_none() {
         let detail = "There is no such site: register it before its surfaces.";
@@ -92,11 +93,10 @@ pub(super) fn draft(
     }
     match (material, site_id) {
         (Some(material), Some(site_id)) if faults.is_empty() => {
-            let request = request.clone().kept();
-            let survey = request.survey(&material.key);
+            let survey = request.survey(&material.key, outline);
             Ok(Draft {
                 findings: findings(base, &survey),
-                request,
+                request: request.without_drawn(&survey, base.factors.outline_tolerance),
                 site_id,
                 survey,
             })
@@ -173,10 +173,11 @@ fn by_finish<'b>(base: &'b KnowledgeBase, text: &str, root: &str) -> Result<&'b 
 /// What is odd about the perimeter, and what is worked with in its place.
 fn findings(base: &KnowledgeBase, survey: &Survey) -> Vec<FindingView> {
     let edge = survey.edge();
-    if !edge.approximated {
+    let id = if survey.perimeter_differs(base.factors.outline_tolerance) {
+        "perimeter-differs"
+    } else if !edge.approximated {
         return Vec::new();
-    }
-    let id = if survey.perimeter.is_some() {
+    } else if survey.perimeter.is_some() {
         "perimeter-impossible"
     } else {
         "perimeter-missing"
@@ -288,7 +289,7 @@ mod tests {
     fn s_115_quantities_are_kept_to_the_ledger() {
         let members = r#""material":"vinyl_sheet","area_m2":19.0720000000000003,"perimeter_m":19.072000000000003"#;
         let kept = classify(members).unwrap();
-        assert_eq!(kept.request.area_m2.to_string(), "19.072");
+        assert_eq!(kept.request.area_m2.unwrap().to_string(), "19.072");
         assert_eq!(kept.request.perimeter_m.unwrap().to_string(), "19.072");
     }
 }

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Utc};
 use domain::{
     film::{Told, Word},
+    geometry::Outline,
     id::{EventId, ObservationId, SiteId, SurfaceId},
 };
 use infra::{
@@ -187,7 +188,8 @@ fn rows(
     let survey = draft.survey;
     let (name, storey) = (draft.request.name.clone(), draft.request.storey.clone());
     let external = draft.request.external.as_ref().map(Into::into);
-    let view = SurfaceView::new(head, draft.request, survey.material.clone(), draft.findings);
+    let view = SurfaceView::new(head, draft.request, &survey, draft.findings);
+    let drawn = survey.outline.as_ref().map(Outline::edge);
     let row = SurfaceRow {
         id: head.id,
         site_id: draft.site_id,
@@ -196,7 +198,7 @@ fn rows(
         storey,
         material: survey.material,
         area: survey.area,
-        perimeter: survey.perimeter,
+        perimeter: drawn.or(survey.perimeter),
         external,
         document: wire::document(&view)?,
         created_at: head.created_at,

@@ -1,6 +1,7 @@
 //! Batches of surfaces on the wire.
 
 use chrono::NaiveDate;
+use domain::quantity::Area;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -12,6 +13,7 @@ use crate::{
     body::Fault,
     wire::{
         external::External,
+        outline::{self, Door, Ring},
         words::{Asbestos, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone},
     },
 };
@@ -58,9 +60,11 @@ surface! {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(nullable = false, max_length = 200)]
         pub(crate) finish: Option<String>,
-        /// Its area in m², kept to the mm²; one below 0.01 needs attention.
-        #[schema(minimum = 0, maximum = 1_000_000)]
-        pub(crate) area_m2: f64,
+        /// Its area in m², kept to the mm²; one below 0.01 needs attention. Needed unless there is an outline, and then
+        /// within 2 % of its area.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false, minimum = 0, maximum = 1_000_000)]
+        pub(crate) area_m2: Option<f64>,
         /// Its name in another system: the surface with this name is created or replaced.
         pub(crate) external: External,
         /// The version that must be there for the item to be stored.
@@ -71,6 +75,16 @@ surface! {
 }
 
 impl SurfaceItem {
+    /// Its area: that of its outline if it has a sound one, else the one that it tells.
+    pub(crate) fn area(&self) -> Option<Area> {
+        let drawn = self
+            .outline
+            .as_deref()
+            .and_then(|rings| outline::read(rings).ok());
+        let told = self.area_m2.and_then(Area::from_m2);
+        drawn.map(|outline| outline.area()).or(told)
+    }
+
     /// The surface as a request of its own would say it.
     pub(crate) fn into_request(self) -> SurfaceRequest {
         with_members_of!(self => SurfaceRequest {

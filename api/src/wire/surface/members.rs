@@ -1,12 +1,14 @@
 //! The members of a surface, written down once for the request, the item of a batch and the view.
 
 use chrono::NaiveDate;
+use domain::quantity::Length;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::FindingView;
 use crate::wire::{
     external::External,
+    outline::{self, Door, Ring},
     words::{
         Asbestos, FilmCondition, FilmKind, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone,
     },
@@ -48,6 +50,15 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, minimum = 0, maximum = 10_000_000)]
             pub(crate) perimeter_m: Option<f64>,
+            /// Its outline in m: a ring around it, then a ring around each column or void in it, at most 1,000 points
+            /// in all. Its area and its perimeter are then those of the outline.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, min_items = 1, max_items = 200)]
+            pub(crate) outline: Option<Vec<Ring>>,
+            /// The doors in its outline; the crew leaves by the first.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, min_items = 1, max_items = 50)]
+            pub(crate) doors: Option<Vec<Door>>,
             /// The kind of space.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
@@ -170,6 +181,8 @@ macro_rules! with_members_of {
             name: $from.name,
             storey: $from.storey,
             perimeter_m: $from.perimeter_m,
+            outline: $from.outline,
+            doors: $from.doors,
             space: $from.space,
             built_year: $from.built_year,
             asbestos: $from.asbestos,
@@ -224,9 +237,10 @@ surface! {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(nullable = false, min_length = 1, max_length = 200)]
         pub(crate) finish: Option<String>,
-        /// Its area in m², kept to the mm².
-        #[schema(minimum = 0.01, maximum = 1_000_000)]
-        pub(crate) area_m2: f64,
+        /// Its area in m², kept to the mm²; needed unless there is an outline, and then within 2 % of its area.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(nullable = false, minimum = 0.01, maximum = 1_000_000)]
+        pub(crate) area_m2: Option<f64>,
         /// Its name in another system.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(nullable = false)]
@@ -274,7 +288,7 @@ impl SurfaceView {
     /// Puts a view together: id, version, material and findings, the request, when made and when changed.
     pub(super) fn from_parts(
         (id, version, material, findings): (String, i64, String, Vec<FindingView>),
-        request: SurfaceRequest,
+        (request, area_m2): (SurfaceRequest, f64),
         (created_at, updated_at): (String, String),
     ) -> Self {
         with_members_of!(request => Self {
@@ -282,7 +296,7 @@ impl SurfaceView {
             version,
             material,
             finish: request.finish,
-            area_m2: request.area_m2,
+            area_m2,
             external: request.external,
             findings,
             created_at,
@@ -290,13 +304,24 @@ impl SurfaceView {
         })
     }
 
-    /// The surface as its request would say it: by its finish if it was given one, else by its material.
-    pub(crate) fn into_request(self) -> SurfaceRequest {
+    /// The surface as its request would say it: by its finish if it was given one, else by its material; without what
+    /// its outline says.
+    pub(crate) fn into_request(mut self) -> SurfaceRequest {
         let material = Some(self.material).filter(|_| self.finish.is_none());
+        let outline = self
+            .outline
+            .as_deref()
+            .and_then(|rings| outline::read(rings).ok());
+        let area_m2 = Some(self.area_m2).filter(|_| outline.is_none());
+        if let Some(outline) = outline {
+            self.perimeter_m = self
+                .perimeter_m
+                .filter(|told| Length::from_m(*told) != Some(outline.edge()));
+        }
         with_members_of!(self => SurfaceRequest {
             material,
             finish: self.finish,
-            area_m2: self.area_m2,
+            area_m2,
             external: self.external,
         })
     }

@@ -39,9 +39,9 @@ fn stored(item: SurfaceItem, version: i64) -> SurfaceRow {
         updated_at: at,
     };
     let request = item.into_request().kept();
-    let survey = request.survey("vinyl_sheet");
+    let survey = request.survey("vinyl_sheet", None);
     let external = request.external.as_ref().map(Into::into);
-    let view = SurfaceView::new(&head, request, "vinyl_sheet".to_owned(), Vec::new());
+    let view = SurfaceView::new(&head, request, &survey, Vec::new());
     SurfaceRow {
         id: head.id,
         site_id: site(1),
