@@ -31,4 +31,5 @@ mod reading;
 mod report;
 mod site;
 mod surface;
+mod survey;
 mod tidy;

@@ -1,12 +1,16 @@
 //! Surfaces on the wire.
 
+mod access;
 mod batch;
+mod maker;
 mod members;
 
+pub(crate) use access::ReplacedBy;
 pub(crate) use batch::{
     AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
     SurfaceItem,
 };
+pub(crate) use maker::MakerInstruction;
 pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
 
 use chrono::{DateTime, Utc};
@@ -80,6 +84,9 @@ impl SurfaceRequest {
             raised_access: self.raised_access.unwrap_or(false),
             heritage: self.heritage.unwrap_or(false),
             black_adhesive: self.black_adhesive.unwrap_or(false),
+            surroundings: self.surroundings(),
+            access_windows: self.access_windows(),
+            maker_instruction: self.maker_instruction.as_ref().map(Into::into),
             ..Survey::new(material, area)
         }
     }

@@ -150,4 +150,9 @@ impl Product {
     pub fn serves(&self, class: &str) -> bool {
         self.class == class || self.also.iter().any(|other| other == class)
     }
+
+    /// Whether it is used no more.
+    pub fn is_withdrawn(&self) -> bool {
+        self.own.as_ref().is_some_and(|own| own.withdrawn)
+    }
 }

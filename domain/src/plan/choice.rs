@@ -58,7 +58,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     let judgement = if forced.is_none() && order(best) >= 6 {
         let mut known = best.facts.clone();
         known.set(Fact::PlanNothingSuits, true);
-        judge(input.base, &known)
+        judge(input, &known)
     } else {
         best.judgement.clone()
     };

@@ -8,6 +8,7 @@ mod choice;
 mod coats;
 mod facts;
 mod judge;
+mod maker;
 mod steps;
 mod time_line;
 mod waits;

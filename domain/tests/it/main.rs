@@ -6,6 +6,7 @@ mod exact;
 mod floors;
 mod golden;
 mod laws;
+mod maker;
 mod oracle;
 mod rules_are_watched;
 mod slow;

@@ -127,7 +127,10 @@ pub(in crate::demo) struct Coat {
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Wait {
     pub(in crate::demo) name: String,
-    pub(in crate::demo) label_min: i64,
+    #[serde(default)]
+    pub(in crate::demo) label_min: Option<i64>,
+    #[serde(default)]
+    pub(in crate::demo) usual_min: Option<i64>,
     pub(in crate::demo) p50_min: i64,
     pub(in crate::demo) used_min: i64,
     pub(in crate::demo) cause: String,
