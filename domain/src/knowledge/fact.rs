@@ -167,6 +167,9 @@ facts! {
     ProcessPhMin "process.ph_min" FactType::Number, "Lowest in-use pH of its products.";
     ProcessMains "process.mains" FactType::Flag, "Whether a machine on a mains lead works or takes up the wet.";
     ProcessSolvent "process.solvent" FactType::Flag, "Whether it uses a solvent-based product.";
+    ProcessApplyMinC "process.apply_min_c" FactType::Number, "The coldest air and floor that all its coats are laid in, in °C.";
+    ProcessApplyMaxC "process.apply_max_c" FactType::Number, "The warmest air and floor that all its coats are laid in, in °C.";
+    ProcessHumidityMaxPct "process.humidity_max_pct" FactType::Number, "The most humid air that all its coats are laid in, in %.";
     ProcessSealForWood "process.seal_for_wood" FactType::Flag, "Whether the seal that it lays is made for wood.";
     ProcessNeedsFilmKnown "process.needs_film_known" FactType::Flag, "Whether the film decides if it is right.";
     ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";

@@ -75,6 +75,12 @@ pub struct Product {
     pub coat_wait_min: Option<i64>,
     /// Minutes from the last coat to light foot traffic, by the label.
     pub foot_wait_min: Option<i64>,
+    /// The coldest air and floor that it is laid in, in °C, where its sheet says so.
+    pub apply_min_c: Option<f64>,
+    /// The warmest air and floor that it is laid in, in °C, where its sheet says so.
+    pub apply_max_c: Option<f64>,
+    /// The most humid air that it is laid in, in %, where its sheet says so.
+    pub humidity_max_pct: Option<f64>,
     /// pH as used.
     pub ph_in_use: f64,
     /// Whether it is solvent-based.

@@ -14,7 +14,7 @@ use crate::{
         labour::labour,
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Fact, Facts, Material, Process, Truth},
+    knowledge::{Fact, Facts, Material, Process, Product, Truth},
     physics::drying::Drying,
     quantity::float,
 };
@@ -147,6 +147,29 @@ fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<
         row.is_some_and(|row| row.for_wood)
     });
     known.set(Fact::ProcessSealForWood, for_wood);
+    add_climate_limits(input, steps, known);
+}
+
+/// Tells the facts in which air all coats may be laid: by their data sheets, else as is usual.
+fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let usual = &input.base.factors;
+    let coats: Vec<_> = steps
+        .iter()
+        .filter(|step| step.coat.is_some())
+        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
+        .collect();
+    let of_coats = |figure: fn(&Product) -> Option<f64>, usual: f64| {
+        let figures = coats.iter().map(|row| figure(row).unwrap_or(usual));
+        figures.collect::<Vec<f64>>()
+    };
+    let least = of_coats(|row| row.apply_min_c, usual.apply_min_c);
+    let most = of_coats(|row| row.apply_max_c, usual.apply_max_c);
+    let humid = of_coats(|row| row.humidity_max_pct, usual.humidity_max_pct);
+    let highest = |figures: Vec<f64>| figures.into_iter().reduce(f64::max);
+    let lowest = |figures: Vec<f64>| figures.into_iter().reduce(f64::min);
+    known.set(Fact::ProcessApplyMinC, highest(least));
+    known.set(Fact::ProcessApplyMaxC, lowest(most));
+    known.set(Fact::ProcessHumidityMaxPct, lowest(humid));
 }
 
 fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
