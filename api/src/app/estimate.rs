@@ -16,7 +16,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, product, site, surface::succession::is_replaced};
+use super::{film, plan, product, site, surface::succession::is_replaced};
 use crate::{
     body::Faults,
     context::Context,
@@ -61,17 +61,13 @@ pub(crate) async fn make(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let states = film::states(ctx, tx, &floors, now).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
-            plan::draft(
-                ctx,
-                floor,
-                wishes.of(&floor.material),
-                &climate,
-                &card,
-                &site,
-            )
+            let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
+            let wish = wishes.of(&floor.material);
+            plan::draft(ctx, (floor, state), wish, &climate, &card, &site)
         })
         .collect::<Result<_, _>>()?;
     let planned: Vec<(SurfaceId, Planned<'_>)> = floors

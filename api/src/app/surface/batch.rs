@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 use domain::{id::SiteId, knowledge::Products, quantity::Area};
 use infra::{
-    row::{EventRow, External, SurfaceRow},
+    row::{EventRow, External, HistoryRow, ObservationRow, SurfaceRow},
     store::Tx,
 };
 
@@ -17,7 +17,7 @@ use self::decide::{Decision, decide};
 use super::{
     facts::own_if,
     succession::Succession,
-    write::{create, update},
+    write::{Written, create, update},
 };
 use crate::{
     body::Fault,
@@ -100,6 +100,8 @@ struct Writes {
     inserts: Vec<SurfaceRow>,
     updates: Vec<(SurfaceRow, i64)>,
     events: Vec<EventRow>,
+    history: Vec<HistoryRow>,
+    observations: Vec<ObservationRow>,
 }
 
 impl Writes {
@@ -124,18 +126,18 @@ impl Writes {
         match decision {
             Decision::Create(draft) => {
                 let findings = draft.findings.clone();
-                let (row, event) = create(ctx, draft, now)?;
-                let item = view(Some(&row), findings, Vec::new());
+                let written = create(ctx, draft, now)?;
+                let item = view(Some(&written.row), findings, Vec::new());
+                let row = self.note(written);
                 self.inserts.push(row);
-                self.events.push(event);
                 Ok(item)
             }
             Decision::Update(draft, old) => {
                 let findings = draft.findings.clone();
-                let (row, event) = update(ctx, draft, old, now)?;
-                let item = view(Some(&row), findings, Vec::new());
+                let written = update(ctx, draft, old, now)?;
+                let item = view(Some(&written.row), findings, Vec::new());
+                let row = self.note(written);
                 self.updates.push((row, old.version));
-                self.events.push(event);
                 Ok(item)
             }
             Decision::Keep(draft, row) => Ok(view(Some(row), draft.findings, Vec::new())),
@@ -143,10 +145,20 @@ impl Writes {
         }
     }
 
+    /// Notes what is written beside the surface.
+    fn note(&mut self, written: Written) -> SurfaceRow {
+        self.events.push(written.event);
+        self.history.push(written.history);
+        self.observations.extend(written.observation);
+        written.row
+    }
+
     async fn flush(self, tx: &Tx) -> Result<(), Problem> {
         tx.surfaces().insert_many(&self.inserts).await?;
         tx.surfaces().update_many(&self.updates).await?;
         tx.outbox().append_many(&self.events).await?;
+        tx.histories().append_many(&self.history).await?;
+        tx.observations().insert_many(&self.observations).await?;
         Ok(())
     }
 }
