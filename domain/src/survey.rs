@@ -1,14 +1,20 @@
 //! What is known of a floor and of the air over it: the planner's input, as told, with gaps where nobody knows.
 
+mod access;
 mod arranged;
 mod closer;
+mod maker;
+mod surroundings;
 
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
+pub use access::{AccessWindow, Weekday, longest_window};
 pub use arranged::{Arrangements, Cordon, Detection, DustBags, Rags, Stock, Sweeping};
 pub use closer::{CloserLook, Lead, Residue, Zone};
+pub use maker::{MakerFinish, MakerInstruction, Wetness};
+pub use surroundings::{Joints, MoistureMethod, Profile, SlurryRoute, Surroundings, Ventilation};
 
 use crate::{
     geometry::{Outline, Point},
@@ -228,6 +234,12 @@ pub struct Survey {
     pub black_adhesive: bool,
     /// What a closer look told.
     pub closer: CloserLook,
+    /// What is in, under and around it.
+    pub surroundings: Surroundings,
+    /// The weekly hours in which it may be closed; empty where nobody said.
+    pub access_windows: Vec<AccessWindow>,
+    /// What its maker says.
+    pub maker_instruction: Option<MakerInstruction>,
 }
 
 impl Survey {
@@ -258,6 +270,9 @@ impl Survey {
             heritage: false,
             black_adhesive: false,
             closer: CloserLook::default(),
+            surroundings: Surroundings::default(),
+            access_windows: Vec::new(),
+            maker_instruction: None,
         }
     }
 

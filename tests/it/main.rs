@@ -32,4 +32,5 @@ mod reading;
 mod report;
 mod site;
 mod surface;
+mod survey;
 mod tidy;

@@ -2,7 +2,9 @@
 
 pub(crate) mod batch;
 mod classify;
+mod facts;
 mod shape;
+pub(crate) mod succession;
 mod write;
 
 pub(crate) use infra::store::SurfaceFilter;

@@ -78,6 +78,12 @@ pub struct Factors {
     pub edge_gap_mm: i64,
     /// Share of a measure by which what is told and what was drawn may differ.
     pub outline_tolerance: f64,
+    /// The coldest air and floor that a coat is laid in, in °C, where no data sheet says so.
+    pub apply_min_c: f64,
+    /// The warmest air and floor that a coat is laid in, in °C, where no data sheet says so.
+    pub apply_max_c: f64,
+    /// The most humid air that a coat is laid in, in %, where no data sheet says so.
+    pub humidity_max_pct: f64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
     /// For how many days what was used on a floor and not rinsed off counts as still there.

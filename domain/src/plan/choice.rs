@@ -3,7 +3,7 @@
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
     ground::Ground,
-    judge::{Judgement, ask, finding, judge},
+    judge::{Judgement, ask, findings, judge},
     merit::{self, priorities},
     time_line::minutes_up,
     waits,
@@ -71,7 +71,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         verdict,
         process: best.process.key.clone(),
         process_name: best.process.name.clone(),
-        findings: judgement.fired.into_iter().map(finding).collect(),
+        findings: findings(input, &judgement.fired),
         questions,
         open_questions: judgement.open_questions,
         identification: facts::tests_for(input.base, &bench.floor),
@@ -282,6 +282,8 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
             "Facts that are missing decide whether it is right.".to_owned(),
         ),
     };
+    // What handing over costs us says nothing of what the other trade's work costs.
+    let ours = !entry.process.specialist;
     Candidate {
         process: entry.process.key.clone(),
         name: entry.process.name.clone(),
@@ -296,14 +298,14 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
             .filter(|rule| rule.severity <= Severity::Warn)
             .map(|rule| rule.id.clone())
             .collect(),
-        labour: entry.work.labour.iter().map(|line| line.time).sum(),
-        elapsed_min: minutes_up(entry.work.time_line.elapsed),
-        closed_min: merit::closed_min(entry),
-        net: entry.work.cost.net,
-        net_per_year: merit::net_per_year(input, entry),
-        due_again_days: merit::due_again_days(input, entry),
-        water: merit::water(entry),
-        voc_g: merit::voc_g(input, entry),
+        labour: ours.then(|| entry.work.labour.iter().map(|line| line.time).sum()),
+        elapsed_min: ours.then(|| minutes_up(entry.work.time_line.elapsed)),
+        closed_min: ours.then(|| merit::closed_min(entry)),
+        net: ours.then_some(entry.work.cost.net),
+        net_per_year: ours.then(|| merit::net_per_year(input, entry)),
+        due_again_days: ours.then(|| merit::due_again_days(input, entry)),
+        water: ours.then(|| merit::water(entry)),
+        voc_g: merit::voc_g(input, entry).filter(|_grams| ours),
         risk: merit::risk(entry),
     }
 }

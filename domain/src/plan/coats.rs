@@ -28,7 +28,7 @@ pub(super) fn decide(
     ground: &Ground,
     facts: &mut Facts<'_>,
 ) -> CoatPlan {
-    let limits = input.wish.limits;
+    let limits = input.limits();
     let factors = &input.base.factors;
     let usual = process.seal_coats.unwrap_or(factors.seal_coats);
     let seal = match process.lays_seal {
@@ -51,7 +51,10 @@ pub(super) fn decide(
                 2
             }
         }
-        (true, None) => full,
+        (true, None) => {
+            let makers = input.maker().and_then(|maker| maker.polish_coats);
+            makers.unwrap_or(full)
+        }
     };
     let sensitive = material.acid_weak >= 1;
     let acid = match limits.neutralise {

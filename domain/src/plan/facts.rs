@@ -10,8 +10,9 @@ use crate::{
     physics::psychrometrics::Air,
     quantity::float,
     survey::{
-        Arrangements, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish, Obstruction,
-        Rags, Residue, Soil, Stock, Survey, Sweeping, Traffic, Zone,
+        Arrangements, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish, Joints,
+        MoistureMethod, Obstruction, Profile, Rags, Residue, SlurryRoute, Soil, Stock, Survey,
+        Sweeping, Traffic, Ventilation, Zone,
     },
 };
 
@@ -25,6 +26,7 @@ pub(super) fn floor_facts<'a>(
     of_material(&mut facts, input.base, material)?;
     of_survey(&mut facts, input);
     of_closer_look(&mut facts, input);
+    of_surroundings(&mut facts, input.survey, material);
     of_film(&mut facts, input, material);
     let climate = input.climate;
     facts.set(Fact::ClimateAirC, climate.air_c);
@@ -210,6 +212,34 @@ fn arranged(facts: &mut Facts<'_>, said: &Arrangements) {
     facts.set(Fact::ArrangedMachineGradientPct, rated);
 }
 
+fn of_surroundings(facts: &mut Facts<'_>, survey: &Survey, material: &Material) {
+    let around = survey.surroundings;
+    let rough = [Some(Profile::Studded), Some(Profile::Gritty)].contains(&around.profile);
+    facts.set(Fact::MaterialTextured, material.textured || rough);
+    let slope = around.ramp_gradient_pct.unwrap_or(0.0);
+    facts.set(Fact::SurveyProfile, around.profile.map(Profile::word));
+    facts.set(Fact::SurveyJoints, around.joints.map(Joints::word));
+    let method = around.moisture_method.map(MoistureMethod::word);
+    facts.set(Fact::SurveyMoistureMethod, method);
+    facts.set(Fact::SurveyRampGradientPct, slope);
+    facts.set(
+        Fact::SurveyPtvOnLevel,
+        survey.ptv_wet.map(|ptv| ptv - slope),
+    );
+    facts.set(Fact::SurveyUnderfloorHeating, around.underfloor_heating);
+    facts.set(Fact::SurveyFloorBoxes, around.floor_boxes);
+    facts.set(Fact::SurveySmokeDetection, around.smoke_detection);
+    facts.set(Fact::SurveyRouteBypass, around.route_bypass);
+    let ventilation = around.ventilation.map(Ventilation::word);
+    facts.set(Fact::SurveyVentilation, ventilation);
+    facts.set(Fact::SurveyIgnitionSource, around.ignition_source);
+    facts.set(Fact::SurveyWater, around.water);
+    facts.set(Fact::SurveyPower, around.power);
+    facts.set(Fact::SurveyRcd, around.rcd);
+    let slurry = around.slurry_to.map(SlurryRoute::word);
+    facts.set(Fact::SurveySlurryTo, slurry);
+}
+
 /// The year that decides what a floor can be made of: that of the building, or that of laying where it is later.
 fn floor_year(survey: &Survey) -> Option<i32> {
     let built = survey.built_year.map(i32::from);
@@ -268,6 +298,7 @@ pub(super) fn add_process_only<'a>(facts: &mut Facts<'a>, process: &'a Process) 
     facts.set(Fact::ProcessWetness, f64::from(process.wetness));
     facts.set(Fact::ProcessStrips, process.strips);
     facts.set(Fact::ProcessScrubs, process.scrubs);
+    facts.set(Fact::ProcessMains, process.mains);
     facts.set(Fact::ProcessDryBuffs, process.dry_buffs);
     facts.set(Fact::ProcessBurnishes, process.burnishes);
     facts.set(Fact::ProcessSands, process.sands);

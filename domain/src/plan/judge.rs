@@ -1,8 +1,9 @@
 //! Puts every rule to a candidate: what fired, what must be asked, and the verdict that follows.
 
-use super::{Referral, Verdict, answers::Answer};
-use crate::knowledge::{
-    Concern, Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth,
+use super::{PlanInput, Referral, Verdict, answers::Answer};
+use crate::{
+    knowledge::{Concern, Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth},
+    survey::MakerInstruction,
 };
 
 /// A rule that fired.
@@ -102,8 +103,16 @@ pub(super) fn judge<'a>(base: &'a KnowledgeBase, facts: &Facts<'_>) -> Judgement
     }
 }
 
-/// A rule that fired, as it is told.
-pub(super) fn finding(rule: &Rule) -> Finding {
+/// The rules that fired, as they are told; those that speak for the floor's maker cite what was read.
+pub(super) fn findings(input: &PlanInput<'_>, fired: &[&Rule]) -> Vec<Finding> {
+    let maker = input.survey.maker_instruction.as_ref();
+    let cited = maker.map(MakerInstruction::citation);
+    let told = fired.iter().map(|rule| finding(rule, cited.as_deref()));
+    told.collect()
+}
+
+fn finding(rule: &Rule, maker: Option<&str>) -> Finding {
+    let source = maker.filter(|_cited| rule.cites_maker);
     Finding {
         rule: rule.id.clone(),
         severity: rule.severity,
@@ -111,7 +120,7 @@ pub(super) fn finding(rule: &Rule) -> Finding {
         statement: rule.statement.clone(),
         reason: rule.reason.clone(),
         clears: rule.clears.clone(),
-        source: rule.source.clone(),
+        source: source.unwrap_or(&rule.source).to_owned(),
         grade: rule.grade,
     }
 }

@@ -13,6 +13,7 @@ mod facts;
 mod ground;
 mod judge;
 mod layout;
+mod maker;
 mod merit;
 mod nights;
 mod search;
@@ -118,20 +119,20 @@ pub struct Candidate {
     pub why: String,
     /// The rules that refuse it, ask for a fact or warn, hardest first.
     pub rules: Vec<String>,
-    /// Working time of all operatives.
-    pub labour: Labour,
+    /// Working time of all operatives; `None`, as all figures, where another trade does the work.
+    pub labour: Option<Labour>,
     /// Minutes from closing the floor to walking on it again, done in one go.
-    pub elapsed_min: i64,
+    pub elapsed_min: Option<i64>,
     /// Minutes for which the floor is closed: over all access windows where one was given.
-    pub closed_min: i64,
+    pub closed_min: Option<i64>,
     /// Price before tax.
-    pub net: Money,
+    pub net: Option<Money>,
     /// Price before tax, spread over the days until it is due again, per year.
-    pub net_per_year: Money,
+    pub net_per_year: Option<Money>,
     /// Days until it is due again, at this traffic.
-    pub due_again_days: i64,
+    pub due_again_days: Option<i64>,
     /// Clean water, that for diluting included.
-    pub water: Volume,
+    pub water: Option<Volume>,
     /// Solvent that goes into the air, in grams; `None` where a product's figure is not known.
     pub voc_g: Option<i64>,
     /// Warnings, by what is at risk.

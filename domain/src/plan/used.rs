@@ -30,6 +30,22 @@ pub(super) fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: 
     let widest = spread.fold(0.0, f64::max);
     known.set(Fact::PlanCoverage, widest);
     add_strengths(input, steps, known);
+    add_climate_limits(input, steps, known);
+}
+
+/// Tells the facts in which air all coats may be laid: by their data sheets, else as is usual.
+fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let usual = &input.base.factors;
+    let coats = || {
+        let steps = steps.iter().filter(|step| step.coat.is_some());
+        steps.filter_map(|step| product(input, step))
+    };
+    let least = coats().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
+    let most = coats().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
+    let humid = coats().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
+    known.set(Fact::ProcessApplyMinC, least.reduce(f64::max));
+    known.set(Fact::ProcessApplyMaxC, most.reduce(f64::min));
+    known.set(Fact::ProcessHumidityMaxPct, humid.reduce(f64::min));
 }
 
 fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {

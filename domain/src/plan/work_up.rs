@@ -7,7 +7,7 @@ use super::{
     ground::Ground,
     judge::{Judgement, judge},
     layout::Drawing,
-    steps,
+    maker, steps,
     time_line::{Cuts, TimeInput, minutes_up, time_line},
     used,
     waits::Waits,
@@ -59,12 +59,9 @@ pub(super) fn work_up<'a>(
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     used::add_tools(input, &steps, &labour, &mut known);
     let waits = add_waits(input, drying, &mut steps, &mut known, &mut basis);
-    let crew = input
-        .wish
-        .limits
-        .crew_size
-        .unwrap_or(input.card.crew_size)
-        .max(1);
+    maker::add_maker(&mut known, input, process, &steps);
+    let limits = input.limits();
+    let crew = limits.crew_size.unwrap_or(input.card.crew_size).max(1);
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);
@@ -75,6 +72,8 @@ pub(super) fn work_up<'a>(
     );
     known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
     known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
+    let of_floor = limits.window_min != input.wish.limits.window_min;
+    known.set(Fact::PlanWindowOfFloor, of_floor);
     let given = input.wish.limits.waits;
     known.set(
         Fact::PlanFurnitureWaitMin,
@@ -161,16 +160,17 @@ fn when(
     (crew, (foot_min, bare_floor_min)): (i64, ((i64, i64), i64)),
     cuts: &Cuts,
 ) -> TimeLine {
+    let limits = input.limits();
     time_line(&TimeInput {
         base: input.base,
         card: input.card,
         steps,
         crew_size: crew,
-        window_min: input.wish.limits.window_min,
+        window_min: limits.window_min,
         bare_floor_min,
         foot_min,
         cuts,
-        given: input.wish.limits.waits,
+        given: limits.waits,
     })
 }
 

@@ -11,6 +11,7 @@ mod floor_coverings;
 mod floors;
 mod golden;
 mod laws;
+mod maker;
 mod oracle;
 mod processes;
 mod rules_are_watched;

@@ -199,27 +199,38 @@ pub(crate) struct CandidateView {
     /// The rules that refuse it, ask for a fact or warn, hardest first.
     #[schema(max_items = 200)]
     rules: Vec<String>,
-    /// Working time of all operatives in hours, without set-up and allowance.
-    #[schema(minimum = 0)]
-    labour_h: f64,
+    /// Working time of all operatives in hours, without set-up and allowance. Not there, as the figures below, where
+    /// another trade does the work: what that costs is not known here.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    labour_h: Option<f64>,
     /// Minutes from closing the floor to walking on it again, done in one go.
-    #[schema(minimum = 0)]
-    elapsed_min: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    elapsed_min: Option<i64>,
     /// Minutes for which the floor is closed: over all access windows where one was given.
-    #[schema(minimum = 0)]
-    closed_min: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    closed_min: Option<i64>,
     /// Price before tax.
-    net: MoneyView,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    net: Option<MoneyView>,
     /// Price before tax a year, at the usual interval for the traffic.
-    net_per_year: MoneyView,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    net_per_year: Option<MoneyView>,
     /// Days until it is due again, at this traffic.
-    #[schema(minimum = 1)]
-    due_again_days: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1)]
+    due_again_days: Option<i64>,
     /// Clean water in litres, that for diluting included.
-    #[schema(minimum = 0)]
-    water_l: f64,
-    /// Solvent that goes into the air, in grams; null where a product's data sheet does not say.
-    #[schema(minimum = 0)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    water_l: Option<f64>,
+    /// Solvent that goes into the air, in grams; not there either where a product's data sheet does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
     voc_g: Option<i64>,
     /// How many warnings there are, by what is at risk.
     risk: RiskView,
@@ -253,13 +264,13 @@ impl From<&Candidate> for CandidateView {
             suits: candidate.suits,
             why: candidate.why.clone(),
             rules: candidate.rules.clone(),
-            labour_h: number::hours(candidate.labour),
+            labour_h: candidate.labour.map(number::hours),
             elapsed_min: candidate.elapsed_min,
             closed_min: candidate.closed_min,
-            net: candidate.net.into(),
-            net_per_year: candidate.net_per_year.into(),
+            net: candidate.net.map(Into::into),
+            net_per_year: candidate.net_per_year.map(Into::into),
             due_again_days: candidate.due_again_days,
-            water_l: number::litres(candidate.water),
+            water_l: candidate.water.map(number::litres),
             voc_g: candidate.voc_g,
             risk: RiskView {
                 safety: candidate.risk.safety,

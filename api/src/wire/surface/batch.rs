@@ -7,6 +7,8 @@ use utoipa::ToSchema;
 
 use super::{
     FindingView, SurfaceRequest,
+    access::{AccessWindow, ReplacedBy, Services},
+    maker::MakerInstruction,
     members::{Film, surface, with_members_of},
 };
 use crate::{
@@ -14,7 +16,10 @@ use crate::{
     wire::{
         external::External,
         outline::{self, Door, Ring},
-        words::{Asbestos, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone},
+        words::{
+            Asbestos, Joints, Lead, MoistureMethod, Obstruction, Profile, Residue, Soil, Space,
+            Traffic, Ventilation, Zone,
+        },
     },
 };
 
