@@ -29,7 +29,7 @@ impl Ground {
     /// The ground of a floor and a wish.
     pub(super) fn of(input: &PlanInput<'_>) -> Self {
         let default = Length::from_mm(input.base.factors.edge_gap_mm);
-        let gap = input.wish.limits.edge_gap.unwrap_or(default);
+        let gap = input.limits().edge_gap.unwrap_or(default);
         let survey = input.survey;
         let shape = survey
             .outline

@@ -195,6 +195,15 @@ impl Scenario {
         match name {
             "base.mop" => value.clone_into(&mut row.mop),
             "base.pad_routine" => value.clone_into(&mut row.pad_routine),
+            "base.ph_min" => row.ph[0] = value.parse().expect("a number"),
+            "base.rpm" => {
+                let (key, rpm) = value.split_once(':').expect("base.rpm=machine:rpm");
+                let rpm = rpm.parse().expect("a number");
+                let machines = self.base.machines.iter_mut();
+                machines
+                    .filter(|machine| machine.key == key)
+                    .for_each(|machine| machine.rpm = Some([rpm, rpm]));
+            }
             "base.ph_max" => {
                 let most: f64 = value.parse().expect("a number");
                 (row.ph[1], row.ph_restorative_max) = (most, most);
@@ -218,6 +227,13 @@ impl Scenario {
                 let (activity, per_h) = value.split_once(':').expect("base.rate=activity:per_h");
                 let per_h = per_h.parse().expect("a number");
                 self.rates.insert(activity.to_owned(), per_h);
+            }
+            "base.seal" => value.clone_into(&mut row.seal),
+            // Takes rules away that would refuse the same for another reason.
+            "base.without" => {
+                let gone = |rule: &Rule| value.split(',').any(|id| id == rule.id);
+                assert!(self.base.rules.iter().any(gone), "no rule {value}");
+                self.base.rules.retain(|rule| !gone(rule));
             }
             "base.solvent" => self.base.products.iter_mut().for_each(|p| p.solvent = true),
             "base.ph" => {
@@ -320,8 +336,10 @@ fn noticed(
     scenarios.sort_by_key(|scenario| !scenario.line.contains(id));
     scenarios.iter_mut().any(|scenario| {
         let at = scenario.base.rules.iter().position(|rule| rule.id == id);
+        // A scenario without the rule says nothing of it.
+        let Some(at) = at else { return false };
         let kept = scenario.base.rules.clone();
-        change(&mut scenario.base.rules, at.expect("the rule"));
+        change(&mut scenario.base.rules, at);
         let outcome = scenario.outcome(card);
         scenario.base.rules = kept;
         outcome != scenario.expected
@@ -371,6 +389,7 @@ fn a_rule_that_is_deleted_is_missed() {
 #[test]
 fn a_rule_that_is_softened_or_hardened_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
+    let mut unwatched = Vec::new();
     for rule in &base().rules {
         let other = match rule.severity {
             Severity::Warn | Severity::Ask => Severity::Refuse,
@@ -381,14 +400,18 @@ fn a_rule_that_is_softened_or_hardened_is_missed() {
                 rule.severity = other;
             }
         });
-        assert!(missed, "nothing misses how hard {} is", rule.id);
+        if !missed {
+            unwatched.push(format!("nothing misses how hard {} is", rule.id));
+        }
         if rule.if_unknown == IfUnknown::Ask {
             let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
                 for rule in rules.iter_mut().skip(at).take(1) {
                     rule.if_unknown = IfUnknown::Ignore;
                 }
             });
-            assert!(missed, "nothing misses what {} asks for", rule.id);
+            if !missed {
+                unwatched.push(format!("nothing misses what {} asks for", rule.id));
+            }
         }
         if !rule.asks.is_empty() {
             let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
@@ -396,15 +419,19 @@ fn a_rule_that_is_softened_or_hardened_is_missed() {
                     rule.asks.clear();
                 }
             });
-            assert!(missed, "nothing misses the question of {}", rule.id);
+            if !missed {
+                unwatched.push(format!("nothing misses the question of {}", rule.id));
+            }
         }
     }
+    assert!(unwatched.is_empty(), "{}", unwatched.join("\n"));
 }
 
 #[test]
 fn a_number_that_is_moved_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
     let mut n_moved = 0;
+    let mut unwatched = Vec::new();
     for rule in &base().rules {
         for text in moved(rule.when.text()) {
             let when = Condition::parse(&text).expect("a condition");
@@ -413,9 +440,12 @@ fn a_number_that_is_moved_is_missed() {
                     rule.when = when.clone();
                 }
             });
-            assert!(missed, "nothing misses {}: {text}", rule.id);
+            if !missed {
+                unwatched.push(format!("nothing misses {}: {text}", rule.id));
+            }
             n_moved += 1;
         }
     }
+    assert!(unwatched.is_empty(), "{}", unwatched.join("\n"));
     assert!(n_moved >= 60, "{n_moved} numbers were moved");
 }
