@@ -41,10 +41,15 @@ pub(crate) async fn make(
     request: &EstimateRequest,
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
-    let wishes = Wishes::load(ctx, tx, request, &mut faults).await?;
+    let own = product::own(tx).await?;
+    let known = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
+    let wishes = Wishes::read(known, request, &mut faults);
     let site_id = request.site_id.parse::<SiteId>().ok();
     let site = match site_id {
-        Some(id) => site::load(tx, id).await?,
+        Some(id) => site::load(tx, id, own).await?,
         None => None,
     };
     let Some(site) = site else {
@@ -126,20 +131,6 @@ struct Wishes {
 
 impl Wishes {
     /// Reads the wishes of a request; they may name the tenant's own products.
-    async fn load(
-        ctx: &Context,
-        tx: &Tx,
-        request: &EstimateRequest,
-        faults: &mut Faults,
-    ) -> Result<Self, Problem> {
-        let own = product::own(tx).await?;
-        let known = Products {
-            base: ctx.knowledge,
-            own: &own,
-        };
-        Ok(Self::read(known, request, faults))
-    }
-
     fn read(known: Products<'_>, request: &EstimateRequest, faults: &mut Faults) -> Self {
         let usual = request.wish.wish(known, "#/wish", faults);
         let mut by_material = BTreeMap::new();
@@ -240,8 +231,8 @@ pub(crate) async fn list(
     after: Option<EstimateId>,
     limit: u64,
 ) -> Result<Page<EstimateRow, EstimateId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.estimates().list(filter, after, limit).await?)
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.estimates().list(filter, after, limit).await?)
 }
 
 /// One estimate.
@@ -253,6 +244,10 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: EstimateId,
 ) -> Result<EstimateRow, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    tx.estimates().get(id).await?.ok_or_else(Problem::not_found)
+    let glance = ctx.store.glance(tenant);
+    glance
+        .estimates()
+        .get(id)
+        .await?
+        .ok_or_else(Problem::not_found)
 }

@@ -119,8 +119,8 @@ pub(crate) async fn list(
     after: Option<ReadingId>,
     limit: u64,
 ) -> Result<Page<ReadingRow, ReadingId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.readings().list(filter, after, limit).await?)
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.readings().list(filter, after, limit).await?)
 }
 
 /// One reading.
@@ -132,6 +132,10 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: ReadingId,
 ) -> Result<ReadingRow, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    tx.readings().get(id).await?.ok_or_else(Problem::not_found)
+    let glance = ctx.store.glance(tenant);
+    glance
+        .readings()
+        .get(id)
+        .await?
+        .ok_or_else(Problem::not_found)
 }

@@ -5,7 +5,7 @@ use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, Stored};
 
@@ -30,7 +30,7 @@ pub struct CompletionFilter {
 
 /// The completions of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Completions<'a>(pub(super) &'a Tx);
+pub struct Completions<'a, A = Tx>(pub(super) &'a A);
 
 impl Completions<'_> {
     /// Adds a completion with its lines.
@@ -46,7 +46,9 @@ impl Completions<'_> {
         table::insert(self.0, row).await?;
         table::insert_many(self.0, lines).await
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// The completion with this id, without its lines.
     ///
     /// # Errors
@@ -85,7 +87,9 @@ impl Completions<'_> {
         .await?;
         Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
     }
+}
 
+impl Completions<'_> {
     /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` first, in the same transaction.
     ///
     /// # Errors
@@ -94,7 +98,7 @@ impl Completions<'_> {
         let done = <CompletionRow as Stored>::Entity::update_many()
             .col_expr("status", Expr::val(CompletionStatus::Superseded.as_str()))
             .col_expr("superseded_by", Expr::val(new.uuid()))
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("tenant_id", self.0.tenant().uuid()))
             .filter(table::is("id", old.uuid()))
             .filter(is_recorded())
             .exec(&self.0.inner)
@@ -105,7 +109,9 @@ impl Completions<'_> {
             Err(StoreError::StaleVersion)
         }
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// How much of a plan the completions that count have fulfilled, in parts per million.
     ///
     /// # Errors
@@ -120,7 +126,7 @@ impl Completions<'_> {
                 "share",
             )
             .into_tuple()
-            .one(&self.0.inner)
+            .one(self.0.on())
             .await?;
         Ok(sum.flatten().unwrap_or(0))
     }

@@ -4,7 +4,7 @@ use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
 use sea_orm::Condition;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::ReadingRow;
 
 /// Which readings to list; what is absent is not asked for.
@@ -22,7 +22,7 @@ pub struct ReadingFilter {
 
 /// The readings of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Readings<'a>(pub(super) &'a Tx);
+pub struct Readings<'a, A = Tx>(pub(super) &'a A);
 
 impl Readings<'_> {
     /// Adds a reading.
@@ -32,7 +32,9 @@ impl Readings<'_> {
     pub async fn insert(&self, row: &ReadingRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> Readings<'_, A> {
     /// The reading with this id.
     ///
     /// # Errors

@@ -144,6 +144,7 @@ fn rows(
         updated_at: head.updated_at,
     };
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let event = wire::event::encode(event, kind, (&subject, row.version), head.updated_at, &view)?;
+    let subject = (subject.as_str(), row.version);
+    let event = wire::event::encode_document(event, kind, subject, head.updated_at, &row.document)?;
     Ok((row, event))
 }
