@@ -32,8 +32,8 @@ impl MigrationTrait for AddListIndexes {
 
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         for (table, what, _) in INDEXES.iter().rev() {
-            let name = format!("ix_{table}_{what}");
-            let drop = Index::drop().name(name).table(*table).take();
+            let mut drop = Index::drop();
+            drop.name(format!("ix_{table}_{what}")).table(*table);
             manager.drop_index(drop).await?;
         }
         Ok(())

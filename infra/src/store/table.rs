@@ -51,10 +51,10 @@ pub(super) async fn insert_many<R: Stored>(tx: &Tx, rows: &[R]) -> Result<(), St
     Ok(())
 }
 
+/// The row with this id. The key makes it one: a `LIMIT` would be a bound value, for which SQLite plans anew each time.
 #[instrument(name = "store.get", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn get<R: Stored>(tx: &impl Access, id: Uuid) -> Result<Option<R>, StoreError> {
-    let model = rows::<R>(tx).filter(is("id", id)).one(tx.on()).await?;
-    model.map(R::from_model).transpose()
+    Ok(all(tx, rows::<R>(tx).filter(is("id", id))).await?.pop())
 }
 
 /// The rows with these ids that are there, in the order of their ids.
@@ -92,7 +92,7 @@ pub(super) async fn document<R: Stored>(
     let select = select
         .expr(Expr::col("version"))
         .expr(Expr::col("document"));
-    Ok(select.into_tuple().one(tx.on()).await?)
+    Ok(select.into_tuple().all(tx.on()).await?.pop())
 }
 
 /// Ids and documents of up to `limit + 1` rows in the order of their ids.
