@@ -155,6 +155,7 @@ def make(database, command, service, n_surfaces):
     sample = read_sample(database)
     site_keys = [row["id"] for row in database.rows("SELECT id FROM sites ORDER BY id")]
     surface_ids = copy_surfaces(database, site_keys, n_surfaces)
+    copy_observations(database, surface_ids, site_keys)
     copy_plans(database, surface_ids[: n_surfaces // 100])
     copy_completions(database, surface_ids[: n_surfaces // 10])
     database.settle()
@@ -204,6 +205,18 @@ def copy_surfaces(database, site_keys, n):
 
     database.put("surfaces", rows())
     return ids
+
+
+def copy_observations(database, surfaces, site_keys):
+    """What was said of each floor when it was registered: without it nobody knows what lies there."""
+    [original] = database.rows("SELECT * FROM observations")
+
+    def rows():
+        for number, (identity, surface) in enumerate(zip(new_ids(len(surfaces)), surfaces, strict=True)):
+            named = {"id": database.key(identity), "surface_id": database.key(surface)}
+            yield original | named | {"site_id": site_keys[number % len(site_keys)]}
+
+    database.put("observations", rows())
 
 
 def copy_plans(database, surfaces):

@@ -76,6 +76,7 @@ COMPLETION_LINES = table(
     text="storey material process stage product_class kind month currency",
 )
 OUTBOX = table("outbox", id="tenant_id id", text="type subject payload", number="version", moment="created_at")
+HISTORY = table("surface_history", id="tenant_id id surface_id", text="kind subject statement", number="version", moment="at created_at")
 KEYS = table(
     "idempotency_keys", id="tenant_id", text="client_id key fingerprint headers", number="status", bytes="body", moment="created_at"
 )
@@ -131,9 +132,12 @@ async def surfaces(site_id: str, limit: int = 50):
     return answer(f'{{"items":[{items}],"next_cursor":null}}')
 
 
-async def tell(connection, payload):
+async def tell(connection, surface_id, payload):
     event_row = {"tenant_id": TENANT, "id": new_id(), "type": "load", "subject": "load", "version": 1, "payload": payload, "created_at": moment()}
     await connection.execute(insert(OUTBOX), event_row)
+    happened = {name: event_row[name] for name in ["tenant_id", "id", "subject", "version", "created_at"]}
+    happened |= {"surface_id": surface_id, "kind": "load", "at": event_row["created_at"], "statement": "Strip by machine and refinish on 240 m2."}
+    await connection.execute(insert(HISTORY), happened)
 
 
 @app.post("/v1/plans")
@@ -152,7 +156,7 @@ async def plan(request: Request):
     async with WRITER.begin() as connection:
         await connection.execute(insert(PLANS), row)
         await connection.execute(insert(PLAN_LINES).values(lines))
-        await tell(connection, SAMPLE["plan_event"])
+        await tell(connection, row["surface_id"], SAMPLE["plan_event"])
     return answer(SAMPLE["plan"], 201)
 
 
@@ -176,7 +180,7 @@ async def completion(request: Request):
         await connection.execute(insert(KEYS), idempotency | {"fingerprint": "load", "created_at": now})
         await connection.execute(insert(COMPLETIONS), row)
         await connection.execute(insert(COMPLETION_LINES).values(lines))
-        await tell(connection, SAMPLE["completion_event"])
+        await tell(connection, surface_id, SAMPLE["completion_event"])
         mine = [KEYS.c[name] == value for name, value in idempotency.items()]
         kept = {"status": 201, "headers": "{}", "body": SAMPLE["completion"].encode()}
         await connection.execute(update(KEYS).where(*mine).values(kept))

@@ -233,11 +233,14 @@ class Load:
             for server in [*servers, framework]:
                 server.stop()
         if large:
-            self.growth(kind, (database, made), self.database(kind, "large", large))
+            self.growth(kind)
         return {"version": database.version(), "memory_mb": memory}
 
-    def growth(self, kind, small, large):
-        servers = [(self.service(database, name), made) for (database, made), name in [(small, "small"), (large, "large")]]
+    def growth(self, kind):
+        """On databases of their own, because nobody has written to these yet."""
+        named = list(zip(["small", "large"], self.arguments.surfaces, strict=True))
+        filled = [(name, *self.database(kind, f"{name}_alone", n)) for name, n in named]
+        servers = [(self.service(database, name), made) for name, database, made in filled]
         try:
             for operation in OPERATIONS:
                 runs = [(operation, server, made["requests"][operation]) for server, made in servers]

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use domain::{
     estimate::pool::{Planned, pool},
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
-    knowledge::Products,
+    knowledge::{Product, Products},
     plan::Plan,
     survey::Wish,
 };
@@ -15,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, product, site};
+use super::{film, plan, product, site};
 use crate::{
     body::Faults,
     context::Context,
@@ -42,15 +42,10 @@ pub(crate) async fn make(
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
     let own = product::own(tx).await?;
-    let known = Products {
-        base: ctx.knowledge,
-        own: &own,
-    };
-    let wishes = Wishes::read(known, request, &mut faults);
-    let site_id = request.site_id.parse::<SiteId>().ok();
-    let site = match site_id {
-        Some(id) => site::load(tx, id, own).await?,
-        None => None,
+    let wishes = Wishes::read(known(ctx, &own), request, &mut faults);
+    let site = match request.site_id.parse::<SiteId>() {
+        Ok(id) => site::load(tx, id, own).await?,
+        Err(_not_an_id) => None,
     };
     let Some(site) = site else {
         faults.push("#/site_id", "reference_not_found", "There is no such site.");
@@ -64,12 +59,14 @@ pub(crate) async fn make(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let states = film::states(ctx, tx, &floors, now).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
+            let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
             plan::draft(
                 ctx,
-                floor,
+                (floor, state),
                 wishes.of(&floor.material),
                 &climate,
                 &card,
@@ -127,6 +124,13 @@ pub(crate) async fn make(
 struct Wishes {
     usual: Wish,
     by_material: BTreeMap<String, Wish>,
+}
+
+fn known<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
+    Products {
+        base: ctx.knowledge,
+        own,
+    }
 }
 
 impl Wishes {

@@ -14,7 +14,7 @@ macro_rules! statements {
             use sqlx::{Pool, QueryBuilder, Transaction};
             use uuid::Uuid;
 
-            use super::super::statements::{Line, Sample};
+            use super::{Line, Sample, new_id, now};
 
             type Answer = Result<HttpResponse, actix_web::Error>;
 
@@ -99,7 +99,7 @@ macro_rules! statements {
 
             async fn insert_plan(shared: &Shared, surface: Uuid) -> Result<(), sqlx::Error> {
                 let sample = &shared.sample;
-                let (plan, now) = (Uuid::now_v7(), Utc::now());
+                let (plan, now) = (new_id(), now());
                 let mut tx = shared.writer.begin_with($begin).await?;
                 let sql = "INSERT INTO plans (tenant_id, id, site_id, surface_id, surface_version, version, status, \
                     verdict, process, knowledge_version, rate_card_id, area_mm2, net_amount, currency, \
@@ -131,20 +131,24 @@ macro_rules! statements {
                         .push_bind(1_i64);
                 });
                 lines.build().execute(&mut *tx).await?;
-                event(&mut tx, sample, &sample.plan_event, now).await?;
+                event(&mut tx, sample, (surface, &sample.plan_event), now).await?;
                 tx.commit().await
             }
 
             async fn event(
                 tx: &mut Transaction<'_, $database>,
                 sample: &Sample,
-                payload: &str,
+                (surface, payload): (Uuid, &str),
                 now: DateTime<Utc>,
             ) -> Result<(), sqlx::Error> {
                 let sql = "INSERT INTO outbox (tenant_id, id, type, subject, version, payload, created_at) \
                     VALUES ($1, $2, 'load', 'load', 1, $3, $4)";
-                let insert = sqlx::query(sql).bind(sample.tenant_id).bind(Uuid::now_v7());
+                let insert = sqlx::query(sql).bind(sample.tenant_id).bind(new_id());
                 insert.bind(payload).bind(now).execute(&mut **tx).await?;
+                let sql = "INSERT INTO surface_history (tenant_id, id, surface_id, at, kind, subject, version, statement, created_at) \
+                    VALUES ($1, $2, $3, $4, 'load', 'load', 1, 'Strip by machine and refinish on 240 m2.', $4)";
+                let insert = sqlx::query(sql).bind(sample.tenant_id).bind(new_id());
+                insert.bind(surface).bind(now).execute(&mut **tx).await?;
                 Ok(())
             }
 
@@ -156,7 +160,7 @@ macro_rules! statements {
 
             async fn insert_completion(shared: &Shared, surface: Uuid) -> Result<(), sqlx::Error> {
                 let sample = &shared.sample;
-                let (completion, now) = (Uuid::now_v7(), Utc::now());
+                let (completion, now) = (new_id(), now());
                 let mut tx = shared.writer.begin_with($begin).await?;
                 let key = completion.to_string();
                 let sql = "INSERT INTO idempotency_keys (tenant_id, client_id, key, fingerprint, created_at) \
@@ -178,7 +182,7 @@ macro_rules! statements {
                     .execute(&mut *tx)
                     .await?;
                 insert_lines(&mut tx, sample, completion, surface).await?;
-                event(&mut tx, sample, &sample.completion_event, now).await?;
+                event(&mut tx, sample, (surface, &sample.completion_event), now).await?;
                 let sql = "UPDATE idempotency_keys SET status = 201, headers = '{}', body = $1 \
                     WHERE tenant_id = $2 AND client_id = 'load' AND key = $3";
                 let update = sqlx::query(sql).bind(sample.completion.as_bytes());
@@ -225,8 +229,25 @@ macro_rules! statements {
 statements!(postgres, sqlx::Postgres, "BEGIN");
 statements!(sqlite, sqlx::Sqlite, "BEGIN IMMEDIATE");
 
+use chrono::{DateTime, Utc};
 use serde::Deserialize;
 use uuid::Uuid;
+
+#[expect(
+    clippy::disallowed_methods,
+    reason = "nothing of the service is used here, its clock neither"
+)]
+fn now() -> DateTime<Utc> {
+    Utc::now()
+}
+
+#[expect(
+    clippy::disallowed_methods,
+    reason = "nothing of the service is used here, its source of ids neither"
+)]
+fn new_id() -> Uuid {
+    Uuid::now_v7()
+}
 
 /// A line of a plan or of a completion.
 #[derive(Debug, Clone, Deserialize)]
