@@ -8,7 +8,6 @@ use std::fmt::Display;
 use domain::{
     id::SiteId,
     knowledge::{FinishMeaning, KnowledgeBase, Material, Products},
-    quantity::Area,
     survey::Survey,
 };
 

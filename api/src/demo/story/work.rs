@@ -182,17 +182,16 @@ pub(super) fn acceptance<W: Write>(
         count(inspection.n_cells, "field"),
         inspection.cell_m2
     );
-    match inspection.passes_all_the_same_pct {
-        None => paper.point("-", &format!("All {cells} are looked at.")),
-        Some(chance) => paper.point(
-            "-",
-            &format!(
-                "{} of {cells} are looked at, picked at random; it passes with up to {} failed. With {} % failing it \
-                 passes all the same in {chance:.0} of 100 cases.",
-                inspection.sample, inspection.accept, inspection.bad_share_pct
-            ),
+    let sentence = match inspection.passes_all_the_same_pct {
+        None => format!("All {cells} are looked at."),
+        Some(chance) => format!(
+            "{} of {cells} are looked at, picked at random; it passes with up to {} failed. With {} % failing it \
+             passes all the same in {chance:.0} of 100 cases.",
+            inspection.sample, inspection.accept, inspection.bad_share_pct
         ),
-    }
+    };
+    paper.point("-", &sentence)?;
+    Ok(())
 }
 
 /// One number followed to where it comes from.
