@@ -62,10 +62,6 @@ pub(crate) async fn supersede(
         return Err(no_longer_counts());
     }
     let new = append(ctx, tx, request, Some(&old)).await?;
-    match tx.completions().supersede(old.id, new.id).await {
-        Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
-        done => done?,
-    }
     let old = CompletionRow {
         status: CompletionStatus::Superseded,
         superseded_by: Some(new.id),
@@ -119,9 +115,36 @@ async fn append(
         now,
     };
     let (row, lines) = account::account(products, (request, &work), &terms, &names)?;
+    refuse_twice(tx, &row, corrects).await?;
+    if let Some(old) = corrects {
+        // Before the correction is there: of two that count only one may have their external name.
+        match tx.completions().supersede(old.id, row.id).await {
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            done => done?,
+        }
+    }
     tx.completions().insert(&row, &lines).await?;
     tell(ctx, tx, RECORDED, &row).await?;
     Ok(row)
+}
+
+/// Refuses work that was recorded before under the same external name, and names the record.
+async fn refuse_twice(
+    tx: &Tx,
+    row: &CompletionRow,
+    corrects: Option<&CompletionRow>,
+) -> Result<(), Problem> {
+    let Some(external) = &row.external else {
+        return Ok(());
+    };
+    let known = tx.completions().find_external(external).await?;
+    match known.filter(|known| corrects.is_none_or(|old| old.id != known.id)) {
+        Some(known) => Err(Problem::taken(format!(
+            "`{0}` records this work: read it at `/v1/completions/{0}`, and supersede it if it is wrong.",
+            known.id
+        ))),
+        None => Ok(()),
+    }
 }
 
 /// Looks up what a request names; a plan is locked, so that its share is given away once.

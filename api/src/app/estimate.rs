@@ -88,6 +88,8 @@ pub(crate) async fn make(
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
     let estimate =
         pool(site.products(ctx), &card, &pooled).map_err(|error| Problem::internal(&error))?;
+    let lines = estimate.cost.lines.iter();
+    wire::money::check_counted("#/site_id", lines.map(|line| line.amount.amount))?;
     let head = EstimateHead {
         id: EstimateId::from_uuid(ctx.ids.uuid()),
         site_id: site.row.id,

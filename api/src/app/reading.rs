@@ -55,6 +55,14 @@ pub(crate) async fn record(
         document: String::new(),
         created_at: now,
     };
+    if let Some(external) = &row.external
+        && let Some(known) = tx.readings().find_external(external).await?
+    {
+        return Err(Problem::taken(format!(
+            "`{0}` is this reading: read it at `/v1/readings/{0}`.",
+            known.id
+        )));
+    }
     let view = ReadingView::new(&row, request);
     row.document = wire::document(&view)?;
     tx.readings().insert(&row).await?;

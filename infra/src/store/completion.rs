@@ -5,9 +5,10 @@ use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 
+use super::site::by_external;
 use super::{Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, Stored};
+use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, External, Stored};
 
 /// Which completions to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -24,6 +25,8 @@ pub struct CompletionFilter {
     pub started_from: Option<DateTime<Utc>>,
     /// Begun before this moment.
     pub started_to: Option<DateTime<Utc>>,
+    /// With this external name.
+    pub external: Option<External>,
     /// Also those that were corrected or voided.
     pub include_superseded: bool,
 }
@@ -53,6 +56,21 @@ impl Completions<'_> {
     /// [`StoreError::Corrupt`]: it cannot be read.
     pub async fn get(&self, id: CompletionId) -> Result<Option<CompletionRow>, StoreError> {
         table::get(self.0, id.uuid()).await
+    }
+
+    /// The completion that counts and has this external name.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn find_external(
+        &self,
+        external: &External,
+    ) -> Result<Option<CompletionRow>, StoreError> {
+        let filter = CompletionFilter {
+            external: Some(external.clone()),
+            ..CompletionFilter::default()
+        };
+        Ok(self.list(&filter, None, 1).await?.items.pop())
     }
 
     /// The lines of a completion in their order.
@@ -86,7 +104,8 @@ impl Completions<'_> {
         Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
     }
 
-    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` first, in the same transaction.
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction: of two
+    /// that count only one may have an external name.
     ///
     /// # Errors
     /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
@@ -148,5 +167,6 @@ fn condition(filter: &CompletionFilter) -> Condition {
         )
         .add_option(from.map(|moment| Expr::col("started_at").gte(moment)))
         .add_option(to.map(|moment| Expr::col("started_at").lt(moment)))
+        .add_option(filter.external.as_ref().map(by_external))
         .add_option((!filter.include_superseded).then(is_recorded))
 }
