@@ -75,9 +75,11 @@ impl Config {
         reason = "this is the one place that reads the environment"
     )]
     pub fn from_env() -> Result<Self, ConfigFaults> {
-        Self::read(std::env::vars_os().filter_map(|(name, value)| {
-            Some((name.into_string().ok()?, value.into_string().ok()))
-        }))
+        Self::read(
+            std::env::vars_os().filter_map(|(name, value)| {
+                Some((name.into_string().ok()?, value.into_string().ok()))
+            }),
+        )
     }
 
     /// Reads variables; those without our prefix are nobody's business here.

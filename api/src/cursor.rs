@@ -88,9 +88,10 @@ impl CursorKey {
         }
         let (payload, signature) = cursor.split_at_checked(cursor.len().checked_sub(SIGNATURE)?)?;
         let payload = URL_SAFE_NO_PAD.decode(payload).ok()?;
-        let genuine = self.verify.iter().any(|key| {
-            crypto::verify(signature, &payload, key, Algorithm::HS256).unwrap_or(false)
-        });
+        let genuine = self
+            .verify
+            .iter()
+            .any(|key| crypto::verify(signature, &payload, key, Algorithm::HS256).unwrap_or(false));
         (genuine && payload.len() > HEAD).then_some(payload)
     }
 }
@@ -186,7 +187,10 @@ mod tests {
 
     #[test]
     fn s_029_a_cursor_outlives_the_rotation_of_its_secret() {
-        let (old, new) = ("0123456789abcdef0123456789abcdef", "another-secret-of-32-bytes-length");
+        let (old, new) = (
+            "0123456789abcdef0123456789abcdef",
+            "another-secret-of-32-bytes-length",
+        );
         let list = List::new("listSurfaces");
         let cursor = key().seal(&list, tenant(1), "srf_x").unwrap();
         let rotated = CursorKey::new(&Secret::new(new));

@@ -3,8 +3,9 @@
 use std::{fmt::Display, str::FromStr};
 
 use actix_web::{
-    HttpRequest, HttpResponse, web,
+    HttpRequest, HttpResponse,
     http::header::{self, HeaderValue},
+    web,
 };
 use infra::store;
 
@@ -154,7 +155,14 @@ mod tests {
 
     #[test]
     fn a_page_is_named_once_however_its_name_is_written() {
-        for part in ["limit=1", "%6Cimit=1", "cursor=x", "c%75rsor=x", "cursor", ""] {
+        for part in [
+            "limit=1",
+            "%6Cimit=1",
+            "cursor=x",
+            "c%75rsor=x",
+            "cursor",
+            "",
+        ] {
             assert!(!is_filter(part), "{part}");
         }
         assert!(is_filter("site_id=x") && is_filter("limits=1") && is_filter("a=limit=1"));

@@ -64,7 +64,10 @@ impl Drop for Turn<'_> {
         self.guard = None;
         let mut all = self.all.0.lock().unwrap_or_else(PoisonError::into_inner);
         // Whoever waits holds the queue too, and will be here after us.
-        if all.get(&self.key).is_some_and(|queue| Arc::strong_count(queue) == 1) {
+        if all
+            .get(&self.key)
+            .is_some_and(|queue| Arc::strong_count(queue) == 1)
+        {
             all.remove(&self.key);
         }
     }
@@ -86,7 +89,12 @@ mod tests {
         let first = running.begin(tenant, "app", "k").await.unwrap();
         let late = running.begin_within(Duration::ZERO, key("app")).await;
         assert!(late.is_none(), "another is at it");
-        assert!(running.begin_within(Duration::ZERO, key("other")).await.is_some());
+        assert!(
+            running
+                .begin_within(Duration::ZERO, key("other"))
+                .await
+                .is_some()
+        );
         let (second, ()) = tokio::join!(running.begin(tenant, "app", "k"), async { drop(first) });
         assert!(second.is_some(), "whoever waits comes next");
         drop(second);

@@ -150,7 +150,10 @@ where
     });
     let _turn = match &key {
         Some(key) => {
-            let turn = ctx.running.begin(actor.tenant(), key.client, key.text).await;
+            let turn = ctx
+                .running
+                .begin(actor.tenant(), key.client, key.text)
+                .await;
             Some(turn.ok_or_else(in_flight)?)
         }
         None => None,

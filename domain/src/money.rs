@@ -233,7 +233,9 @@ impl Money {
             _ => i64::MIN,
         };
         Self {
-            amount: whole.unwrap_or_else(end).saturating_mul(self.currency.minor()),
+            amount: whole
+                .unwrap_or_else(end)
+                .saturating_mul(self.currency.minor()),
             currency: self.currency,
         }
     }

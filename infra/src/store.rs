@@ -28,8 +28,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use domain::id::TenantId;
 use sea_orm::{
-    AccessMode, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, IsolationLevel,
-    SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
+    AccessMode, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend,
+    IsolationLevel, SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
 };
 
 pub use self::completion::{CompletionFilter, Completions};

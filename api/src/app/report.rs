@@ -265,7 +265,10 @@ mod tests {
             ..row("", "GBP", 3)
         };
         assert_eq!(sums, [eur, gbp]);
-        assert_eq!(totals(&[row("1", "EUR", i64::MAX), row("2", "EUR", 1)]), None);
+        assert_eq!(
+            totals(&[row("1", "EUR", i64::MAX), row("2", "EUR", 1)]),
+            None
+        );
     }
 
     #[test]

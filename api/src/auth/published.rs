@@ -256,7 +256,11 @@ mod tests {
         for (n_bytes, is_read) in [(MAX_SET, true), (MAX_SET + 1, false)] {
             std::fs::write(&path, vec![b' '; n_bytes]).unwrap();
             let read = read_file(path.clone()).await;
-            assert_eq!(read.is_ok_and(|text| text.len() == n_bytes), is_read, "{n_bytes}");
+            assert_eq!(
+                read.is_ok_and(|text| text.len() == n_bytes),
+                is_read,
+                "{n_bytes}"
+            );
         }
         std::fs::remove_file(&path).unwrap();
         let gone = read_file(path).await;

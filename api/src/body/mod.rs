@@ -107,7 +107,11 @@ impl FromRequest for Bare {
         Box::pin(async move {
             let body = in_time(gather(&request, payload, MAX_BARE)).await?;
             if !matches!(body.trim_ascii(), b"" | b"{}") {
-                let fault = Fault::at("#", "unknown_member", "Send no body here, or an empty object.");
+                let fault = Fault::at(
+                    "#",
+                    "unknown_member",
+                    "Send no body here, or an empty object.",
+                );
                 return Err(Problem::with_faults(Code::InvalidBody, vec![fault]));
             }
             // Many clients send `{}` where there is nothing to say: to an idempotency key it is the same request.
@@ -217,10 +221,7 @@ pub(crate) fn into_typed<T: DeserializeOwned + ToSchema>(
     serde_json::from_value(value).map_err(|error| {
         tracing::warn!(cause = %error, "a schema let through what its type refuses");
         let detail = "The value does not have the documented form.";
-        Problem::with_faults(
-            Code::InvalidBody,
-            vec![Fault::at(root, "schema", detail)],
-        )
+        Problem::with_faults(Code::InvalidBody, vec![Fault::at(root, "schema", detail)])
     })
 }
 

@@ -84,7 +84,9 @@ fn guarded(source: &mut Source, name: &str, secret: Secret, tls: bool) -> Secret
 /// The last value of a parameter that the driver knows by several names.
 fn value(url: &reqwest::Url, names: &[&str]) -> Option<String> {
     let pairs = url.query_pairs();
-    let found = pairs.filter(|(name, _)| names.contains(&name.as_ref())).last();
+    let found = pairs
+        .filter(|(name, _)| names.contains(&name.as_ref()))
+        .last();
     found.map(|(_, value)| value.into_owned())
 }
 

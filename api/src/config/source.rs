@@ -95,7 +95,10 @@ impl Source {
         for (name, value) in variables.filter(|(name, _)| ours(name)) {
             match value.as_deref() {
                 None => source.fault(&name, "is not UTF-8"),
-                Some("") => source.fault(&name, "is set to nothing; set it, or unset it for its default"),
+                Some("") => source.fault(
+                    &name,
+                    "is set to nothing; set it, or unset it for its default",
+                ),
                 Some(_) => {}
             }
             source.variables.insert(name, value.unwrap_or_default());

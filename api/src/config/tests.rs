@@ -202,15 +202,18 @@ fn replicas_need_a_secret_for_cursors_that_they_share() {
         ("WEARCOURSE_AUTH_ALGORITHM", "EdDSA"),
         ("WEARCOURSE_AUTH_JWKS_URL", "https://issuer.test/keys"),
     ];
-    let serves = |variables: &[(&str, &str)]| {
+    let may_serve = |variables: &[(&str, &str)]| {
         let config = Config::from_vars(variables.iter().copied()).unwrap();
         config.require_to_serve()
     };
-    assert!(serves(&[server, hs256]).is_ok());
-    assert!(serves(&set).is_ok(), "a file has one process");
-    let told = serves(&[server, set[0], set[1]]).unwrap_err();
+    assert!(may_serve(&[server, hs256]).is_ok());
+    assert!(may_serve(&set).is_ok(), "a file has one process");
+    let told = may_serve(&[server, set[0], set[1]]).unwrap_err();
     assert!(told.sentences()[0].starts_with("WEARCOURSE_CURSOR_SECRET"));
     let cursors = ("WEARCOURSE_CURSOR_SECRET", SECRET);
-    assert!(serves(&[server, set[0], set[1], cursors]).is_ok());
-    assert!(serves(&[server]).is_err(), "without a key nobody gets in");
+    assert!(may_serve(&[server, set[0], set[1], cursors]).is_ok());
+    assert!(
+        may_serve(&[server]).is_err(),
+        "without a key nobody gets in"
+    );
 }

@@ -20,7 +20,9 @@ impl From<StoreError> for Problem {
                 tracing::error!(cause = %Chain(&error), "the database gives no answer");
                 Self::new(Code::Unavailable, "The database does not answer.")
             }
-            StoreError::Overflow | StoreError::Corrupt { .. } | StoreError::Driver { .. } => Self::internal(&error),
+            StoreError::Overflow | StoreError::Corrupt { .. } | StoreError::Driver { .. } => {
+                Self::internal(&error)
+            }
         }
     }
 }

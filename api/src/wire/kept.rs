@@ -152,14 +152,17 @@ mod tests {
         survives::<ProductRequest>(json!({
             "key": "night_polish", "class": "polish", "name": "Polish", "suits": ["linoleum"],
             "coverage_first": {"none": 60, "low": 55, "medium": 40, "high": 25},
-            "water_share": 0.75, "packs": [{"size_l": 10, "example_price": "48.00"}],
+            "coverage_next": {"none": 60, "low": 55, "medium": 40, "high": 25}, "ph_in_use": 8.2, "ppe": ["gloves"],
+            "water_share": 0.75, "coat_wait_min": 50, "foot_wait_min": 150, "packs": [{"size_l": 10, "example_price": "48.00"}],
             "sheet": {"reference": "TDS 114", "edition": "2026-02"},
         }));
     }
 
     #[test]
     fn what_is_not_the_document_is_still_refused() {
-        assert!(stored::<PlanRequest>(r#"{"surface_id": 7, "wish": {"goal": "restore"}}"#).is_err());
+        assert!(
+            stored::<PlanRequest>(r#"{"surface_id": 7, "wish": {"goal": "restore"}}"#).is_err()
+        );
         assert!(stored::<PlanRequest>(r#"{"surface_id": "x"}"#).is_err());
         assert!(stored::<SurfaceRequest>("[]").is_err());
     }

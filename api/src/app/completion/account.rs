@@ -69,8 +69,11 @@ pub(super) fn account(
     let planned = planned.transpose()?.unwrap_or_default();
     let lines = record::price(products, terms.card, &planned, share, &work.reported)
         .map_err(|error| Problem::internal(&error))?;
-    let columns: [fn(&RecordLine) -> Money; 3] =
-        [|line| line.planned, |line| line.computed, |line| line.actual];
+    let columns: [fn(&RecordLine) -> Money; 3] = [
+        |line| line.planned,
+        |line| line.computed,
+        |line| line.actual,
+    ];
     for column in columns {
         wire::money::check_counted("#", lines.iter().map(|line| column(line).amount))?;
     }

@@ -15,7 +15,9 @@ use super::{
 };
 use crate::{
     problem::Problem,
-    wire::{document, external::External, money::MoneyView, number, plan::RateCardRef, stored, time},
+    wire::{
+        document, external::External, money::MoneyView, number, plan::RateCardRef, stored, time,
+    },
 };
 
 /// One way in which a completion differs from its plan.
