@@ -1,5 +1,5 @@
-//! Adds who wrote a row to the tables that callers write, makes external names of completions and readings unique among
-//! those that count, and adds the indexes by which long lists are read.
+//! Adds who wrote a row to the tables that callers write, makes the external names of what is recorded unique
+//! among those that count, and adds the indexes by which long lists are read.
 
 use sea_orm_migration::sea_orm::{ConnectionTrait, DbBackend};
 use sea_orm_migration::sea_query::{ColumnDef, Index, Table};
@@ -8,7 +8,7 @@ use sea_orm_migration::{DbErr, MigrationName, MigrationTrait, SchemaManager, asy
 use crate::definition::create_index;
 
 /// The tables whose rows callers write.
-const WRITTEN: [&str; 9] = [
+const WRITTEN: [&str; 10] = [
     "sites",
     "rate_cards",
     "contractors",
@@ -17,6 +17,7 @@ const WRITTEN: [&str; 9] = [
     "estimates",
     "completions",
     "readings",
+    "observations",
     "products",
 ];
 
@@ -26,13 +27,8 @@ const COLUMNS: [&str; 2] = ["by_client", "by_subject"];
 /// The same index as a step before had it: it found nothing faster that anybody looked for.
 const PLAIN: [&str; 4] = ["tenant_id", "external_system", "external_id", "id"];
 
-// Raw, because a partial index has no other spelling that both databases share.
-const UNIQUE: [&str; 2] = [
-    r#"CREATE UNIQUE INDEX "uq_completions_external" ON "completions" ("tenant_id", "external_system", "external_id")
-        WHERE "status" = 'recorded' AND "external_system" IS NOT NULL"#,
-    r#"CREATE UNIQUE INDEX "uq_readings_external" ON "readings" ("tenant_id", "external_system", "external_id")
-        WHERE "external_system" IS NOT NULL"#,
-];
+/// The tables whose rows are recorded, corrected by others and never changed.
+const RECORDED: [&str; 3] = ["completions", "readings", "observations"];
 
 /// The step.
 pub(crate) struct AddProvenance;
@@ -56,11 +52,14 @@ impl MigrationTrait for AddProvenance {
                 manager.alter_table(add).await?;
             }
         }
-        for table in ["completions", "readings"] {
+        for table in RECORDED {
             drop_index(manager, table, &format!("ix_{table}_external")).await?;
-        }
-        for sql in UNIQUE {
-            manager.get_connection().execute_unprepared(sql).await?;
+            // Raw, because a partial index has no other spelling that both databases share.
+            let sql = format!(
+                r#"CREATE UNIQUE INDEX "uq_{table}_external" ON "{table}" ("tenant_id", "external_system", "external_id")
+                WHERE "status" = 'recorded' AND "external_system" IS NOT NULL"#
+            );
+            manager.get_connection().execute_unprepared(&sql).await?;
         }
         let started = ["tenant_id", "started_at", "id"];
         create_index(manager, "completions", "started", &started).await?;
@@ -71,7 +70,7 @@ impl MigrationTrait for AddProvenance {
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
         drop_index(manager, "plans", "ix_plans_status").await?;
         drop_index(manager, "completions", "ix_completions_started").await?;
-        for table in ["completions", "readings"] {
+        for table in RECORDED {
             drop_index(manager, table, &format!("uq_{table}_external")).await?;
             create_index(manager, table, "external", &PLAIN).await?;
         }

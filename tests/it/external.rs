@@ -87,9 +87,29 @@ async fn a_reading_with_an_external_name_is_recorded_once() {
     let body = named(build::reading(&surface(&admin).await));
     let first = admin.post("/v1/readings", &body).await.must(201).id();
     taken(&admin.post("/v1/readings", &body).await, &first);
-    assert_eq!(found(&admin, "/v1/readings", "").await, [first]);
+    assert_eq!(
+        found(&admin, "/v1/readings", "").await,
+        std::slice::from_ref(&first)
+    );
+    let path = format!("/v1/readings/{first}/supersede");
+    let second = admin.record(&path, &body).await.must(201).id();
+    taken(&admin.post("/v1/readings", &body).await, &second);
+    assert_eq!(found(&admin, "/v1/readings", "").await, [second]);
     let plain = build::reading(&surface(&admin).await);
     for _ in 0..2 {
         let _done = admin.post("/v1/readings", &plain).await.must(201);
     }
+}
+
+#[tokio::test]
+async fn an_observation_with_an_external_name_is_recorded_once() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let path = format!("/v1/surfaces/{}/observations", surface(&admin).await);
+    let body = named(build::observation());
+    let first = admin.record(&path, &body).await.must(201).id();
+    taken(&admin.record(&path, &body).await, &first);
+    let supersede = format!("/v1/observations/{first}/supersede");
+    let second = admin.record(&supersede, &body).await.must(201).id();
+    taken(&admin.record(&path, &body).await, &second);
 }

@@ -20,6 +20,7 @@ mod contract;
 mod contractor;
 mod estimate;
 mod external;
+mod film;
 mod journey;
 mod jwks;
 mod knowledge;

@@ -15,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, product, site};
+use super::{film, plan, product, site};
 use crate::{
     body::Faults,
     context::Context,
@@ -59,12 +59,14 @@ pub(crate) async fn make(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let states = film::states(ctx, tx, &floors, now).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
+            let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
             plan::draft(
                 ctx,
-                floor,
+                (floor, state),
                 wishes.of(&floor.material),
                 &climate,
                 &card,
@@ -72,19 +74,7 @@ pub(crate) async fn make(
             )
         })
         .collect::<Result<_, _>>()?;
-    let planned: Vec<(SurfaceId, Planned<'_>)> = floors
-        .iter()
-        .zip(&plans)
-        .map(|(floor, plan)| {
-            (
-                floor.id,
-                Planned {
-                    area: floor.area,
-                    plan,
-                },
-            )
-        })
-        .collect();
+    let planned = planned(&floors, &plans);
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
     let estimate =
         pool(site.products(ctx), &card, &pooled).map_err(|error| Problem::internal(&error))?;
@@ -118,6 +108,22 @@ pub(crate) async fn make(
     let event = wire::event::encode(event, kind, (&subject, 1), now, &view.head())?;
     tx.outbox().append(&event).await?;
     Ok(row)
+}
+
+/// Each floor with its plan.
+fn planned<'a>(floors: &[SurfaceRow], plans: &'a [Plan]) -> Vec<(SurfaceId, Planned<'a>)> {
+    let pairs = floors.iter().zip(plans);
+    pairs
+        .map(|(floor, plan)| {
+            (
+                floor.id,
+                Planned {
+                    area: floor.area,
+                    plan,
+                },
+            )
+        })
+        .collect()
 }
 
 /// The wish for each material.

@@ -36,7 +36,9 @@ fn conflict(constraint: Constraint) -> Problem {
         Constraint::SurfaceExternal => taken("Another surface has this external id."),
         Constraint::ProductKey => taken("Another product has this key."),
         // Tried again, the one that was first is found and named.
-        Constraint::CompletionExternal | Constraint::ReadingExternal => Problem::new(
+        Constraint::CompletionExternal
+        | Constraint::ObservationExternal
+        | Constraint::ReadingExternal => Problem::new(
             Code::Contended,
             "Another request recorded the same external id meanwhile: read it, or send this again.",
         ),

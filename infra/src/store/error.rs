@@ -15,9 +15,11 @@ pub enum Constraint {
     ContractorExternal,
     /// A row with this id is already there.
     Identity,
+    /// Another observation that counts has this external name.
+    ObservationExternal,
     /// Another product of the tenant has this key.
     ProductKey,
-    /// Another reading has this external name.
+    /// Another reading that counts has this external name.
     ReadingExternal,
     /// Another edition of the site's rate card has this number.
     RateCardNumber,
@@ -37,6 +39,11 @@ const NAMES: &[(Constraint, &str, &str)] = &[
         Constraint::CompletionExternal,
         "uq_completions_external",
         "completions.external_id",
+    ),
+    (
+        Constraint::ObservationExternal,
+        "uq_observations_external",
+        "observations.external_id",
     ),
     (
         Constraint::ReadingExternal,

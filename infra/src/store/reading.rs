@@ -21,6 +21,8 @@ pub struct ReadingFilter {
     pub external: Option<External>,
     /// Of this kind.
     pub kind: Option<ReadingKind>,
+    /// Also those that were corrected.
+    pub include_superseded: bool,
 }
 
 /// The readings of the tenant.
@@ -44,7 +46,7 @@ impl Readings<'_> {
         table::get(self.0, id.uuid()).await
     }
 
-    /// The reading with this external name.
+    /// The reading that counts and has this external name.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: it cannot be read.
@@ -52,11 +54,7 @@ impl Readings<'_> {
         &self,
         external: &External,
     ) -> Result<Option<ReadingRow>, StoreError> {
-        let filter = ReadingFilter {
-            external: Some(external.clone()),
-            ..ReadingFilter::default()
-        };
-        Ok(self.list(&filter, None, 1).await?.items.pop())
+        table::find_external(self.0, external).await
     }
 
     /// Readings in the order of their ids, which is that of their recording.
@@ -82,8 +80,17 @@ impl Readings<'_> {
                     .map(|id| table::is("completion_id", id.uuid())),
             )
             .add_option(filter.external.as_ref().map(by_external))
-            .add_option(filter.kind.map(|kind| table::is("kind", kind.word())));
+            .add_option(filter.kind.map(|kind| table::is("kind", kind.word())))
+            .add_option((!filter.include_superseded).then(table::is_recorded));
         let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
+    }
+
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
+    pub async fn supersede(&self, old: ReadingId, new: ReadingId) -> Result<(), StoreError> {
+        table::supersede::<ReadingRow>(self.0, old.uuid(), new.uuid()).await
     }
 }
