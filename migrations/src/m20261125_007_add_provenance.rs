@@ -1,5 +1,5 @@
-//! Adds who wrote a row to the tables that callers write, makes the external names of what is recorded unique
-//! among those that count, and adds the indexes by which long lists are read.
+//! Adds who wrote a row to the tables that callers write, makes the external names of what is recorded unique among those
+//! that count, and adds the index by which completions are found by their time.
 
 use sea_orm_migration::sea_orm::{ConnectionTrait, DbBackend};
 use sea_orm_migration::sea_query::{ColumnDef, Index, Table};
@@ -62,13 +62,10 @@ impl MigrationTrait for AddProvenance {
             manager.get_connection().execute_unprepared(&sql).await?;
         }
         let started = ["tenant_id", "started_at", "id"];
-        create_index(manager, "completions", "started", &started).await?;
-        let status = ["tenant_id", "status", "id"];
-        create_index(manager, "plans", "status", &status).await
+        create_index(manager, "completions", "started", &started).await
     }
 
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
-        drop_index(manager, "plans", "ix_plans_status").await?;
         drop_index(manager, "completions", "ix_completions_started").await?;
         for table in RECORDED {
             drop_index(manager, table, &format!("uq_{table}_external")).await?;

@@ -7,7 +7,7 @@ use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
 use super::site::by_external;
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::{CompletionLineRow, CompletionRow, External};
 
@@ -34,7 +34,7 @@ pub struct CompletionFilter {
 
 /// The completions of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Completions<'a>(pub(super) &'a Tx);
+pub struct Completions<'a, A = Tx>(pub(super) &'a A);
 
 impl Completions<'_> {
     /// Adds a completion with its lines.
@@ -50,7 +50,9 @@ impl Completions<'_> {
         table::insert(self.0, row).await?;
         table::insert_many(self.0, lines).await
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// The completion with this id, without its lines.
     ///
     /// # Errors
@@ -100,7 +102,9 @@ impl Completions<'_> {
         .await?;
         Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
     }
+}
 
+impl Completions<'_> {
     /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction: of two
     /// that count only one may have an external name.
     ///
@@ -123,7 +127,9 @@ impl Completions<'_> {
         let by = Expr::col("process").is_in(processes.iter().copied());
         table::of_surfaces(self.0, &ids, &Condition::all().add(by)).await
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// How much of a plan the completions that count have fulfilled, in parts per million.
     ///
     /// # Errors
@@ -138,7 +144,7 @@ impl Completions<'_> {
                 "share",
             )
             .into_tuple()
-            .one(&self.0.inner)
+            .one(self.0.on())
             .await?;
         Ok(sum.flatten().unwrap_or(0))
     }
