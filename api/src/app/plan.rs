@@ -142,7 +142,8 @@ pub(crate) enum Answers {
 /// The plan for one surface on which lies what its state says.
 ///
 /// # Errors
-/// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
+/// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so, and for amounts
+/// that no ledger holds.
 pub(crate) fn draft(
     ctx: &Context,
     (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
@@ -170,11 +171,14 @@ pub(crate) fn draft(
         now,
     };
     let plan = draft_plan(&input);
-    match answers {
+    let plan = match answers {
         Answers::WorkedOut => plan.and_then(|plan| lead_on(&input, plan)),
         Answers::LeftOut => plan,
     }
-    .map_err(|error| refused(&error))
+    .map_err(|error| refused(&error))?;
+    let lines = plan.work.iter().flat_map(|work| &work.cost.lines);
+    wire::money::check_counted("#/surface_id", lines.map(|line| line.amount.amount))?;
+    Ok(plan)
 }
 
 /// Where in the request an error of the planner belongs.
