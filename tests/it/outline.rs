@@ -139,20 +139,23 @@ async fn a_drawn_surface_is_changed_by_its_outline_alone() {
     let (_app, admin, site) = start().await;
     let made = admin.post("/v1/surfaces", &drawn(&site)).await.must(201);
     let path = made.header("Location").unwrap().to_owned();
-    let patch = async |change: Value| admin.patch(&path, "*", &change).await;
-    let told = patch(json!({"note": "By the lift"})).await.must(200).json();
+    let changed = async |change: Value| admin.patch(&path, "*", &change).await;
+    let told = changed(json!({"note": "By the lift"}))
+        .await
+        .must(200)
+        .json();
     assert_eq!(read::number(&told, "/area_m2"), 239.75);
     let smaller = json!({"outline": [[[0, 0], [20, 0], [20, 8], [0, 8]]], "doors": null});
-    let told = patch(smaller).await.must(200).json();
+    let told = changed(smaller).await.must(200).json();
     assert_eq!(read::number(&told, "/area_m2"), 160.0);
     assert_eq!(read::number(&told, "/perimeter_m"), 56.0);
     assert_eq!(read::list(&told, "/findings").len(), 0);
-    let refused = patch(json!({"area_m2": 240})).await;
+    let refused = changed(json!({"area_m2": 240})).await;
     refused.problem(422, "invalid_body");
     assert_eq!(refused.faults()[0].1, "area_differs");
-    let refused = patch(json!({"outline": null})).await;
+    let refused = changed(json!({"outline": null})).await;
     assert_eq!(refused.faults()[0].1, "area_missing");
-    let told = patch(json!({"outline": null, "area_m2": 150}))
+    let told = changed(json!({"outline": null, "area_m2": 150}))
         .await
         .must(200)
         .json();

@@ -11,6 +11,7 @@ pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
 
 use chrono::{DateTime, Utc};
 use domain::{
+    film::Told,
     geometry::{Outline, OutlineFault},
     id::SurfaceId,
     quantity::{Area, Length},
@@ -143,6 +144,17 @@ fn perimeter(told: f64) -> Option<Length> {
 }
 
 impl Film {
+    /// What it says as a word about the film.
+    pub(crate) fn told(&self) -> Told {
+        let film = self.film();
+        Told {
+            kind: film.kind,
+            coats: film.coats,
+            condition: film.condition,
+            ..Told::default()
+        }
+    }
+
     fn film(&self) -> survey::Film {
         survey::Film {
             kind: self.kind.known(),

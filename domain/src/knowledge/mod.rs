@@ -9,6 +9,7 @@ mod defaults;
 mod evidence;
 mod expr;
 mod fact;
+mod film;
 mod material;
 mod process;
 mod product;
@@ -23,6 +24,7 @@ pub use defaults::{BayDefaults, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
+pub use film::{FilmEffect, FilmFigures, Takes, Trust};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
@@ -98,6 +100,8 @@ pub struct KnowledgeBase {
     pub factors: Factors,
     /// What bays are measured by.
     pub bays: BayDefaults,
+    /// How films change with time.
+    pub film: FilmFigures,
 }
 
 /// The texts of the data files.
@@ -148,6 +152,7 @@ struct BaseFile {
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
     bays: BayDefaults,
+    film: FilmFigures,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -213,6 +218,7 @@ impl KnowledgeBase {
             climate: base.climate,
             factors: base.factors,
             bays: base.bays,
+            film: base.film,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

@@ -3,6 +3,8 @@
 mod cases;
 mod common;
 mod exact;
+mod film;
+mod film_laws;
 mod floors;
 mod golden;
 mod laws;
