@@ -145,7 +145,7 @@ mod tests {
     use crate::geometry::outline::{area_of, signed_area};
 
     fn ring(points: &[(f64, f64)]) -> LineString<f64> {
-        points.iter().copied().collect::<Vec<_>>().into()
+        points.to_vec().into()
     }
 
     fn areas(polygon: &Polygon<f64>, from: f64, to: f64) -> Vec<f64> {
