@@ -12,6 +12,7 @@ use criterion::Criterion;
 use domain::{
     card::RateCard,
     estimate::pool::{Planned, pool},
+    geometry::{Outline, Point},
     knowledge::KnowledgeBase,
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
@@ -56,6 +57,8 @@ fn main() {
         b.iter(|| draft_plan(black_box(&input)));
     });
 
+    of_drawn_floors(&mut criterion, &input);
+
     let plan = draft_plan(&input).expect("an answer");
     let planned = vec![
         Planned {
@@ -69,4 +72,61 @@ fn main() {
     });
 
     criterion.final_summary();
+}
+
+fn of_drawn_floors(criterion: &mut Criterion, input: &PlanInput<'_>) {
+    // Twelve points, 240 m², a column; eight bays at most for each of four coats.
+    let ring = [
+        (0.0, 0.0),
+        (30.0, 0.0),
+        (30.0, 6.0),
+        (28.0, 6.0),
+        (28.0, 8.0),
+        (16.0, 8.0),
+        (16.0, 10.5),
+        (12.0, 10.5),
+        (12.0, 8.0),
+        (4.0, 8.0),
+        (4.0, 7.25),
+        (0.0, 7.25),
+    ];
+    let outline = Outline::new(&[ring.map(|(x, y)| Point::new(x, y)).to_vec()]).expect("a floor");
+    let blank = Survey {
+        area: outline.area(),
+        perimeter: None,
+        doors: vec![Point::new(0.0, 4.0)],
+        film: Film {
+            kind: Some(FilmKind::Bare),
+            ..Film::default()
+        },
+        outline: Some(outline),
+        ..input.survey.clone()
+    };
+    let protect = Wish::to(Goal::Protect);
+    let drawn = PlanInput {
+        survey: &blank,
+        wish: &protect,
+        ..*input
+    };
+    let n_bays = |input: &PlanInput<'_>| {
+        let work = draft_plan(input).expect("an answer").work.expect("allowed");
+        work.layouts.iter().map(|layout| layout.bays.len()).max()
+    };
+    assert!(n_bays(&drawn) <= Some(8), "{:?}", n_bays(&drawn));
+    criterion.bench_function("plan of one drawn floor, up to 8 bays, 4 coats", |b| {
+        b.iter(|| draft_plan(black_box(&drawn)));
+    });
+    let stripped = Survey {
+        film: input.survey.film,
+        ..blank.clone()
+    };
+    let many = PlanInput {
+        survey: &stripped,
+        ..*input
+    };
+    let title = format!(
+        "plan of one drawn floor, {} bays",
+        n_bays(&many).unwrap_or(0)
+    );
+    criterion.bench_function(&title, |b| b.iter(|| draft_plan(black_box(&many))));
 }

@@ -25,6 +25,7 @@ mod journey;
 mod jwks;
 mod knowledge;
 mod lockfile;
+mod outline;
 mod plan;
 mod plan_facts;
 mod plan_life;

@@ -1,15 +1,15 @@
 //! Cuts a floor into parts of equal area by parallel lines, and looks after walls in doing so.
 
-use geo::{BooleanOps, Coord, LineString, MapCoords, MultiPolygon, Polygon, Rect, coord};
+use geo::{Coord, LineString, MapCoords, MultiPolygon, Polygon, coord};
 
 use super::{
-    Point,
+    Point, clip,
     outline::{area_of, rings},
 };
 
 /// Halvings of the place of a cut: 2⁻⁵⁰ of the floor's length is far below the width of an atom.
 const HALVINGS: u32 = 50;
-/// Places that differ by less than this, in m, are one: the grid of the clipping engine is far finer.
+/// Places that differ by less than this, in m, are one.
 pub(super) const SAME: f64 = 1e-5;
 
 /// A frame whose x runs along an axis.
@@ -101,13 +101,10 @@ fn between(pieces: &MultiPolygon<f64>, cuts: (f64, f64), ends: (f64, f64)) -> Mu
     if cuts == ends {
         return pieces.clone();
     }
-    let outer = pieces.0.iter().flat_map(|piece| piece.exterior().coords());
-    let (low, high) = span(outer.map(|at| at.y));
-    let strip = Rect::new(
-        coord! { x: cuts.0, y: low - 1.0 },
-        coord! { x: cuts.1, y: high + 1.0 },
-    );
-    pieces.intersection(&strip.to_polygon())
+    let parts = pieces.0.iter();
+    parts
+        .flat_map(|piece| clip::between(piece, cuts.0, cuts.1))
+        .collect()
 }
 
 /// Where walls run along y for at least `least_m`, and where the floor parts or ends along x.
@@ -165,7 +162,8 @@ fn area_before(pieces: &MultiPolygon<f64>, x: f64) -> f64 {
 /// The integral of -y dx along what of an edge lies before `x`.
 fn under(a: &Coord<f64>, b: &Coord<f64>, x: f64) -> f64 {
     let (ax, bx) = (a.x.min(x), b.x.min(x));
-    if ax.total_cmp(&bx).is_eq() {
+    // 0 and -0 are one place.
+    if (bx - ax).abs() <= 0.0 {
         return 0.0;
     }
     let slope = (b.y - a.y) / (b.x - a.x);

@@ -7,6 +7,7 @@
 //! Refuses to know what is laid on the floor or why: the planner brings areas and gets areas back.
 
 mod bays;
+mod clip;
 mod cut;
 mod offset;
 mod order;

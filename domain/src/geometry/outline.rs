@@ -206,7 +206,7 @@ fn length(ring: &LineString<f64>) -> f64 {
 }
 
 /// The area within a ring, positive where it runs anticlockwise.
-fn signed_area(ring: &[Coord<f64>]) -> f64 {
+pub(super) fn signed_area(ring: &[Coord<f64>]) -> f64 {
     let Some(first) = ring.first() else {
         return 0.0;
     };
@@ -231,4 +231,14 @@ pub(super) fn distance_to(line: geo::Line<f64>, point: Coord<f64>) -> f64 {
         0.0
     };
     (px - share * dx).hypot(py - share * dy)
+}
+
+/// Whether a point that does not lie on a ring lies within it: an odd number of edges lies to its right.
+pub(super) fn ring_holds(ring: &LineString<f64>, point: Coord<f64>) -> bool {
+    let right = |line: &geo::Line<f64>| {
+        let (a, b) = (line.start, line.end);
+        let spans = (a.y > point.y) != (b.y > point.y);
+        spans && point.x < a.x + (point.y - a.y) / (b.y - a.y) * (b.x - a.x)
+    };
+    ring.lines().filter(right).count() % 2 == 1
 }
