@@ -142,7 +142,10 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
+        // What is usual is kept with a site that says nothing of its air.
+        climate_assumed: *climate == ClimateRequest::from(&base.climate).climate(),
         now,
+        zone: site::zone_of(&site.row),
     };
     draft_plan(&input).map_err(|error| refused(&error))
 }

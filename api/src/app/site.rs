@@ -90,9 +90,13 @@ struct NoRateCard(SiteId);
 
 /// The day at a site.
 pub(crate) fn day_of(site: &SiteRow, moment: DateTime<Utc>) -> NaiveDate {
-    // The zone was checked when it was stored.
-    let zone: Tz = site.time_zone.parse().unwrap_or(Tz::UTC);
-    moment.with_timezone(&zone).date_naive()
+    moment.with_timezone(&zone_of(site)).date_naive()
+}
+
+/// The zone of a site.
+pub(crate) fn zone_of(site: &SiteRow) -> Tz {
+    // It was checked when it was stored.
+    site.time_zone.parse().unwrap_or(Tz::UTC)
 }
 
 /// The month at a site, as `YYYY-MM`.
