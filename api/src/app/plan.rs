@@ -142,8 +142,7 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
-        // What is usual is kept with a site that says nothing of its air.
-        climate_assumed: *climate == ClimateRequest::from(&base.climate).climate(),
+        climate_assumed: site.climate_assumed && *climate == site.climate,
         now,
         zone: site::zone_of(&site.row),
     };

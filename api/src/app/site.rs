@@ -34,6 +34,8 @@ pub(crate) struct Site {
     pub(crate) country: String,
     /// The air over its floors.
     pub(crate) climate: Climate,
+    /// Whether nobody has said what that air is.
+    pub(crate) climate_assumed: bool,
     /// The tenant's own products, which come before those of the knowledge base.
     pub(crate) own_products: Vec<Product>,
 }
@@ -56,11 +58,12 @@ pub(crate) async fn load(tx: &Tx, id: SiteId) -> Result<Option<Site>, Problem> {
     let Some(row) = tx.sites().get(id).await? else {
         return Ok(None);
     };
-    let climate = wire::site::stored(&row.document)?.climate();
+    let view = wire::site::stored(&row.document)?;
     Ok(Some(Site {
         country: row.country.clone(),
         row,
-        climate,
+        climate: view.climate(),
+        climate_assumed: view.climate_is_assumed(),
         own_products: product::own(tx).await?,
     }))
 }

@@ -2,11 +2,13 @@
 
 mod cases;
 mod common;
+mod details;
 mod exact;
 mod floors;
 mod golden;
 mod laws;
 mod oracle;
 mod rules_are_watched;
+mod safety_laws;
 mod slow;
 mod slow_cost;
