@@ -70,6 +70,8 @@ ids! {
     EstimateId "est",
     /// Names an event that tells others of a change.
     EventId "evt",
+    /// Names an observation: what was known of a surface's film at a moment.
+    ObservationId "obs",
     /// Names a plan for one surface.
     PlanId "pln",
     /// Names a tenant's own product; callers name it by its key.

@@ -4,6 +4,7 @@ mod words;
 
 pub mod card;
 pub mod estimate;
+pub mod film;
 pub mod id;
 pub mod knowledge;
 pub mod money;

@@ -7,8 +7,10 @@ mod completion;
 mod contractor;
 mod error;
 mod estimate;
+mod history;
 mod idempotency;
 mod migrate;
+mod observation;
 mod open;
 mod outbox;
 mod page;
@@ -36,7 +38,9 @@ pub use self::completion::{CompletionFilter, Completions};
 pub use self::contractor::Contractors;
 pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
+pub use self::history::{Histories, HistoryFilter, HistoryKey};
 pub use self::idempotency::{Begin, Idempotency, StoredReply};
+pub use self::observation::Observations;
 pub use self::outbox::Outbox;
 pub use self::page::Page;
 pub use self::plan::{PlanFilter, Plans};
@@ -229,6 +233,16 @@ impl Tx {
     /// Measured values.
     pub const fn readings(&self) -> Readings<'_> {
         Readings(self)
+    }
+
+    /// What was known of films.
+    pub const fn observations(&self) -> Observations<'_> {
+        Observations(self)
+    }
+
+    /// What happened to surfaces.
+    pub const fn histories(&self) -> Histories<'_> {
+        Histories(self)
     }
 
     /// Events on their way out.

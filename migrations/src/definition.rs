@@ -204,3 +204,40 @@ pub(crate) async fn create_unique(
         .take();
     manager.create_index(statement).await
 }
+
+/// Adds a column with a UUID or nothing to a table that has rows.
+pub(crate) async fn add_uuid(
+    manager: &SchemaManager<'_>,
+    table: &'static str,
+    name: &'static str,
+) -> Result<(), DbErr> {
+    let mut column = ColumnDef::new(name).uuid().take();
+    if manager.get_database_backend() == DbBackend::Sqlite {
+        let sql = format!(r#"typeof("{name}") IN ('blob', 'null')"#);
+        column.check(Expr::cust(sql));
+    }
+    add(manager, table, column).await
+}
+
+/// Adds a column with a text to a table that has rows; those get `value`.
+pub(crate) async fn add_text(
+    manager: &SchemaManager<'_>,
+    table: &'static str,
+    name: &'static str,
+    value: &'static str,
+) -> Result<(), DbErr> {
+    let mut column = ColumnDef::new(name).text().not_null().default(value).take();
+    if manager.get_database_backend() == DbBackend::Postgres {
+        column.extra(r#"COLLATE "C""#);
+    }
+    add(manager, table, column).await
+}
+
+async fn add(
+    manager: &SchemaManager<'_>,
+    table: &'static str,
+    column: ColumnDef,
+) -> Result<(), DbErr> {
+    let statement = Table::alter().table(table).add_column(column).take();
+    manager.alter_table(statement).await
+}

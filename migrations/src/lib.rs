@@ -7,6 +7,7 @@ mod definition;
 mod m20261125_001_create_ledger;
 mod m20261125_002_records_commitments;
 mod m20261125_003_records_readings;
+mod m20261125_004_records_observations;
 mod m20261125_020_create_products;
 
 use sea_orm_migration::{
@@ -24,6 +25,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_001_create_ledger::CreateLedger),
             Box::new(m20261125_002_records_commitments::CreateCommitments),
             Box::new(m20261125_003_records_readings::CreateReadings),
+            Box::new(m20261125_004_records_observations::CreateObservations),
             Box::new(m20261125_020_create_products::CreateProducts),
         ]
     }
@@ -39,6 +41,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_001_create_ledger/record.rs"),
     include_str!("m20261125_002_records_commitments.rs"),
     include_str!("m20261125_003_records_readings.rs"),
+    include_str!("m20261125_004_records_observations.rs"),
     include_str!("m20261125_020_create_products.rs"),
 ];
 

@@ -18,6 +18,7 @@ mod completion;
 mod contract;
 mod contractor;
 mod estimate;
+mod film;
 mod journey;
 mod jwks;
 mod knowledge;

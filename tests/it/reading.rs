@@ -1,4 +1,4 @@
-//! Readings: what is measured is kept as it was told, within what is possible.
+//! Readings: what is measured is kept as it was told, within what is possible, and corrected by another.
 
 use serde_json::{Value, json};
 use tests::{
@@ -128,4 +128,49 @@ async fn a_reading_that_cannot_be_is_refused_with_every_fault() {
     assert_eq!(answer.faults().len(), 4, "{}", answer.text());
     let none = admin.get("/v1/readings").await.must(200).json();
     assert_eq!(none["items"], json!([]));
+}
+
+#[tokio::test]
+async fn a_correction_counts_in_the_place_of_a_reading_once() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let surface = corridor(&admin).await;
+    let first = admin.post("/v1/readings", &build::reading(&surface)).await;
+    let first = first.must(201);
+    let supersede = format!("/v1/readings/{}/supersede", first.id());
+    let better = with(build::reading(&surface), json!({"value": 8.1}));
+    let second = admin.record(&supersede, &better).await.must(201);
+    assert_eq!(second.json()["supersedes"], first.json()["id"]);
+    assert_eq!(second.json()["status"], "recorded");
+    let old = admin.get(&format!("/v1/readings/{}", first.id())).await;
+    let old = old.must(200);
+    assert_ne!(old.etag(), first.etag());
+    let expected = with(
+        first.json(),
+        json!({"status": "superseded", "superseded_by": second.json()["id"]}),
+    );
+    for (member, value) in old.json().as_object().unwrap() {
+        let same = value.is_null() || *value == expected[member];
+        assert!(same, "{member}: {value}");
+    }
+    let listed = admin.get("/v1/readings").await.must(200).json();
+    assert_eq!(listed["items"], json!([second.json()]));
+    let all = "/v1/readings?include_superseded=true";
+    let all = admin.get(all).await.must(200).json();
+    assert_eq!(all["items"], json!([old.json(), second.json()]));
+    let again = admin.record(&supersede, &better).await;
+    again.problem(409, "state_conflict");
+    let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
+    let events = tx.outbox().list_unsent(1_000).await.unwrap();
+    let told: Vec<_> = events[events.len() - 2..]
+        .iter()
+        .map(|event| (event.kind.as_str(), event.subject.clone(), event.version))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("wearcourse.reading.taken.v1", second.id(), 1),
+            ("wearcourse.reading.superseded.v1", first.id(), 2)
+        ]
+    );
 }

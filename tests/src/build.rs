@@ -128,6 +128,15 @@ pub fn reading(surface_id: &str) -> Value {
     json!({"surface_id": surface_id, "kind": "surface_ph", "value": 7.4, "at": "2026-05-12T09:30:00Z"})
 }
 
+/// What somebody saw of a surface's film.
+#[must_use]
+pub fn observation() -> Value {
+    json!({
+        "at": "2026-05-12T09:30:00Z", "origin": "seen",
+        "film": {"kind": "polish", "coats": 5, "condition": "sound"},
+    })
+}
+
 /// Registers a contractor and says its id.
 pub async fn new_contractor(caller: &Caller) -> String {
     let body = json!({"name": "Evening crew"});

@@ -6,10 +6,11 @@ mod reported;
 
 pub(crate) use infra::row::CompletionRow;
 
+use chrono::{DateTime, Utc};
 use domain::{
     id::{CompletionId, EventId, PlanId, TenantId},
     knowledge::Products,
-    record::WHOLE_PPM,
+    record::{Reported, WHOLE_PPM},
 };
 pub(crate) use infra::store::CompletionFilter;
 use infra::{
@@ -22,7 +23,7 @@ use self::{
     check::Found,
 };
 use crate::{
-    app::{product, site},
+    app::{history, product, site},
     context::Context,
     problem::{Code, Problem},
     wire::{
@@ -71,7 +72,8 @@ pub(crate) async fn supersede(
         superseded_by: Some(new.id),
         ..old
     };
-    tell(ctx, tx, SUPERSEDED, &old).await?;
+    let statement = format!("A completion was corrected by {}.", new.id);
+    tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
     Ok(new)
 }
 
@@ -120,7 +122,8 @@ async fn append(
     };
     let (row, lines) = account::account(products, (request, &work), &terms, &names)?;
     tx.completions().insert(&row, &lines).await?;
-    tell(ctx, tx, RECORDED, &row).await?;
+    let statement = statement(ctx, &row, &work.reported);
+    tell(ctx, tx, RECORDED, &row, (row.finished_at, &statement)).await?;
     Ok(row)
 }
 
@@ -154,13 +157,36 @@ async fn left(tx: &Tx, plan: PlanId, corrects: Option<&CompletionRow>) -> Result
     Ok(WHOLE_PPM.saturating_sub(done).saturating_add(own))
 }
 
-/// Puts the event of a completion into the outbox.
-async fn tell(ctx: &Context, tx: &Tx, kind: &str, row: &CompletionRow) -> Result<(), Problem> {
+/// Puts the event of a completion into the outbox and the history.
+async fn tell(
+    ctx: &Context,
+    tx: &Tx,
+    kind: &str,
+    row: &CompletionRow,
+    (at, statement): (DateTime<Utc>, &str),
+) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let (subject, version) = (row.id.to_string(), version(row));
     let view = members(row)?;
     let event = wire::event::encode(event, kind, (&subject, version), now, &view)?;
-    Ok(tx.outbox().append(&event).await?)
+    history::tell(tx, &event, (row.surface_id, at), statement).await
+}
+
+/// What was done, in one sentence.
+fn statement(ctx: &Context, row: &CompletionRow, reported: &Reported) -> String {
+    let process = ctx.knowledge.process(&row.process);
+    let mut parts = vec![
+        process
+            .map_or(row.process.as_str(), |known| &known.name)
+            .to_owned(),
+    ];
+    for (name, coats) in [
+        ("seal", reported.seal_coats),
+        ("polish", reported.polish_coats),
+    ] {
+        parts.extend(coats.map(|coats| format!("{coats} coats of {name}")));
+    }
+    format!("{} on {} m².", parts.join(", "), row.area.m2())
 }
 
 /// A completion changes once in its life, when something counts in its place.

@@ -15,7 +15,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{plan, product, site};
+use super::{film, plan, product, site};
 use crate::{
     body::Faults,
     context::Context,
@@ -59,12 +59,14 @@ pub(crate) async fn make(
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
+    let states = film::states(ctx, tx, &floors, now).await?;
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
+            let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
             plan::draft(
                 ctx,
-                floor,
+                (floor, state),
                 wishes.of(&floor.material),
                 &climate,
                 &card,

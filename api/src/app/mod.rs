@@ -5,6 +5,9 @@
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
+pub(crate) mod film;
+pub(crate) mod history;
+pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod product;
 pub(crate) mod rate_card;

@@ -4,11 +4,12 @@ pub(crate) mod life;
 
 use domain::{
     card::RateCard,
+    film::State,
     id::{EventId, PlanId, SurfaceId, TenantId},
     knowledge::{KnowledgeBase, Products},
     plan::{DraftPlanError, Plan, PlanInput, draft_plan},
     record::ledger,
-    survey::{Climate, Wish},
+    survey::{Climate, Survey, Wish},
 };
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
@@ -17,7 +18,7 @@ use infra::{
 };
 
 use super::{
-    product,
+    film, history, product,
     site::{self, Site},
     surface,
 };
@@ -97,7 +98,8 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .climate
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
-    let plan = draft(ctx, &floor, &wish, &climate, &card, &site)?;
+    let state = film::state(ctx, tx, &floor, now).await?;
+    let plan = draft(ctx, (&floor, &state), &wish, &climate, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -109,6 +111,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         },
         wish: &request.wish,
         climate: climate.into(),
+        film: &state,
     };
     Ok(Made {
         answer: PlanPreviewView::new(head, &plan),
@@ -119,19 +122,22 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     })
 }
 
-/// The plan for one surface.
+/// The plan for one surface on which lies what its state says.
 ///
 /// # Errors
 /// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
 pub(crate) fn draft(
     ctx: &Context,
-    floor: &SurfaceRow,
+    (floor, state): (&SurfaceRow, &State),
     wish: &Wish,
     climate: &Climate,
     card: &RateCard,
     site: &Site,
 ) -> Result<Plan, Problem> {
-    let survey = surface::survey_of(floor)?;
+    let survey = Survey {
+        film: state.film(),
+        ..surface::survey_of(floor)?
+    };
     let base: &KnowledgeBase = ctx.knowledge;
     let now = ctx.clock.now();
     let input = PlanInput {
@@ -212,7 +218,12 @@ async fn keep(
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
     let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
-    tx.outbox().append(&event).await?;
+    let statement = format!(
+        "Planned: {}, {}.",
+        plan.process_name,
+        plan.verdict.word().replace('_', " ")
+    );
+    history::tell(tx, &event, (row.surface_id, now), &statement).await?;
     Ok(row)
 }
 

@@ -1,4 +1,4 @@
-//! Recording and reading measured values.
+//! Recording, correcting and reading measured values.
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
@@ -7,19 +7,23 @@ use domain::{
 };
 pub(crate) use infra::{row::ReadingRow, store::ReadingFilter};
 use infra::{
-    row::{CompletionRow, SurfaceRow},
-    store::{Page, Tx},
+    row::{CompletionRow, FactStatus, SurfaceRow},
+    store::{Page, StoreError, Tx},
 };
 
 use crate::{
+    app::history,
     body::Faults,
     context::Context,
-    problem::Problem,
+    problem::{Code, Problem},
     wire::{
         self,
-        reading::{ReadingRequest, ReadingView},
+        reading::{ReadingRequest, ReadingView, as_it_stands, members},
     },
 };
+
+const TAKEN: &str = "wearcourse.reading.taken.v1";
+const SUPERSEDED: &str = "wearcourse.reading.superseded.v1";
 
 /// How far in the future a reading may lie, for clocks that are set wrong.
 const MAX_AHEAD_H: i64 = 24;
@@ -32,6 +36,48 @@ pub(crate) async fn record(
     ctx: &Context,
     tx: &Tx,
     request: &ReadingRequest,
+) -> Result<ReadingRow, Problem> {
+    append(ctx, tx, request, None).await
+}
+
+/// Records a correction: it counts in the place of `id`, which stays readable, and tells of both.
+///
+/// # Errors
+/// `not_found`; `state_conflict` if `id` does not count any more; otherwise as [`record`].
+pub(crate) async fn supersede(
+    ctx: &Context,
+    tx: &Tx,
+    id: ReadingId,
+    request: &ReadingRequest,
+) -> Result<ReadingRow, Problem> {
+    let old = tx.readings().get(id).await?;
+    let old = old.ok_or_else(Problem::not_found)?;
+    if old.status != FactStatus::Recorded {
+        return Err(no_longer_counts());
+    }
+    let new = append(ctx, tx, request, Some(old.id)).await?;
+    let old = ReadingRow {
+        status: FactStatus::Superseded,
+        superseded_by: Some(new.id),
+        ..old
+    };
+    let statement = format!("A reading was corrected by {}.", new.id);
+    tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
+    Ok(new)
+}
+
+fn no_longer_counts() -> Problem {
+    Problem::new(
+        Code::StateConflict,
+        "Only a reading that is `recorded` can be superseded.",
+    )
+}
+
+async fn append(
+    ctx: &Context,
+    tx: &Tx,
+    request: &ReadingRequest,
+    supersedes: Option<ReadingId>,
 ) -> Result<ReadingRow, Problem> {
     let surface = match request.surface_id.parse::<SurfaceId>() {
         Ok(id) => tx.surfaces().get(id).await?,
@@ -50,19 +96,47 @@ pub(crate) async fn record(
         completion_id: completion.map(|completion: CompletionRow| completion.id),
         kind: request.kind.into(),
         thousandths,
+        status: FactStatus::Recorded,
+        supersedes,
+        superseded_by: None,
         taken_at: request.at,
         external: request.external.as_ref().map(Into::into),
         document: String::new(),
         created_at: now,
     };
-    let view = ReadingView::new(&row, request);
-    row.document = wire::document(&view)?;
+    if let Some(old) = supersedes {
+        match tx.readings().supersede(old, row.id).await {
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            done => done?,
+        }
+    }
+    row.document = wire::document(&ReadingView::new(&row, request))?;
     tx.readings().insert(&row).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let kind = "wearcourse.reading.taken.v1";
-    let event = wire::event::encode(event, kind, (&subject, 1), now, &view)?;
-    tx.outbox().append(&event).await?;
+    let statement = format!("Measured: {} {}.", row.kind.word(), request.value);
+    tell(ctx, tx, TAKEN, &row, (row.taken_at, &statement)).await?;
     Ok(row)
+}
+
+/// Puts the event of a reading into the outbox and the history.
+async fn tell(
+    ctx: &Context,
+    tx: &Tx,
+    kind: &str,
+    row: &ReadingRow,
+    (at, statement): (DateTime<Utc>, &str),
+) -> Result<(), Problem> {
+    let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let (subject, view) = (row.id.to_string(), members(row)?);
+    let event = wire::event::encode(event, kind, (&subject, version(row)), now, &view)?;
+    history::tell(tx, &event, (row.surface_id, at), statement).await
+}
+
+/// A reading changes once in its life, when another counts in its place.
+pub(crate) fn version(row: &ReadingRow) -> i64 {
+    match row.status {
+        FactStatus::Recorded => 1,
+        FactStatus::Superseded => 2,
+    }
 }
 
 /// Holds a reading to what it names and to what is possible: its surface, and its value in thousandths.
@@ -108,7 +182,7 @@ fn check(
     surface.zip(value).ok_or_else(Problem::not_found)
 }
 
-/// Up to `limit` readings after an id.
+/// Up to `limit` readings after an id, each as it stands now.
 ///
 /// # Errors
 /// Those of the store.
@@ -118,12 +192,13 @@ pub(crate) async fn list(
     filter: &ReadingFilter,
     after: Option<ReadingId>,
     limit: u64,
-) -> Result<Page<ReadingRow, ReadingId>, Problem> {
+) -> Result<Page<String, ReadingId>, Problem> {
     let tx = ctx.store.read(tenant).await?;
-    Ok(tx.readings().list(filter, after, limit).await?)
+    let page = tx.readings().list(filter, after, limit).await?;
+    page.try_map(as_it_stands)
 }
 
-/// One reading.
+/// One reading: its version and its document as it stands now.
 ///
 /// # Errors
 /// `not_found`; those of the store.
@@ -131,7 +206,9 @@ pub(crate) async fn get(
     ctx: &Context,
     tenant: TenantId,
     id: ReadingId,
-) -> Result<ReadingRow, Problem> {
+) -> Result<(i64, String), Problem> {
     let tx = ctx.store.read(tenant).await?;
-    tx.readings().get(id).await?.ok_or_else(Problem::not_found)
+    let row = tx.readings().get(id).await?;
+    let row = row.ok_or_else(Problem::not_found)?;
+    Ok((version(&row), as_it_stands(row)?))
 }

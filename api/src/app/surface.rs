@@ -8,6 +8,7 @@ pub(crate) use infra::store::SurfaceFilter;
 pub(crate) use write::{change, register};
 
 use domain::{
+    film::Told,
     id::{SurfaceId, TenantId},
     survey::Survey,
 };
@@ -32,6 +33,12 @@ pub(crate) fn survey_of(row: &SurfaceRow) -> Result<Survey, Problem> {
     survey.area = row.area;
     survey.perimeter = row.perimeter;
     Ok(survey)
+}
+
+/// What a surface's survey says of its film, if it says anything.
+pub(crate) fn told(request: &SurfaceRequest) -> Option<Told> {
+    let told = request.film.as_ref()?.told();
+    (told != Told::default()).then_some(told)
 }
 
 /// A surface as its request would say it.

@@ -34,7 +34,7 @@ macro_rules! scopes {
 scopes! {
     SitesRead        "sites:read"        "Read sites and their rate cards.";
     SitesWrite       "sites:write"       "Register sites, change them, issue their rate cards.";
-    SurfacesRead     "surfaces:read"     "Read surfaces.";
+    SurfacesRead     "surfaces:read"     "Read surfaces, what lies on them and what happened to them.";
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
     ContractorsRead  "contractors:read"  "Read contractors.";
     ContractorsWrite "contractors:write" "Register contractors.";
@@ -46,8 +46,8 @@ scopes! {
     EstimatesWrite   "estimates:write"   "Have estimates made.";
     CompletionsRead  "completions:read"  "Read completions.";
     CompletionsWrite "completions:write" "Report work done and supersede reports.";
-    ReadingsRead     "readings:read"     "Read measured values of floors.";
-    ReadingsWrite    "readings:write"    "Record measured values of floors.";
+    ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
+    ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
 }
 

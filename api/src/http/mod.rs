@@ -8,8 +8,10 @@ pub(crate) mod contractor;
 pub(crate) mod description;
 pub(crate) mod estimate;
 mod external;
+pub(crate) mod film;
 pub(crate) mod health;
 pub(crate) mod knowledge;
+pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod problem;
 pub(crate) mod product;
@@ -57,6 +59,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),
     Route::new(Kind::Read,   "/v1/materials/{key}",                "getMaterial",        Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::material)),
+    Route::new(Kind::Read,   "/v1/observations/{observation_id}",   "getObservation",     Access::Scope(ReadingsRead::NAME),     || web::to(observation::get)),
+    Route::new(Kind::Record, "/v1/observations/{observation_id}/supersede", "supersedeObservation", Access::Scope(ReadingsWrite::NAME), || web::to(observation::supersede))
+        .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Create, "/v1/plans",                           "proposePlan",        Access::Scope(PlansWrite::NAME),       || web::to(plan::propose)),
     Route::new(Kind::List,   "/v1/plans",                           "listPlans",          Access::Scope(PlansRead::NAME),        || web::to(plan::list)),
     Route::new(Kind::Preview, "/v1/plans/preview",                  "previewPlan",        Access::Scope(PlansRead::NAME),        || web::to(plan::preview)),
@@ -72,6 +77,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/readings",                        "recordReading",      Access::Scope(ReadingsWrite::NAME),    || web::to(reading::record)),
     Route::new(Kind::List,   "/v1/readings",                        "listReadings",       Access::Scope(ReadingsRead::NAME),     || web::to(reading::list)),
     Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),
+    Route::new(Kind::Record, "/v1/readings/{reading_id}/supersede", "supersedeReading",   Access::Scope(ReadingsWrite::NAME),    || web::to(reading::supersede))
+        .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)).also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
@@ -87,4 +94,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),
     Route::new(Kind::Read,   "/v1/surfaces/{surface_id}",           "getSurface",         Access::Scope(SurfacesRead::NAME),     || web::to(surface::get)),
     Route::new(Kind::Change, "/v1/surfaces/{surface_id}",           "changeSurface",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::change)),
+    Route::new(Kind::List,   "/v1/surfaces/{surface_id}/history",   "listSurfaceHistory", Access::Scope(SurfacesRead::NAME),     || web::to(film::history)).also(&[Code::NotFound]),
+    Route::new(Kind::Record, "/v1/surfaces/{surface_id}/observations", "recordObservation", Access::Scope(ReadingsWrite::NAME),   || web::to(observation::record)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/surfaces/{surface_id}/observations", "listObservations", Access::Scope(ReadingsRead::NAME),     || web::to(observation::list)).also(&[Code::NotFound]),
+    Route::new(Kind::Report, "/v1/surfaces/{surface_id}/state",     "getSurfaceState",    Access::Scope(SurfacesRead::NAME),     || web::to(film::state)).also(&[Code::NotFound]),
 ];

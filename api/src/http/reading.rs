@@ -5,7 +5,10 @@ use domain::{id::ReadingId, reading::ReadingKind};
 
 use super::route::{Id, no_query};
 use crate::{
-    app::{self, reading::ReadingFilter},
+    app::{
+        self,
+        reading::{ReadingFilter, ReadingRow},
+    },
     auth::{
         Actor,
         scope::{ReadingsRead, ReadingsWrite},
@@ -20,12 +23,9 @@ use crate::{
     write::{self, KeyRule, Reply},
 };
 
-/// A reading is never changed.
-const VERSION: i64 = 1;
-
 /// Records a measured value.
 ///
-/// A reading is never changed: measure again and record that.
+/// A reading is never edited; a wrong one is superseded.
 #[utoipa::path(post, path = "/v1/readings", tag = "readings", request_body = ReadingRequest, responses(
     (status = 201, description = "It is recorded.", body = ReadingView),
 ))]
@@ -36,19 +36,48 @@ pub(crate) async fn record(
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
         let row = app::reading::record(&ctx, tx, &body.value).await?;
-        let path = format!("/v1/readings/{}", row.id);
-        Ok(Reply::created(path, VERSION, row.document))
+        Ok(created(row))
     })
     .await
 }
 
+/// Corrects a reading.
+///
+/// The body is the whole corrected reading. It is recorded as a reading of its own that cites the one it corrects, which
+/// becomes `superseded`, stays readable and counts no longer.
+#[utoipa::path(post, path = "/v1/readings/{reading_id}/supersede", tag = "readings",
+    params(("reading_id" = String, Path, description = "The reading to correct.", max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")),
+    request_body = ReadingRequest,
+    responses((status = 201, description = "The correction is recorded.", body = ReadingView)),
+)]
+pub(crate) async fn supersede(
+    actor: Actor<ReadingsWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<ReadingId>,
+    body: Strict<ReadingRequest>,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let row = app::reading::supersede(&ctx, tx, id, &body.value).await?;
+        Ok(created(row))
+    })
+    .await
+}
+
+fn created(row: ReadingRow) -> Reply {
+    let version = app::reading::version(&row);
+    Reply::created(format!("/v1/readings/{}", row.id), version, row.document)
+}
+
 /// Lists readings, in the order of their recording.
+///
+/// Those that were corrected are left out unless they are asked for.
 #[utoipa::path(get, path = "/v1/readings", tag = "readings",
     params(
         ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
         ("surface_id" = Option<String>, Query, description = "Only of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
         ("completion_id" = Option<String>, Query, description = "Only those that were taken for this completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$"),
         ("kind" = Option<String>, Query, description = "Only of this kind, such as `surface_ph`.", max_length = 40, pattern = "^(surface_ph|gloss_gu|ptv_wet|moisture_rh_pct|film_resistance_ohm|footfall|air_c|floor_c|humidity_pct)$"),
+        ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
     ),
     responses((status = 200, description = "A page of readings.", body = ReadingPage)),
 )]
@@ -65,22 +94,27 @@ pub(crate) async fn list(
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         completion_id: query.parsed("completion_id", "Must be the id of a completion."),
         kind: query.one_of("kind", &kinds),
+        include_superseded: query
+            .one_of("include_superseded", &[("true", true), ("false", false)])
+            .unwrap_or(false),
     };
     query.finish()?;
     let site = filter.site_id.map(|id| id.to_string());
     let surface = filter.surface_id.map(|id| id.to_string());
     let completion = filter.completion_id.map(|id| id.to_string());
+    let superseded = filter.include_superseded.to_string();
     let list = List::new("listReadings")
         .filter("site_id", site.as_deref())
         .filter("surface_id", surface.as_deref())
         .filter("completion_id", completion.as_deref())
-        .filter("kind", filter.kind.map(ReadingKind::word));
+        .filter("kind", filter.kind.map(ReadingKind::word))
+        .filter("include_superseded", Some(&superseded));
     let after = asked.after(&ctx, &actor, &list)?;
     let rows = app::reading::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
-    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 
-/// Reads one reading.
+/// Reads one reading, corrected or not.
 #[utoipa::path(get, path = "/v1/readings/{reading_id}", tag = "readings",
     params(("reading_id" = String, Path, description = "The reading.", max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")),
     responses((status = 200, description = "The reading.", body = ReadingView)),
@@ -92,6 +126,6 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let row = app::reading::get(&ctx, actor.tenant(), id).await?;
-    Ok(Reply::found(VERSION, row.document).unless_known(request.headers()))
+    let (version, document) = app::reading::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(version, document).unless_known(request.headers()))
 }

@@ -25,3 +25,12 @@ impl From<&External> for row::External {
         }
     }
 }
+
+impl From<&row::External> for External {
+    fn from(external: &row::External) -> Self {
+        Self {
+            system: external.system.clone(),
+            id: external.id.clone(),
+        }
+    }
+}

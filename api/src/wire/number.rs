@@ -26,3 +26,13 @@ pub(crate) fn square_metres(area: Area) -> f64 {
 pub(crate) fn figure(value: f64) -> f64 {
     shown(value, 1e9)
 }
+
+/// Coats with two digits.
+pub(crate) fn coats(value: f64) -> f64 {
+    shown(value, 1e2)
+}
+
+/// A confidence with three digits.
+pub(crate) fn confidence(value: f64) -> f64 {
+    shown(value, 1e3)
+}

@@ -5,6 +5,7 @@ mod parts;
 
 use chrono::{DateTime, Utc};
 use domain::{
+    film::State,
     id::{PlanId, SiteId, SurfaceId},
     plan::{Plan, ProcessRef, Verdict},
     quantity::Labour,
@@ -15,7 +16,9 @@ use utoipa::ToSchema;
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
 
-use super::{climate::ClimateRequest, plan_work::WorkView, time, wish::WishRequest};
+use super::{
+    climate::ClimateRequest, film::FilmStateView, plan_work::WorkView, time, wish::WishRequest,
+};
 
 /// A plan to make for one surface.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
@@ -87,6 +90,8 @@ pub(crate) struct PlanPreviewView {
     wish: WishRequest,
     /// The air that it was made for.
     climate: ClimateRequest,
+    /// The film that it was made for: what lay on the floor at that moment by all that was told and done.
+    film: FilmStateView,
     /// What is said of the wish: allowed, allowed_with_warnings, needs_information or refused.
     #[schema(max_length = 30, pattern = "^[a-z_]+$")]
     verdict: &'static str,
@@ -133,6 +138,7 @@ pub(crate) struct PlanHead<'a> {
     pub(crate) rate_card: RateCardRef,
     pub(crate) wish: &'a WishRequest,
     pub(crate) climate: ClimateRequest,
+    pub(crate) film: &'a State,
 }
 
 impl PlanView {
@@ -159,6 +165,7 @@ impl PlanPreviewView {
             rate_card: head.rate_card,
             wish: head.wish.clone(),
             climate: head.climate,
+            film: head.film.into(),
             verdict: plan.verdict.word(),
             summary: summary(plan),
             process: Named {

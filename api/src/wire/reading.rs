@@ -2,11 +2,13 @@
 
 use chrono::{DateTime, Utc};
 use domain::{quantity::float, reading::ReadingKind};
-use infra::row::ReadingRow;
+use infra::row::{FactStatus, ReadingRow};
 use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
-use super::{external::External, time};
+use super::{document, external::External, read, time};
+use crate::problem::Problem;
 
 /// What is measured; the unit is part of the word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -95,6 +97,15 @@ pub(crate) struct ReadingView {
     /// Its id.
     #[schema(max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")]
     id: String,
+    /// `recorded` counts; `superseded` was corrected by another.
+    #[schema(max_length = 20, pattern = "^[a-z]+$")]
+    status: &'static str,
+    /// The reading that this one corrects.
+    #[schema(max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")]
+    supersedes: Option<String>,
+    /// The reading that corrects this one.
+    #[schema(max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")]
+    superseded_by: Option<String>,
     /// The site of the surface.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
@@ -137,6 +148,9 @@ impl ReadingView {
     pub(crate) fn new(row: &ReadingRow, request: &ReadingRequest) -> Self {
         Self {
             id: row.id.to_string(),
+            status: row.status.as_str(),
+            supersedes: row.supersedes.map(|id| id.to_string()),
+            superseded_by: row.superseded_by.map(|id| id.to_string()),
             site_id: row.site_id.to_string(),
             surface_id: row.surface_id.to_string(),
             completion_id: row.completion_id.map(|id| id.to_string()),
@@ -161,4 +175,27 @@ pub(crate) struct ReadingPage {
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,
+}
+
+/// The document of a row as it stands now: what was recorded, and what became of it.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn as_it_stands(row: ReadingRow) -> Result<String, Problem> {
+    if row.status == FactStatus::Recorded {
+        return Ok(row.document);
+    }
+    document(&members(&row)?)
+}
+
+/// The members of [`as_it_stands`]: status and what corrects it are the two that change after the writing.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn members(row: &ReadingRow) -> Result<Map<String, Value>, Problem> {
+    let mut kept: Map<String, Value> = read(&row.document)?;
+    kept.insert("status".to_owned(), row.status.as_str().into());
+    let by = row.superseded_by.map(|id| id.to_string());
+    kept.insert("superseded_by".to_owned(), by.into());
+    Ok(kept)
 }

@@ -11,6 +11,7 @@ pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
 
 use chrono::{DateTime, Utc};
 use domain::{
+    film::Told,
     id::SurfaceId,
     quantity::{Area, Length},
     survey::{self, Survey},
@@ -103,6 +104,17 @@ impl SurfaceRequest {
 }
 
 impl Film {
+    /// What it says as a word about the film.
+    pub(crate) fn told(&self) -> Told {
+        let film = self.film();
+        Told {
+            kind: film.kind,
+            coats: film.coats,
+            condition: film.condition,
+            ..Told::default()
+        }
+    }
+
     fn film(&self) -> survey::Film {
         survey::Film {
             kind: self.kind.known(),

@@ -140,3 +140,16 @@ impl FilmKind {
         }
     }
 }
+
+impl From<survey::FilmKind> for FilmKind {
+    fn from(kind: survey::FilmKind) -> Self {
+        match kind {
+            survey::FilmKind::Bare => Self::Bare,
+            survey::FilmKind::FactoryFinish => Self::FactoryFinish,
+            survey::FilmKind::Seal => Self::Seal,
+            survey::FilmKind::Polish => Self::Polish,
+            survey::FilmKind::SealAndPolish => Self::SealAndPolish,
+            survey::FilmKind::WaxOrOil => Self::WaxOrOil,
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! Checks of a knowledge base as a whole: every name that a row uses must exist.
 
-use super::{IfUnknown, KnowledgeBase, Process, Step, fact, fact::Fact, folded};
+use super::{IfUnknown, KnowledgeBase, Process, Step, Takes, fact, fact::Fact, film, folded};
 
 /// Collects what is wrong, one line for each fault.
 struct Check<'k> {
@@ -16,7 +16,9 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
     };
     check.floors();
     check.rates();
+    check.faults.extend(base.film.faults());
     for process in &base.processes {
+        check.film(process);
         for step in &process.steps {
             check.step(process, step);
         }
@@ -85,6 +87,18 @@ impl Check<'_> {
             });
             self.need(matches!(rate.unit.as_str(), "m2" | "m"), || {
                 format!("rate {name}: unit")
+            });
+        }
+    }
+
+    fn film(&mut self, process: &Process) {
+        let (film, key) = (&process.film, &process.key);
+        self.need(film.after.is_none() || film.condition().is_some(), || {
+            format!("process {key}: film: no such condition")
+        });
+        if let Takes::Coats(coats) = &film.takes {
+            self.need(film::in_order(coats), || {
+                format!("process {key}: film: coats are least, likely, most")
             });
         }
     }

@@ -9,6 +9,7 @@ mod defaults;
 mod evidence;
 mod expr;
 mod fact;
+mod film;
 mod material;
 mod process;
 mod product;
@@ -23,6 +24,7 @@ pub use defaults::{BuildUp, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
+pub use film::{FilmEffect, FilmFigures, Takes, Trust};
 pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
@@ -96,6 +98,8 @@ pub struct KnowledgeBase {
     pub climate: ClimateDefaults,
     /// Factors on rates, losses and coats.
     pub factors: Factors,
+    /// How films change with time.
+    pub film: FilmFigures,
 }
 
 /// The texts of the data files.
@@ -145,6 +149,7 @@ struct BaseFile {
     climate: ClimateDefaults,
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
+    film: FilmFigures,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -209,6 +214,7 @@ impl KnowledgeBase {
             rate_card: base.rate_card,
             climate: base.climate,
             factors: base.factors,
+            film: base.film,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::{evidence::Grade, expr::Condition};
+use super::{evidence::Grade, expr::Condition, film::FilmEffect};
 
 /// A wait between two events.
 #[derive(Debug, Clone, Deserialize)]
@@ -215,6 +215,8 @@ pub struct Process {
     pub why: String,
     /// Why it is not, in words.
     pub why_not: String,
+    /// What it does to the film, apart from the coats that it lays.
+    pub film: FilmEffect,
     /// Days until it is due again, by traffic.
     pub interval_days: BTreeMap<String, i64>,
     /// Where the row comes from.

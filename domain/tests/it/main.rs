@@ -4,6 +4,8 @@ mod cases;
 mod common;
 mod details;
 mod exact;
+mod film;
+mod film_laws;
 mod floors;
 mod golden;
 mod laws;

@@ -1,11 +1,11 @@
-//! One measured value. It is never changed.
+//! One measured value. It is never edited: a correction is a new row that supersedes it.
 
 use chrono::{DateTime, Utc};
 use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
 use sea_orm::entity::prelude::*;
 
-use super::{External, Stored};
+use super::{External, FactStatus, Stored, parse};
 use crate::clock::truncate_to_millis;
 use crate::store::StoreError;
 
@@ -24,6 +24,12 @@ pub struct ReadingRow {
     pub kind: ReadingKind,
     /// The value in thousandths of the unit.
     pub thousandths: i64,
+    /// Whether it counts.
+    pub status: FactStatus,
+    /// The reading that it corrects.
+    pub supersedes: Option<ReadingId>,
+    /// The reading that corrects it; there exactly while the status is superseded.
+    pub superseded_by: Option<ReadingId>,
     /// When it was measured.
     pub taken_at: DateTime<Utc>,
     /// Its name in another system.
@@ -46,6 +52,9 @@ pub(crate) struct Model {
     pub(crate) completion_id: Option<Uuid>,
     pub(crate) kind: String,
     pub(crate) thousandths: i64,
+    pub(crate) status: String,
+    pub(crate) supersedes: Option<Uuid>,
+    pub(crate) superseded_by: Option<Uuid>,
     pub(crate) taken_at: DateTime<Utc>,
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
@@ -79,6 +88,9 @@ impl Stored for ReadingRow {
             completion_id: self.completion_id.map(CompletionId::uuid),
             kind: self.kind.word().to_owned(),
             thousandths: self.thousandths,
+            status: self.status.as_str().to_owned(),
+            supersedes: self.supersedes.map(ReadingId::uuid),
+            superseded_by: self.superseded_by.map(ReadingId::uuid),
             taken_at: truncate_to_millis(self.taken_at),
             external_system,
             external_id,
@@ -101,6 +113,9 @@ impl Stored for ReadingRow {
             completion_id: model.completion_id.map(CompletionId::from_uuid),
             kind,
             thousandths: model.thousandths,
+            status: parse(&model.status, Self::TABLE, "status", model.id)?,
+            supersedes: model.supersedes.map(ReadingId::from_uuid),
+            superseded_by: model.superseded_by.map(ReadingId::from_uuid),
             taken_at: model.taken_at,
             external: External::from_columns(model.external_system, model.external_id),
             document: model.document,

@@ -58,6 +58,13 @@ statuses! {
         /// It is used no more; what names it still knows it.
         Withdrawn "withdrawn",
     }
+    /// The life of a reading or an observation; it is never edited.
+    FactStatus {
+        /// It counts.
+        Recorded "recorded",
+        /// A correction counts in its place.
+        Superseded "superseded",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

@@ -3,11 +3,12 @@
 use chrono::{DateTime, Utc};
 use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
+use uuid::Uuid;
 
 use super::{Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, Stored};
+use crate::row::{CompletionLineRow, CompletionRow};
 
 /// Which completions to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -91,19 +92,21 @@ impl Completions<'_> {
     /// # Errors
     /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
     pub async fn supersede(&self, old: CompletionId, new: CompletionId) -> Result<(), StoreError> {
-        let done = <CompletionRow as Stored>::Entity::update_many()
-            .col_expr("status", Expr::val(CompletionStatus::Superseded.as_str()))
-            .col_expr("superseded_by", Expr::val(new.uuid()))
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
-            .filter(table::is("id", old.uuid()))
-            .filter(is_recorded())
-            .exec(&self.0.inner)
-            .await?;
-        if done.rows_affected == 1 {
-            Ok(())
-        } else {
-            Err(StoreError::StaleVersion)
-        }
+        table::supersede::<CompletionRow>(self.0, old.uuid(), new.uuid()).await
+    }
+
+    /// Every completion of these surfaces by one of these processes, corrected or not, in the order of their recording.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn of_surfaces(
+        &self,
+        surfaces: &[SurfaceId],
+        processes: &[&str],
+    ) -> Result<Vec<CompletionRow>, StoreError> {
+        let ids: Vec<Uuid> = surfaces.iter().map(|id| id.uuid()).collect();
+        let by = Expr::col("process").is_in(processes.iter().copied());
+        table::of_surfaces(self.0, &ids, &Condition::all().add(by)).await
     }
 
     /// How much of a plan the completions that count have fulfilled, in parts per million.
@@ -113,7 +116,7 @@ impl Completions<'_> {
     pub async fn live_plan_share_ppm(&self, plan: PlanId) -> Result<i64, StoreError> {
         let sum: Option<Option<i64>> = table::rows::<CompletionRow>(self.0)
             .filter(table::is("plan_id", plan.uuid()))
-            .filter(is_recorded())
+            .filter(table::is_recorded())
             .select_only()
             .column_as(
                 Expr::col("planned_share_ppm").sum().cast_as("bigint"),
@@ -124,10 +127,6 @@ impl Completions<'_> {
             .await?;
         Ok(sum.flatten().unwrap_or(0))
     }
-}
-
-fn is_recorded() -> sea_orm::sea_query::SimpleExpr {
-    table::is("status", CompletionStatus::Recorded.as_str())
 }
 
 fn condition(filter: &CompletionFilter) -> Condition {
@@ -148,5 +147,5 @@ fn condition(filter: &CompletionFilter) -> Condition {
         )
         .add_option(from.map(|moment| Expr::col("started_at").gte(moment)))
         .add_option(to.map(|moment| Expr::col("started_at").lt(moment)))
-        .add_option((!filter.include_superseded).then(is_recorded))
+        .add_option((!filter.include_superseded).then(table::is_recorded))
 }

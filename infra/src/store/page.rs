@@ -10,6 +10,18 @@ pub struct Page<T, K> {
 }
 
 impl<T, K> Page<T, K> {
+    /// The page with each row made into something else.
+    ///
+    /// # Errors
+    /// That of the first row that cannot be.
+    pub fn try_map<U, E>(self, each: impl FnMut(T) -> Result<U, E>) -> Result<Page<U, K>, E> {
+        let items = self.items.into_iter().map(each).collect::<Result<_, _>>()?;
+        Ok(Page {
+            items,
+            next: self.next,
+        })
+    }
+
     /// Makes a page of at most `limit` rows from up to `limit + 1` that were read.
     pub(super) fn cut(mut items: Vec<T>, limit: u64, key: impl FnOnce(&T) -> K) -> Self {
         let limit = usize::try_from(limit).unwrap_or(usize::MAX);

@@ -18,6 +18,8 @@ pub struct ReadingFilter {
     pub completion_id: Option<CompletionId>,
     /// Of this kind.
     pub kind: Option<ReadingKind>,
+    /// Also those that were corrected.
+    pub include_superseded: bool,
 }
 
 /// The readings of the tenant.
@@ -63,8 +65,17 @@ impl Readings<'_> {
                     .completion_id
                     .map(|id| table::is("completion_id", id.uuid())),
             )
-            .add_option(filter.kind.map(|kind| table::is("kind", kind.word())));
+            .add_option(filter.kind.map(|kind| table::is("kind", kind.word())))
+            .add_option((!filter.include_superseded).then(table::is_recorded));
         let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
+    }
+
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
+    pub async fn supersede(&self, old: ReadingId, new: ReadingId) -> Result<(), StoreError> {
+        table::supersede::<ReadingRow>(self.0, old.uuid(), new.uuid()).await
     }
 }

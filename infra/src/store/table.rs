@@ -9,7 +9,7 @@ use tracing::instrument;
 use uuid::Uuid;
 
 use super::{StoreError, Tx};
-use crate::row::Stored;
+use crate::row::{FactStatus, Stored};
 
 /// The most rows in one statement; more was slower when measured.
 const MAX_ROWS: usize = 500;
@@ -138,4 +138,46 @@ pub(super) async fn update<R: Stored>(
     } else {
         Err(StoreError::StaleVersion)
     }
+}
+
+/// The row counts: nothing has taken its place.
+pub(super) fn is_recorded() -> SimpleExpr {
+    is("status", FactStatus::Recorded.as_str())
+}
+
+/// Lets `new` count in the place of `old`, if `old` still counts.
+#[instrument(name = "store.supersede", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn supersede<R: Stored>(tx: &Tx, old: Uuid, new: Uuid) -> Result<(), StoreError> {
+    let done = R::Entity::update_many()
+        .col_expr("status", Expr::val(FactStatus::Superseded.as_str()))
+        .col_expr("superseded_by", Expr::val(new))
+        .filter(is("tenant_id", tx.tenant.uuid()))
+        .filter(is("id", old))
+        .filter(is_recorded())
+        .exec(&tx.inner)
+        .await?;
+    if done.rows_affected == 1 {
+        Ok(())
+    } else {
+        Err(StoreError::StaleVersion)
+    }
+}
+
+/// All rows of these surfaces that `filter` lets through, in the order of their ids; hundreds of surfaces by each
+/// statement.
+#[instrument(name = "store.of_surfaces", level = "debug", skip_all, fields(table = R::TABLE, n_keys = ids.len()))]
+pub(super) async fn of_surfaces<R: Stored>(
+    tx: &Tx,
+    ids: &[Uuid],
+    filter: &Condition,
+) -> Result<Vec<R>, StoreError> {
+    let mut found = Vec::new();
+    for chunk in ids.chunks(MAX_KEYS) {
+        let select = rows::<R>(tx)
+            .filter(Expr::col("surface_id").is_in(chunk.iter().copied()))
+            .filter(filter.clone())
+            .order_by(Expr::col("id"), Order::Asc);
+        found.extend(all::<R>(tx, select).await?);
+    }
+    Ok(found)
 }

@@ -14,6 +14,8 @@ const BATCH: u64 = 1_000;
 /// All tables of tenants' rows; one that names another stands before it.
 pub(super) const TABLES: &[&str] = &[
     "readings",
+    "observations",
+    "surface_history",
     "completion_lines",
     "completions",
     "commitments",
@@ -86,23 +88,26 @@ impl Tenants<'_> {
         Ok(done.rows_affected == 1)
     }
 
-    /// Completions name each other; a batch could not delete one whose correction is in the next batch.
+    /// Corrections name what they correct; a batch could not delete a row whose correction is in the next batch.
     async fn unlink(&self, tenant: TenantId) -> Result<(), StoreError> {
-        loop {
-            let tx = self.0.begin(tenant).await?;
-            let linked = Expr::col("supersedes").is_not_null();
-            let rows = some(&tx, "completions", Some(linked));
-            let update = Query::update()
-                .table("completions")
-                .value("supersedes", Option::<uuid::Uuid>::None)
-                .and_where(rows)
-                .take();
-            let n_unlinked = tx.inner.execute(&update).await?.rows_affected();
-            tx.commit().await?;
-            if n_unlinked < BATCH {
-                return Ok(());
-            }
+        for table in ["completions", "observations"] {
+            while self.unlink_some(tenant, table).await? >= BATCH {}
         }
+        Ok(())
+    }
+
+    async fn unlink_some(&self, tenant: TenantId, table: &'static str) -> Result<u64, StoreError> {
+        let tx = self.0.begin(tenant).await?;
+        let linked = Expr::col("supersedes").is_not_null();
+        let rows = some(&tx, table, Some(linked));
+        let update = Query::update()
+            .table(table)
+            .value("supersedes", Option::<uuid::Uuid>::None)
+            .and_where(rows)
+            .take();
+        let n_unlinked = tx.inner.execute(&update).await?.rows_affected();
+        tx.commit().await?;
+        Ok(n_unlinked)
     }
 }
 

@@ -105,6 +105,12 @@ impl Estate {
         let _made = caller.post("/v1/products", &product).await.must(201);
         let reading = build::reading(&surface);
         let reading = caller.post("/v1/readings", &reading).await.must(201).id();
+        let observations = format!("/v1/surfaces/{surface}/observations");
+        let observation = caller
+            .record(&observations, &build::observation())
+            .await
+            .must(201)
+            .id();
         let ids = [
             ("product", key),
             ("site_id", site),
@@ -115,6 +121,7 @@ impl Estate {
             ("estimate_id", estimate),
             ("completion_id", completion),
             ("reading_id", reading),
+            ("observation_id", observation),
         ];
         Self { ids: ids.into() }
     }
@@ -166,7 +173,11 @@ impl Estate {
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
             "POST /v1/plans" | "POST /v1/plans/preview" => build::plan(surface),
-            "POST /v1/readings" => build::reading(surface),
+            "POST /v1/readings" | "POST /v1/readings/{reading_id}/supersede" => {
+                build::reading(surface)
+            }
+            "POST /v1/surfaces/{surface_id}/observations"
+            | "POST /v1/observations/{observation_id}/supersede" => build::observation(),
             "POST /v1/estimates" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
@@ -245,6 +256,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",
+        "observation_id" => "obs",
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),
     };

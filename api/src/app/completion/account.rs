@@ -77,7 +77,15 @@ pub(super) fn account(
         .map(|(number, line)| line_row(&row, work, number, line))
         .collect();
     let report = (request, &work.reported);
-    let view = CompletionView::new(&row, &lines, report, deviations(work, terms));
+    let view = CompletionView::new(
+        &row,
+        &lines,
+        report,
+        (
+            work.plan.map(|_plan| &terms.promised),
+            deviations(work, terms),
+        ),
+    );
     row.document = wire::document(&view)?;
     Ok((row, lines))
 }

@@ -12,7 +12,7 @@ use infra::{
 use serde_json::Value;
 
 use crate::{
-    app::site,
+    app::{history, site},
     context::Context,
     problem::{Code, Problem},
     wire::{
@@ -101,7 +101,8 @@ async fn step(
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let (subject, kind) = (plan.id.to_string(), format!("wearcourse.plan.{status}.v1"));
     let event = wire::event::encode(event, &kind, (&subject, plan.version), now, &view)?;
-    tx.outbox().append(&event).await?;
+    let statement = format!("A plan was {status}.");
+    history::tell(tx, &event, (plan.surface_id, now), &statement).await?;
     Ok(plan)
 }
 

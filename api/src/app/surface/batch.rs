@@ -9,12 +9,12 @@ use std::collections::BTreeSet;
 
 use domain::{id::SiteId, quantity::Area};
 use infra::{
-    row::{EventRow, External, SurfaceRow},
+    row::{EventRow, External, HistoryRow, ObservationRow, SurfaceRow},
     store::Tx,
 };
 
 use self::decide::{Decision, decide};
-use super::write::{create, update};
+use super::write::{Written, create, update};
 use crate::{
     body::Fault,
     context::Context,
@@ -89,6 +89,8 @@ struct Writes {
     inserts: Vec<SurfaceRow>,
     updates: Vec<(SurfaceRow, i64)>,
     events: Vec<EventRow>,
+    history: Vec<HistoryRow>,
+    observations: Vec<ObservationRow>,
 }
 
 impl Writes {
@@ -113,18 +115,18 @@ impl Writes {
         match decision {
             Decision::Create(draft) => {
                 let findings = draft.findings.clone();
-                let (row, event) = create(ctx, draft, now)?;
-                let item = view(Some(&row), findings, Vec::new());
+                let written = create(ctx, draft, now)?;
+                let item = view(Some(&written.row), findings, Vec::new());
+                let row = self.note(written);
                 self.inserts.push(row);
-                self.events.push(event);
                 Ok(item)
             }
             Decision::Update(draft, old) => {
                 let findings = draft.findings.clone();
-                let (row, event) = update(ctx, draft, old, now)?;
-                let item = view(Some(&row), findings, Vec::new());
+                let written = update(ctx, draft, old, now)?;
+                let item = view(Some(&written.row), findings, Vec::new());
+                let row = self.note(written);
                 self.updates.push((row, old.version));
-                self.events.push(event);
                 Ok(item)
             }
             Decision::Keep(draft, row) => Ok(view(Some(row), draft.findings, Vec::new())),
@@ -132,10 +134,20 @@ impl Writes {
         }
     }
 
+    /// Notes what is written beside the surface.
+    fn note(&mut self, written: Written) -> SurfaceRow {
+        self.events.push(written.event);
+        self.history.push(written.history);
+        self.observations.extend(written.observation);
+        written.row
+    }
+
     async fn flush(self, tx: &Tx) -> Result<(), Problem> {
         tx.surfaces().insert_many(&self.inserts).await?;
         tx.surfaces().update_many(&self.updates).await?;
         tx.outbox().append_many(&self.events).await?;
+        tx.histories().append_many(&self.history).await?;
+        tx.observations().insert_many(&self.observations).await?;
         Ok(())
     }
 }

@@ -1,17 +1,24 @@
 //! Registering and changing single surfaces, and what batches share with that.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
-use domain::id::{EventId, SiteId, SurfaceId};
+use domain::{
+    film::{Told, Word},
+    id::{EventId, ObservationId, SiteId, SurfaceId},
+};
 use infra::{
-    row::{EventRow, SurfaceRow},
+    row::{EventRow, FactStatus, HistoryRow, ObservationRow, SurfaceRow},
     store::Tx,
 };
+use serde_json::{Map, Value};
 
 use super::{
     classify::{Draft, Refusal, at, draft},
-    request_of,
+    request_of, told,
 };
 use crate::{
+    app::history,
     context::Context,
     problem::Problem,
     wire::{
@@ -31,10 +38,9 @@ pub(crate) async fn register(
 ) -> Result<SurfaceRow, Problem> {
     let known = known_site(tx, &request.site_id).await?;
     let draft = draft(ctx.knowledge, request, "#", |id| known == Some(id))?;
-    let (row, event) = create(ctx, draft, ctx.clock.now())?;
-    tx.surfaces().insert(&row).await?;
-    tx.outbox().append(&event).await?;
-    Ok(row)
+    let written = create(ctx, draft, ctx.clock.now())?;
+    tx.surfaces().insert(&written.row).await?;
+    written.tell(tx).await
 }
 
 /// Changes a surface to what a request says and tells of it; a request that says the same changes nothing.
@@ -55,10 +61,9 @@ pub(crate) async fn change(
     if is_said_by(&draft, row)? {
         return Ok(row.clone());
     }
-    let (changed, event) = update(ctx, draft, row, ctx.clock.now())?;
-    tx.surfaces().update(&changed, row.version).await?;
-    tx.outbox().append(&event).await?;
-    Ok(changed)
+    let written = update(ctx, draft, row, ctx.clock.now())?;
+    tx.surfaces().update(&written.row, row.version).await?;
+    written.tell(tx).await
 }
 
 /// Says of the site what is wrong with it in a change.
@@ -88,43 +93,97 @@ pub(super) fn is_said_by(draft: &Draft, row: &SurfaceRow) -> Result<bool, Proble
     Ok(draft.survey.material == row.material && draft.request == request_of(row)?)
 }
 
-/// The row and the event of a new surface.
-pub(super) fn create(
-    ctx: &Context,
-    draft: Draft,
-    now: DateTime<Utc>,
-) -> Result<(SurfaceRow, EventRow), Problem> {
+/// All that is written of a surface that is new or changed.
+#[derive(Debug)]
+pub(super) struct Written {
+    /// The surface.
+    pub(super) row: SurfaceRow,
+    /// The event that tells of it.
+    pub(super) event: EventRow,
+    /// Its place in the surface's history.
+    pub(super) history: HistoryRow,
+    /// What it says of the film, where that is new.
+    pub(super) observation: Option<ObservationRow>,
+}
+
+impl Written {
+    /// Tells of a surface that was stored, and says it.
+    async fn tell(self, tx: &Tx) -> Result<SurfaceRow, Problem> {
+        tx.outbox().append(&self.event).await?;
+        tx.histories().append(&self.history).await?;
+        if let Some(observation) = &self.observation {
+            tx.observations().insert(observation).await?;
+        }
+        Ok(self.row)
+    }
+}
+
+/// What is written of a new surface.
+pub(super) fn create(ctx: &Context, draft: Draft, now: DateTime<Utc>) -> Result<Written, Problem> {
     let head = SurfaceHead {
         id: SurfaceId::from_uuid(ctx.ids.uuid()),
         version: 1,
         created_at: now,
         updated_at: now,
     };
-    rows(ctx, &head, draft, "wearcourse.surface.registered.v1")
+    let (name, area) = (&draft.request.name, draft.survey.area.m2());
+    let material = draft.survey.material.replace('_', " ");
+    let statement = format!("Registered: {name}, {material}, {area} m².");
+    let said = told(&draft.request);
+    rows(
+        ctx,
+        &head,
+        draft,
+        (said, "wearcourse.surface.registered.v1", &statement),
+    )
 }
 
-/// The row and the event of a surface that a draft replaces.
+/// What is written of a surface that a draft replaces.
 pub(super) fn update(
     ctx: &Context,
     draft: Draft,
     row: &SurfaceRow,
     now: DateTime<Utc>,
-) -> Result<(SurfaceRow, EventRow), Problem> {
+) -> Result<Written, Problem> {
     let head = SurfaceHead {
         id: row.id,
         version: row.version.saturating_add(1),
         created_at: row.created_at,
         updated_at: now,
     };
-    rows(ctx, &head, draft, "wearcourse.surface.changed.v1")
+    let before = request_of(row)?;
+    let said = told(&draft.request).filter(|said| Some(*said) != told(&before));
+    let statement = format!("Changed: {}.", changed(&before, &draft.request)?);
+    rows(
+        ctx,
+        &head,
+        draft,
+        (said, "wearcourse.surface.changed.v1", &statement),
+    )
+}
+
+/// The members in which two requests differ, by name.
+fn changed(before: &SurfaceRequest, after: &SurfaceRequest) -> Result<String, Problem> {
+    let members = |request| wire::read::<Map<String, Value>>(&wire::document(request)?);
+    let (before, after) = (members(before)?, members(after)?);
+    let names: BTreeSet<&String> = before
+        .keys()
+        .chain(after.keys())
+        .filter(|name| before.get(*name) != after.get(*name))
+        .collect();
+    let names: Vec<&str> = names.into_iter().map(String::as_str).collect();
+    if names.is_empty() {
+        return Ok("material, by the dictionary".to_owned());
+    }
+    Ok(names.join(", "))
 }
 
 fn rows(
     ctx: &Context,
     head: &SurfaceHead,
     draft: Draft,
-    kind: &str,
-) -> Result<(SurfaceRow, EventRow), Problem> {
+    (said, kind, statement): (Option<Told>, &str, &str),
+) -> Result<Written, Problem> {
     let survey = draft.survey;
     let (name, storey) = (draft.request.name.clone(), draft.request.storey.clone());
     let external = draft.request.external.as_ref().map(Into::into);
@@ -145,5 +204,25 @@ fn rows(
     };
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
     let event = wire::event::encode(event, kind, (&subject, row.version), head.updated_at, &view)?;
-    Ok((row, event))
+    let history = history::of(&event, row.id, head.updated_at, statement);
+    let observation = said.map(|told| ObservationRow {
+        id: ObservationId::from_uuid(ctx.ids.uuid()),
+        site_id: row.site_id,
+        surface_id: row.id,
+        status: FactStatus::Recorded,
+        supersedes: None,
+        superseded_by: None,
+        word: Word::Survey,
+        observed_at: head.updated_at,
+        told,
+        note: None,
+        external: None,
+        created_at: head.updated_at,
+    });
+    Ok(Written {
+        row,
+        event,
+        history,
+        observation,
+    })
 }

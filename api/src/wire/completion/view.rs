@@ -2,10 +2,10 @@
 
 use domain::{
     quantity::{Labour, float},
-    record::{Deviation, Reported, WHOLE_PPM},
+    record::{Deviation, Promised, Reported, WHOLE_PPM},
 };
 use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
@@ -90,6 +90,14 @@ pub(crate) struct CompletionView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     polish_coats: Option<i64>,
+    /// Coats of seal that the plan promises; there where a plan is cited.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    planned_seal_coats: Option<i64>,
+    /// Coats of polish that the plan promises; there where a plan is cited.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    planned_polish_coats: Option<i64>,
     /// pH of the wet floor, to the hundredth.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 14)]
@@ -131,7 +139,7 @@ impl CompletionView {
         row: &CompletionRow,
         lines: &[CompletionLineRow],
         (request, reported): (&CompletionRequest, &Reported),
-        deviations: Vec<Deviation>,
+        (promised, deviations): (Option<&Promised>, Vec<Deviation>),
     ) -> Self {
         let planned = row.plan_id.is_some();
         Self {
@@ -154,6 +162,8 @@ impl CompletionView {
             products: products(reported),
             seal_coats: reported.seal_coats,
             polish_coats: reported.polish_coats,
+            planned_seal_coats: promised.map(|promised| promised.seal_coats),
+            planned_polish_coats: promised.map(|promised| promised.polish_coats),
             surface_ph: reported.surface_ph_hundredths.map(|ph| float(ph) / 100.0),
             charged: reported.charged.map(Into::into),
             operative_ref: request.operative_ref.clone(),
@@ -230,4 +240,29 @@ pub(crate) fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem
     let by = row.superseded_by.map(|id| id.to_string());
     kept.insert("superseded_by".to_owned(), by.into());
     Ok(kept)
+}
+
+/// The coats of a kept completion, as far as it says.
+#[derive(Debug, Clone, Copy, Deserialize)]
+pub(crate) struct LaidCoats {
+    /// Coats of seal as reported.
+    #[serde(default, rename = "seal_coats")]
+    pub(crate) seal: Option<i64>,
+    /// Coats of polish as reported.
+    #[serde(default, rename = "polish_coats")]
+    pub(crate) polish: Option<i64>,
+    /// Coats of seal that the plan promises.
+    #[serde(default, rename = "planned_seal_coats")]
+    pub(crate) planned_seal: Option<i64>,
+    /// Coats of polish that the plan promises.
+    #[serde(default, rename = "planned_polish_coats")]
+    pub(crate) planned_polish: Option<i64>,
+}
+
+/// What a kept completion says of coats.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn laid(document: &str) -> Result<LaidCoats, Problem> {
+    read(document)
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use domain::knowledge::{LaysSeal, Process, Step};
+use domain::knowledge::{FilmEffect, LaysSeal, Process, Step, Takes};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -69,6 +69,8 @@ pub(crate) struct ProcessView {
     /// Why it is not, in words.
     #[schema(max_length = 1000)]
     why_not: &'static str,
+    /// What it does to the film, apart from the coats that it lays.
+    film: FilmEffectView,
     /// Days until it is due again, by traffic.
     interval_days: &'static BTreeMap<String, i64>,
     /// Its steps in order.
@@ -111,10 +113,42 @@ impl From<&'static Process> for ProcessView {
             suits: row.suits.text(),
             why: &row.why,
             why_not: &row.why_not,
+            film: (&row.film).into(),
             interval_days: &row.interval_days,
             steps: row.steps.iter().map(Into::into).collect(),
             source: &row.source,
             grade: row.grade.word(),
+        }
+    }
+}
+
+/// What a process does to a film.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct FilmEffectView {
+    /// How much of it is gone afterwards: nothing, coats (of polish before seal) or all.
+    #[schema(max_length = 20)]
+    takes: &'static str,
+    /// Those coats: least, likely, most.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, value_type = Vec<f64>, min_items = 3, max_items = 3)]
+    coats: Option<[f64; 3]>,
+    /// The condition of the film afterwards; as before without it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 20)]
+    after: Option<&'static str>,
+}
+
+impl From<&'static FilmEffect> for FilmEffectView {
+    fn from(effect: &'static FilmEffect) -> Self {
+        let (takes, coats) = match effect.takes {
+            Takes::Nothing => ("nothing", None),
+            Takes::All => ("all", None),
+            Takes::Coats(coats) => ("coats", Some(coats)),
+        };
+        Self {
+            takes,
+            coats,
+            after: effect.after.as_deref(),
         }
     }
 }

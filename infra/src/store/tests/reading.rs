@@ -7,7 +7,7 @@ use domain::reading::ReadingKind;
 use super::record::floor;
 use super::{Checked, World, external};
 use crate::clock::IdSource;
-use crate::row::{CompletionRow, ReadingRow, SurfaceRow};
+use crate::row::{CompletionRow, FactStatus, ReadingRow, SurfaceRow};
 use crate::store::{ReadingFilter, StoreError};
 
 /// A reading of the pH of a surface.
@@ -23,6 +23,9 @@ pub(super) fn row(
         completion_id: completion.map(|row| row.id),
         kind: ReadingKind::SurfacePh,
         thousandths: 7_400,
+        status: FactStatus::Recorded,
+        supersedes: None,
+        superseded_by: None,
         taken_at: world.now - TimeDelta::hours(1),
         external: Some(external("meter", "7")),
         document: "{}".to_owned(),
@@ -93,6 +96,44 @@ async fn a_reading_of_a_floor_that_is_not_there_is_refused() -> Checked {
     assert!(
         matches!(refused, Err(StoreError::Conflict { .. })),
         "{refused:?}"
+    );
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_correction_takes_the_place_of_a_reading_once() -> Checked {
+    let world = World::new().await;
+    let floor = floor(&world).await;
+    let first = row(&world, &floor.surface, None);
+    let second = ReadingRow {
+        supersedes: Some(first.id),
+        ..row(&world, &floor.surface, None)
+    };
+    let tx = world.begin().await;
+    tx.readings().insert(&first).await?;
+    tx.readings().supersede(first.id, second.id).await?;
+    tx.readings().insert(&second).await?;
+    let again = tx.readings().supersede(first.id, second.id).await;
+    assert!(matches!(again, Err(StoreError::StaleVersion)), "{again:?}");
+    tx.commit().await?;
+    let tx = world.read().await;
+    let old = tx.readings().get(first.id).await?.expect("still there");
+    assert_eq!(
+        (old.status, old.superseded_by),
+        (FactStatus::Superseded, Some(second.id))
+    );
+    let live = ReadingFilter::default();
+    let all = ReadingFilter {
+        include_superseded: true,
+        ..live.clone()
+    };
+    assert_eq!(
+        tx.readings().list(&live, None, 9).await?.items,
+        std::slice::from_ref(&second)
+    );
+    assert_eq!(
+        tx.readings().list(&all, None, 9).await?.items,
+        [old, second]
     );
     Ok(())
 }

@@ -71,6 +71,16 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.readings()
         .insert(&super::reading::row(&world, &floor.surface, Some(&second)))
         .await?;
+    let seen = super::film::observation(&world, &floor.surface);
+    let again = crate::row::ObservationRow {
+        supersedes: Some(seen.id),
+        ..super::film::observation(&world, &floor.surface)
+    };
+    tx.observations().insert(&seen).await?;
+    tx.observations().insert(&again).await?;
+    tx.histories()
+        .append(&super::film::happened(&world, &floor.surface, 0))
+        .await?;
     tx.estimates().insert(&world.estimate(&floor.site)).await?;
     tx.outbox().append(&world.event("sit")).await?;
     tx.idempotency().finish(200, "{}", b"").await?;

@@ -1,0 +1,250 @@
+//! What lies on a floor at a moment, and what that rests on.
+
+use chrono::{DateTime, Utc};
+use domain::film::{Coats, Contradiction, EntryId, Ground, State};
+use infra::row::{HistoryRow, SurfaceRow};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::{
+    number, time,
+    words::{FilmCondition, FilmKind},
+};
+
+/// The most entries that an answer names as what it rests on; the latest are named.
+const MAX_BASIS: usize = 200;
+
+/// How many coats there are; parts of a coat are worn coats.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct CoatsView {
+    /// No fewer.
+    #[schema(minimum = 0)]
+    low: f64,
+    /// Most likely.
+    #[schema(minimum = 0)]
+    likely: f64,
+    /// No more.
+    #[schema(minimum = 0)]
+    high: f64,
+}
+
+impl From<Coats> for CoatsView {
+    fn from(coats: Coats) -> Self {
+        Self {
+            low: number::coats(coats.low),
+            likely: number::coats(coats.likely),
+            high: number::coats(coats.high),
+        }
+    }
+}
+
+/// Two things about a film that cannot both be. It stands until somebody looks, or the whole floor is stripped.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct ContradictionView {
+    /// What kind of contradiction; a stable word.
+    #[schema(max_length = 60, pattern = "^[a-z_]+$")]
+    code: &'static str,
+    /// What does not fit.
+    #[schema(max_length = 1000)]
+    statement: String,
+    /// The observation or completion that does not fit with what went before it.
+    #[schema(max_length = 40, pattern = "^(obs|cmp|srf)_[0-9a-f-]{36}$")]
+    entry: String,
+}
+
+/// Something that a film's state rests on.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct GroundView {
+    /// The observation or completion, or the surface for a survey of its own; null for wear.
+    #[schema(max_length = 40, pattern = "^(obs|cmp|srf)_[0-9a-f-]{36}$")]
+    entry: Option<String>,
+    /// When it happened.
+    #[schema(format = DateTime, max_length = 24)]
+    at: String,
+    /// How it is known: measured, seen, told, document or survey; for work whether its coats are reported, planned or
+    /// usual; null for wear.
+    #[schema(max_length = 20, pattern = "^[a-z]+$")]
+    word: Option<&'static str>,
+    /// What it says.
+    #[schema(max_length = 1000)]
+    statement: String,
+    /// Where the figures in it come from, where they are ours.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 500)]
+    source: Option<String>,
+}
+
+fn name(entry: EntryId) -> String {
+    match entry {
+        EntryId::Observation(id) => id.to_string(),
+        EntryId::Completion(id) => id.to_string(),
+        EntryId::Surface(id) => id.to_string(),
+    }
+}
+
+impl From<&Contradiction> for ContradictionView {
+    fn from(found: &Contradiction) -> Self {
+        Self {
+            code: found.code,
+            statement: found.statement.clone(),
+            entry: name(found.entry),
+        }
+    }
+}
+
+impl From<&Ground> for GroundView {
+    fn from(ground: &Ground) -> Self {
+        Self {
+            entry: ground.entry.map(name),
+            at: time::write(ground.at),
+            word: ground.word.map(domain::film::Word::word),
+            statement: ground.statement.clone(),
+            source: ground.source.clone(),
+        }
+    }
+}
+
+/// What lies on a floor at a moment, by all that was told and done up to it.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct FilmStateView {
+    /// The moment.
+    #[schema(format = DateTime, max_length = 24)]
+    at: String,
+    /// Its kind; `unknown` if nobody knows.
+    kind: FilmKind,
+    /// Coats of polish as plans take them: the likely count in whole coats; null where nobody counted, or where it is too
+    /// long ago.
+    #[schema(minimum = 0)]
+    coats: Option<i64>,
+    /// Its condition; null if nobody knows, or if it may have changed unseen since.
+    condition: Option<FilmCondition>,
+    /// Coats of polish; null if nobody counted.
+    polish_coats: Option<CoatsView>,
+    /// Coats of seal; null if nobody counted.
+    seal_coats: Option<CoatsView>,
+    /// When the whole floor was last stripped.
+    #[schema(format = DateTime, max_length = 24)]
+    last_stripped_at: Option<String>,
+    /// Whole days since then.
+    #[schema(minimum = 0)]
+    days_since_stripped: Option<i64>,
+    /// When a coat was last laid.
+    #[schema(format = DateTime, max_length = 24)]
+    last_coated_at: Option<String>,
+    /// Whole days since then.
+    #[schema(minimum = 0)]
+    days_since_coated: Option<i64>,
+    /// How sure this is, from 0 (nobody knows) to 1 (certain); it halves with time, the faster the more traffic.
+    #[schema(minimum = 0, maximum = 1)]
+    confidence: f64,
+    /// What does not fit together and nobody has settled since.
+    #[schema(max_items = 20)]
+    contradictions: Vec<ContradictionView>,
+    /// What it rests on, in the order of happening.
+    #[schema(max_items = 200)]
+    basis: Vec<GroundView>,
+}
+
+impl From<&State> for FilmStateView {
+    fn from(state: &State) -> Self {
+        let film = state.film();
+        let moment = |when: Option<(DateTime<Utc>, EntryId)>| when.map(|(at, _)| time::write(at));
+        let days =
+            |when: Option<(DateTime<Utc>, EntryId)>| when.map(|(at, _)| state.days_since(at));
+        let left_out = state.basis.len().saturating_sub(MAX_BASIS);
+        Self {
+            at: time::write(state.at),
+            kind: film.kind.map_or(FilmKind::Unknown, Into::into),
+            coats: film.coats,
+            condition: film.condition.map(Into::into),
+            polish_coats: state.polish.map(Into::into),
+            seal_coats: state.seal.map(Into::into),
+            last_stripped_at: moment(state.stripped),
+            days_since_stripped: days(state.stripped),
+            last_coated_at: moment(state.coated),
+            days_since_coated: days(state.coated),
+            confidence: number::confidence(state.confidence),
+            contradictions: state.contradictions.iter().map(Into::into).collect(),
+            basis: state.basis.iter().skip(left_out).map(Into::into).collect(),
+        }
+    }
+}
+
+/// A surface's film at a moment.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct SurfaceStateView {
+    /// The surface.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    surface_id: String,
+    /// Its version now, whose area and traffic this was worked out with.
+    #[schema(minimum = 1)]
+    surface_version: i64,
+    /// The edition of the knowledge base, whose figures of wear and trust this was worked out with.
+    #[schema(max_length = 40)]
+    knowledge_version: String,
+    /// What lies on it.
+    film: FilmStateView,
+}
+
+impl SurfaceStateView {
+    /// The state of a surface.
+    pub(crate) fn new(row: &SurfaceRow, knowledge_version: &str, state: &State) -> Self {
+        Self {
+            surface_id: row.id.to_string(),
+            surface_version: row.version,
+            knowledge_version: knowledge_version.to_owned(),
+            film: state.into(),
+        }
+    }
+}
+
+/// Something that happened to a surface.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct HistoryEntryView {
+    /// The id of the event that told of it.
+    #[schema(max_length = 40, pattern = "^evt_[0-9a-f-]{36}$")]
+    id: String,
+    /// When it happened: work at its end, a value when it was measured.
+    #[schema(format = DateTime, max_length = 24)]
+    at: String,
+    /// What happened, such as `wearcourse.completion.recorded.v1`.
+    #[schema(max_length = 100, pattern = "^[a-z0-9_.]+$")]
+    event: String,
+    /// The id of what it happened to: the surface, or an observation, a reading, a plan or a completion of it.
+    #[schema(max_length = 40, pattern = "^[a-z]{3}_[0-9a-f-]{36}$")]
+    subject: String,
+    /// The version of the subject after it.
+    #[schema(minimum = 1)]
+    version: i64,
+    /// What happened, in one sentence.
+    #[schema(max_length = 1000)]
+    statement: String,
+    /// When it was recorded.
+    #[schema(format = DateTime, max_length = 24)]
+    created_at: String,
+}
+
+impl From<&HistoryRow> for HistoryEntryView {
+    fn from(row: &HistoryRow) -> Self {
+        Self {
+            id: row.id.to_string(),
+            at: time::write(row.at),
+            event: row.kind.clone(),
+            subject: row.subject.clone(),
+            version: row.version,
+            statement: row.statement.clone(),
+            created_at: time::write(row.created_at),
+        }
+    }
+}
+
+/// A page of a surface's history.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct HistoryPage {
+    /// What happened, oldest first.
+    #[schema(max_items = 200)]
+    items: Vec<HistoryEntryView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
+}
