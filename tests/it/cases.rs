@@ -343,6 +343,37 @@ async fn an_answer_that_is_otherwise_is_seen() {
 }
 
 #[tokio::test]
+async fn a_film_in_air_that_nobody_has_told_is_warned_of() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let silent = with(build::site(), json!({"climate": null}));
+    let site = admin.post("/v1/sites", &silent).await.must(201).json();
+    assert_eq!(site["climate_assumed"], true);
+    let floor = with(
+        build::surface(read::text(&site, "/id")),
+        bare("vinyl_sheet"),
+    );
+    let surface = build::new_surface(&admin, &floor).await;
+    let request = json!({"surface_id": surface, "wish": named("polish")});
+    let made = build::new_plan(&admin, &request).await.json();
+    let expected = |verdict, rule| Expected {
+        verdict,
+        rule,
+        ..Expected::default()
+    };
+    check(
+        &made,
+        &expected("allowed_with_warnings", Some("climate-assumed")),
+    );
+    let told = with(
+        request,
+        json!({"climate": {"air_c": 20, "humidity_pct": 50}}),
+    );
+    let made = build::new_plan(&admin, &told).await.json();
+    check(&made, &expected("allowed", None));
+}
+
+#[tokio::test]
 async fn case_26_no_polish_goes_onto_a_floor_of_ph_10() {
     let made = plan(&bare("vinyl_sheet"), &named("polish")).await;
     let steps = read::list(read::at(&made, "/work"), "/steps");
@@ -367,7 +398,7 @@ async fn case_13_and_15_a_trade_takes_over_what_this_crew_must_not_do() {
             "licensed asbestos contractor",
         ),
         (
-            bare("marble"),
+            known(bare("marble"), json!({"gloss_loss_pct": 60})),
             json!({"goal": "restore"}),
             "stone restoration contractor",
         ),

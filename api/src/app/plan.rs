@@ -152,7 +152,9 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
+        climate_assumed: site.climate_assumed && *climate == site.climate,
         now,
+        zone: site::zone_of(&site.row),
     };
     draft_plan(&input).map_err(|error| refused(&error))
 }

@@ -80,7 +80,8 @@ impl SurfaceRequest {
             static_control: self.static_control.unwrap_or(false),
             raised_access: self.raised_access.unwrap_or(false),
             heritage: self.heritage.unwrap_or(false),
-            black_adhesive: self.black_adhesive.unwrap_or(false),
+            heritage_consent: self.heritage_consent.map(Into::into),
+            black_adhesive: self.black_adhesive,
             closer: self.closer_look(),
             ..Survey::new(material, area)
         }
@@ -91,7 +92,6 @@ impl SurfaceRequest {
             zone: self.zone.map(Into::into),
             mixed_materials: self.mixed_materials.unwrap_or(false),
             silicone: self.silicone.unwrap_or(false),
-            heritage_consent: self.heritage_consent.unwrap_or(false),
             wood_moisture_pct: self.wood_moisture_pct,
             wear_layer_mm: self.wear_layer_mm,
             lead: self.lead.map_or(survey::Lead::Untested, Into::into),

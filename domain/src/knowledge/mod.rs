@@ -21,7 +21,7 @@ use std::sync::OnceLock;
 
 use serde::{Deserialize, de::DeserializeOwned};
 
-pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{BuildUp, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -251,14 +251,9 @@ impl KnowledgeBase {
     /// Puts each chain's steps in the place where a process names it.
     fn write_out(&mut self, chains: &[Chain]) -> Vec<String> {
         let mut faults = Vec::new();
-        let always = |key: &str| {
-            let chain = chains.iter().find(|chain| chain.key == key);
-            chain
-                .map(|chain| chain.steps.as_slice())
-                .unwrap_or_default()
-        };
         for process in &mut self.processes {
-            process.steps.extend_from_slice(always("opening"));
+            let opening = around(chains, "opening", process);
+            process.steps.extend(opening);
             for part in &process.parts {
                 match part {
                     StepOrChain::Step(step) => process.steps.push(Step::clone(step)),
@@ -371,8 +366,10 @@ fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     let chain = chains.iter().filter(|chain| chain.key == key);
     let steps = chain.flat_map(|chain| &chain.steps);
+    // What a process does by itself is not done twice.
+    let has = |wanted: &Step| process.steps.iter().any(|step| step.key == wanted.key);
     steps
-        .filter(|step| step.when.holds(&facts) != Truth::False)
+        .filter(|step| step.when.holds(&facts) != Truth::False && !has(step))
         .cloned()
         .collect()
 }

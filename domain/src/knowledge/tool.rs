@@ -86,6 +86,9 @@ pub struct Rate {
     /// Whether soil slows it.
     #[serde(default)]
     pub soiled: bool,
+    /// Whether a film of many coats slows it.
+    #[serde(default)]
+    pub built_up: bool,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.

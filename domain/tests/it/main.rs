@@ -2,6 +2,7 @@
 
 mod cases;
 mod common;
+mod details;
 mod exact;
 mod film;
 mod film_laws;
@@ -12,6 +13,7 @@ mod laws;
 mod oracle;
 mod processes;
 mod rules_are_watched;
+mod safety_laws;
 mod scenario_words;
 mod slow;
 mod slow_cost;

@@ -12,14 +12,15 @@
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Days, TimeDelta, Utc};
+use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     knowledge::{Condition, IfUnknown, KnowledgeBase, Rule, Severity},
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        Asbestos, Climate, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction, Survey,
-        Traffic, Wish,
+        Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction,
+        Soil, Survey, Traffic, Wish,
     },
 };
 
@@ -36,6 +37,7 @@ struct Scenario {
     survey: Survey,
     wish: Wish,
     climate: Climate,
+    climate_assumed: bool,
     now: DateTime<Utc>,
     base: KnowledgeBase,
     /// Rates of the site's own card, by activity.
@@ -57,7 +59,9 @@ impl Scenario {
             country: "GB",
             base: &self.base,
             own_products: &[],
+            climate_assumed: self.climate_assumed,
             now: self.now,
+            zone: Tz::UTC,
         };
         let plan = draft_plan(&input).expect("an answer");
         let mut said: Vec<String> = plan.findings.iter().map(|f| f.rule.clone()).collect();
@@ -81,6 +85,7 @@ impl Scenario {
         survey.obstruction = Some(Obstruction::Light);
         survey.moisture_rh_pct = Some(60.0);
         survey.occupied = false;
+        survey.soil = Some(Soil::Normal);
         survey.film.kind = Some(FilmKind::Bare);
         let mut scenario = Self {
             line: line.to_owned(),
@@ -88,6 +93,7 @@ impl Scenario {
             survey,
             wish: Wish::to(Goal::Restore),
             climate: climate(),
+            climate_assumed: false,
             now: now(),
             base: base().clone(),
             rates: BTreeMap::new(),
@@ -126,7 +132,10 @@ impl Scenario {
             "traffic" => survey.traffic = Traffic::of(value),
             "obstruction" => survey.obstruction = Obstruction::of(value),
             "perimeter" => survey.perimeter = number().and_then(Length::from_m),
-            "black" => survey.black_adhesive = true,
+            "black" => survey.black_adhesive = Some(value != "no"),
+            "soil" => survey.soil = Soil::of(value),
+            "gloss" => survey.gloss_loss_pct = number(),
+            "consent" => survey.heritage_consent = Consent::of(value),
             "raised" => survey.raised_access = true,
             "wet" => survey.wet_in_use = true,
             "occupied" => survey.occupied = true,
@@ -162,6 +171,8 @@ impl Scenario {
                 let (class, key) = value.split_once(':').expect("with=class:product");
                 self.wish.products.insert(class.to_owned(), key.to_owned());
             }
+            "assumed" => self.climate_assumed = true,
+            "coats" => limits.polish_coats = value.parse().ok(),
             "air" => self.climate.air_c = number(),
             "floor" => self.climate.floor_c = number(),
             "wind" => self.climate.air_speed_m_s = number(),
@@ -181,6 +192,8 @@ impl Scenario {
             .expect("a material");
         match name {
             "base.mop" => value.clone_into(&mut row.mop),
+            "base.polish" => value.clone_into(&mut row.polish),
+            "base.seal" => value.clone_into(&mut row.seal),
             "base.pad_routine" => value.clone_into(&mut row.pad_routine),
             "base.ph_max" => {
                 let most: f64 = value.parse().expect("a number");
@@ -199,6 +212,13 @@ impl Scenario {
                     .filter(|p| p.class == "polish");
                 for table in polish.filter_map(|p| p.coverage_next.as_mut()) {
                     table.low = m2_l;
+                }
+            }
+            "base.rpm" => {
+                let rpm = value.parse().expect("a number");
+                let rotary = self.base.machines.iter_mut();
+                for machine in rotary.filter(|row| row.key == "rotary_43") {
+                    machine.rpm = Some([150, rpm]);
                 }
             }
             "base.rate" => {
@@ -242,8 +262,11 @@ fn noticed(
     id: &str,
     change: impl Fn(&mut Vec<Rule>, usize),
 ) -> bool {
-    // Those that speak of the rule are likely to notice; they are asked first.
-    scenarios.sort_by_key(|scenario| !scenario.line.contains(id));
+    // Those that name the rule are asked first: they notice soonest.
+    scenarios.sort_by_key(|scenario| {
+        let named = scenario.expected.split([' ', ':']).any(|word| word == id);
+        !named
+    });
     scenarios.iter_mut().any(|scenario| {
         let at = scenario.base.rules.iter().position(|rule| rule.id == id);
         let kept = scenario.base.rules.clone();
@@ -286,17 +309,26 @@ fn the_scenarios_come_out_as_the_table_says() {
 #[test]
 fn a_rule_that_is_deleted_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
+    let mut unwatched: Vec<String> = Vec::new();
     for rule in &base().rules {
         let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
             rules.remove(at);
         });
-        assert!(missed, "nothing misses {}", rule.id);
+        if !missed {
+            unwatched.push(format!("{}", rule.id));
+        }
     }
+    assert!(
+        unwatched.is_empty(),
+        "nothing misses\n{}",
+        unwatched.join("\n")
+    );
 }
 
 #[test]
 fn a_rule_that_is_softened_or_hardened_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
+    let mut unwatched: Vec<String> = Vec::new();
     for rule in &base().rules {
         let other = match rule.severity {
             Severity::Warn | Severity::Ask => Severity::Refuse,
@@ -307,14 +339,18 @@ fn a_rule_that_is_softened_or_hardened_is_missed() {
                 rule.severity = other;
             }
         });
-        assert!(missed, "nothing misses how hard {} is", rule.id);
+        if !missed {
+            unwatched.push(format!("how hard {} is", rule.id));
+        }
         if rule.if_unknown == IfUnknown::Ask {
             let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
                 for rule in rules.iter_mut().skip(at).take(1) {
                     rule.if_unknown = IfUnknown::Ignore;
                 }
             });
-            assert!(missed, "nothing misses what {} asks for", rule.id);
+            if !missed {
+                unwatched.push(format!("what {} asks for", rule.id));
+            }
         }
         if !rule.asks.is_empty() {
             let missed = noticed(&mut scenarios, &card, &rule.id, |rules, at| {
@@ -322,14 +358,22 @@ fn a_rule_that_is_softened_or_hardened_is_missed() {
                     rule.asks.clear();
                 }
             });
-            assert!(missed, "nothing misses the question of {}", rule.id);
+            if !missed {
+                unwatched.push(format!("the question of {}", rule.id));
+            }
         }
     }
+    assert!(
+        unwatched.is_empty(),
+        "nothing misses\n{}",
+        unwatched.join("\n")
+    );
 }
 
 #[test]
 fn a_number_that_is_moved_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
+    let mut unwatched: Vec<String> = Vec::new();
     let mut n_moved = 0;
     for rule in &base().rules {
         for text in moved(rule.when.text()) {
@@ -339,9 +383,16 @@ fn a_number_that_is_moved_is_missed() {
                     rule.when = when.clone();
                 }
             });
-            assert!(missed, "nothing misses {}: {text}", rule.id);
+            if !missed {
+                unwatched.push(format!("{}: {text}", rule.id));
+            }
             n_moved += 1;
         }
     }
     assert!(n_moved >= 60, "{n_moved} numbers were moved");
+    assert!(
+        unwatched.is_empty(),
+        "nothing misses\n{}",
+        unwatched.join("\n")
+    );
 }

@@ -12,7 +12,7 @@ use crate::{
     body::Fault,
     wire::{
         external::External,
-        words::{Asbestos, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone},
+        words::{Asbestos, Consent, Lead, Obstruction, Residue, Soil, Space, Traffic, Zone},
     },
 };
 
