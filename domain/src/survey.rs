@@ -28,6 +28,13 @@ words! {
         /// A laboratory found it.
         Confirmed "confirmed",
     }
+    /// Whether the authority has consented to work on a heritage floor.
+    Consent {
+        /// It has not.
+        None "none",
+        /// It has, in writing.
+        Given "given",
+    }
     /// What lies on the floor.
     FilmKind {
         /// Nothing.
@@ -49,7 +56,9 @@ words! {
         Sound "sound",
         /// Soil sits in its top.
         Soiled "soiled",
-        /// Worn through or scuffed all over.
+        /// Scuffed all over, worn through nowhere.
+        Scuffed "scuffed",
+        /// Worn through: the bare floor shows.
         Worn "worn",
         /// Yellowed.
         Yellowed "yellowed",
@@ -180,10 +189,12 @@ pub struct Survey {
     pub static_control: bool,
     /// Whether it lies on a raised access floor.
     pub raised_access: bool,
-    /// Whether heritage consent is needed.
+    /// Whether it is a heritage floor: work on it needs consent.
     pub heritage: bool,
-    /// Whether black adhesive was seen under it.
-    pub black_adhesive: bool,
+    /// Whether that consent was given; `None` if nobody says.
+    pub heritage_consent: Option<Consent>,
+    /// Whether black adhesive lies under it; `None` if nobody has looked.
+    pub black_adhesive: Option<bool>,
 }
 
 impl Survey {
@@ -210,7 +221,8 @@ impl Survey {
             static_control: false,
             raised_access: false,
             heritage: false,
-            black_adhesive: false,
+            heritage_consent: None,
+            black_adhesive: None,
         }
     }
 

@@ -286,7 +286,7 @@ cases! {
     }
 
     case_66_a_new_screed_of_unknown_moisture {
-        known(laid_on("2026-05-02", "concrete_bare"), json!({"moisture_rh_pct": null})), named("seal") => "needs_information" {rule: "moisture-of-new-concrete", asks: "survey.moisture_rh_pct"};
+        known(laid_on("2026-05-02", "concrete_bare"), json!({"moisture_rh_pct": null})), named("seal") => "needs_information" {rule: "moisture-unknown", asks: "survey.moisture_rh_pct"};
     }
 
     case_75_a_scrubber_dryer_on_cork {
@@ -339,7 +339,7 @@ async fn case_13_and_15_a_trade_takes_over_what_this_crew_must_not_do() {
             "licensed asbestos contractor",
         ),
         (
-            bare("marble"),
+            known(bare("marble"), json!({"gloss_loss_pct": 60})),
             json!({"goal": "restore"}),
             "stone restoration contractor",
         ),

@@ -68,7 +68,7 @@ pub(crate) async fn make(
                 ctx,
                 (floor, state),
                 wishes.of(&floor.material),
-                &climate,
+                (&climate, request.climate.is_none() && site.climate_assumed),
                 &card,
                 &site,
             )

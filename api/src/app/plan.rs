@@ -99,7 +99,9 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
-    let plan = draft(ctx, (&floor, &state), &wish, &climate, &card, &site)?;
+    let assumed = request.climate.is_none() && site.climate_assumed;
+    let air = (&climate, assumed);
+    let plan = draft(ctx, (&floor, &state), &wish, air, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -130,7 +132,7 @@ pub(crate) fn draft(
     ctx: &Context,
     (floor, state): (&SurfaceRow, &State),
     wish: &Wish,
-    climate: &Climate,
+    (climate, climate_assumed): (&Climate, bool),
     card: &RateCard,
     site: &Site,
 ) -> Result<Plan, Problem> {
@@ -148,7 +150,9 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
+        climate_assumed,
         now,
+        zone: site::zone_of(&site.row),
     };
     draft_plan(&input).map_err(|error| refused(&error))
 }

@@ -80,7 +80,8 @@ impl SurfaceRequest {
             static_control: self.static_control.unwrap_or(false),
             raised_access: self.raised_access.unwrap_or(false),
             heritage: self.heritage.unwrap_or(false),
-            black_adhesive: self.black_adhesive.unwrap_or(false),
+            heritage_consent: self.heritage_consent.map(Into::into),
+            black_adhesive: self.black_adhesive,
             ..Survey::new(material, area)
         }
     }

@@ -20,7 +20,7 @@ use std::sync::OnceLock;
 
 use serde::{Deserialize, de::DeserializeOwned};
 
-pub use defaults::{ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{BuildUp, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};

@@ -1,13 +1,13 @@
 //! Turns a survey, a climate and a candidate into the facts that conditions speak of.
 
-use chrono::Datelike;
+use chrono::{Datelike, NaiveDate, TimeZone, Utc};
 
-use super::{DraftPlanError, PlanInput};
+use super::{DraftPlanError, PlanInput, coats::recoat_of};
 use crate::{
     knowledge::{Fact, Facts, Material, Process, Value},
     physics::psychrometrics::Air,
-    quantity::float,
-    survey::{FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
+    quantity::{Length, float},
+    survey::{Consent, FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
 };
 
 /// What holds for every candidate: the floor, its film, the air, the wish.
@@ -21,6 +21,7 @@ pub(super) fn floor_facts<'a>(
     of_survey(&mut facts, input);
     of_film(&mut facts, input);
     let climate = input.climate;
+    facts.set(Fact::ClimateAssumed, input.climate_assumed);
     facts.set(Fact::ClimateAirC, climate.air_c);
     facts.set(Fact::ClimateFloorC, climate.floor_c);
     facts.set(Fact::ClimateHumidityPct, climate.humidity_pct);
@@ -72,7 +73,13 @@ fn of_material<'a>(
 
 fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     let survey = input.survey;
-    facts.set(Fact::SurveyBuiltYear, floor_year(survey).map(f64::from));
+    let (year, this_year) = (
+        floor_year(survey),
+        input.now.with_timezone(&input.zone).year(),
+    );
+    facts.set(Fact::SurveyBuiltYear, year.map(f64::from));
+    let may_be_new = year.map(|year| year.saturating_add(1) >= this_year);
+    facts.set(Fact::SurveyMayBeNew, may_be_new);
     facts.set(Fact::SurveyAsbestos, survey.asbestos.word());
     let cutoff = input
         .base
@@ -82,23 +89,24 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyBlackAdhesive, survey.black_adhesive);
     facts.set(Fact::SurveyAreaM2, survey.area.m2());
     facts.set(Fact::SurveyPerimeterGiven, survey.perimeter.is_some());
-    facts.set(Fact::SurveyPerimeterPossible, !survey.edge().approximated);
+    let edge = survey.edge();
+    facts.set(Fact::SurveyPerimeterPossible, !edge.approximated);
+    let told = (!edge.approximated).then_some(edge.length);
+    facts.set(Fact::SurveyPerimeterM, told.map(Length::m));
     facts.set(
         Fact::SurveySpace,
         survey.space.map_or("room", |space| space.word()),
     );
     facts.set(Fact::SurveyTraffic, survey.traffic.map(Traffic::word));
-    facts.set(Fact::SurveySoil, survey.soil.unwrap_or(Soil::Normal).word());
+    facts.set(Fact::SurveySoil, survey.soil.map(Soil::word));
     facts.set(
         Fact::SurveyObstruction,
         survey.obstruction.map(Obstruction::word),
     );
-    // Counted from the end of the day: a floor is never taken to have lain longer than it has.
-    let age = survey
-        .laid_on
-        .and_then(|day| day.succ_opt()?.and_hms_opt(0, 0, 0))
-        .map(|laid| float((input.now - laid.and_utc()).num_hours().max(0)));
-    facts.set(Fact::SurveyFloorAgeH, age);
+    facts.set(
+        Fact::SurveyFloorAgeH,
+        survey.laid_on.and_then(|day| age_h(input, day)),
+    );
     facts.set(Fact::SurveyMoistureRhPct, survey.moisture_rh_pct);
     facts.set(Fact::SurveyPtvWet, survey.ptv_wet);
     facts.set(Fact::SurveyGlossLossPct, survey.gloss_loss_pct);
@@ -108,6 +116,19 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyStaticControl, survey.static_control);
     facts.set(Fact::SurveyRaisedAccess, survey.raised_access);
     facts.set(Fact::SurveyHeritage, survey.heritage);
+    let consent = survey.heritage_consent.map(Consent::word);
+    facts.set(Fact::SurveyHeritageConsent, consent);
+}
+
+/// Whole hours since the end of a day at the site: a floor is never taken to have lain longer than it has.
+fn age_h(input: &PlanInput<'_>, laid: NaiveDate) -> Option<f64> {
+    let next = laid.succ_opt()?;
+    // Where the clock is put forward at midnight, the day begins an hour later.
+    let mut begins = (0..3).filter_map(|hour| next.and_hms_opt(hour, 0, 0));
+    let end = begins.find_map(|begin| input.zone.from_local_datetime(&begin).latest())?;
+    Some(float(
+        (input.now - end.with_timezone(&Utc)).num_hours().max(0),
+    ))
 }
 
 /// The year that decides what a floor can be made of: that of the building, or that of laying where it is later.
@@ -132,6 +153,11 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
         film.coats
     };
     facts.set(Fact::FilmCoats, coats.map(float));
+    let recoated = coats.map(|coats| {
+        let laid = input.wish.limits.polish_coats;
+        coats.saturating_add(laid.unwrap_or_else(|| recoat_of(Some(coats))))
+    });
+    facts.set(Fact::FilmCoatsRecoated, recoated.map(float));
     let condition = film
         .condition
         .filter(|_state| film.kind != Some(FilmKind::Bare));
@@ -149,6 +175,8 @@ pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named
     facts.set(Fact::ProcessBurnishes, process.burnishes);
     facts.set(Fact::ProcessSands, process.sands);
     facts.set(Fact::ProcessImpregnates, process.impregnates);
+    facts.set(Fact::ProcessSpecialist, process.specialist);
+    facts.set(Fact::ProcessRecoat, process.recoat);
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     facts.set(Fact::ProcessRestorative, process.restorative);
     facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);

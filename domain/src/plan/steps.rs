@@ -3,10 +3,12 @@
 use super::{
     PlanInput, Stage, Wait,
     coats::{CoatPlan, gap_of, inset},
+    facts::number,
 };
 use crate::{
-    knowledge::{Fact, Facts, HoldPoint, Process, Product, Step, Truth},
-    quantity::{Area, Labour, Length, Volume},
+    knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth, Value},
+    quantity::{Area, Labour, Length, Volume, float},
+    survey::FilmCondition,
     words::words,
 };
 
@@ -110,6 +112,10 @@ pub struct PlannedStep {
     pub if_fails: Option<String>,
     /// The key of the wait, before it is worked out.
     pub(super) wait_key: Option<String>,
+    /// Whether it is how the floor is neutralised.
+    pub(super) neutralises: bool,
+    /// How often its product is laid on the same floor.
+    pub(super) passes: i64,
 }
 
 /// The product of a class for this floor: the one that the wish names, else the one that is chosen for the class.
@@ -119,6 +125,12 @@ fn product<'k>(input: &PlanInput<'k>, class: &str, facts: &Facts<'_>) -> Option<
         Some(key) => products.product(key),
         None => products.of_class(class, &input.survey.material, facts),
     }
+}
+
+/// Whether so many coats lie on the floor that stripping them takes more than one pass.
+pub(crate) fn is_built_up(base: &KnowledgeBase, facts: &Facts<'_>) -> bool {
+    let coats = number(facts, Fact::FilmCoats);
+    coats.is_some_and(|coats| coats > float(base.factors.build_up.over_coats))
 }
 
 /// The steps of a process for this floor, with quantities and without times.
@@ -134,17 +146,21 @@ pub(super) fn write_out(
         .iter()
         .filter(|row| row.when.holds(facts) == Truth::True)
     {
-        let below = i64::from(process.recoat);
-        let (of, below) = match row.repeat.as_deref() {
-            Some("seal") => (coats.seal, below),
-            Some(_) => (coats.polish, coats.seal.saturating_add(below)),
+        let (of, before) = match row.repeat.as_deref() {
+            Some("seal") => (coats.seal, 0),
+            Some(_) => (coats.polish, coats.seal),
             None => (1, 0),
         };
         for number in 1..=of {
-            let coat = row
-                .repeat
-                .as_ref()
-                .map(|_kind| coat_of(input, number, of, coats.gap, below));
+            let coat = row.repeat.as_ref().map(|_kind| {
+                let place = Place {
+                    number,
+                    of,
+                    before,
+                    below: below(process, facts),
+                };
+                coat_of(input, place, coats.gap)
+            });
             let mut step = planned(input, row, coat, facts);
             step.number = steps.len().saturating_add(1);
             steps.push(step);
@@ -153,20 +169,41 @@ pub(super) fn write_out(
     steps
 }
 
-fn coat_of(input: &PlanInput<'_>, number: i64, of: i64, gap: Length, below: i64) -> Coat {
+/// Layers of film that stay below what a process lays, counted as one: what lies on them no longer meets the pores.
+///
+/// Where a film is worn through, the bare floor drinks as much as it ever did.
+fn below(process: &Process, facts: &Facts<'_>) -> i64 {
+    let kept = !process.strips && facts.get(Fact::FilmPresent) == Value::Flag(true);
+    let whole = facts.get(Fact::FilmCondition) != Value::Word(FilmCondition::Worn.word());
+    i64::from(process.recoat || (kept && whole))
+}
+
+/// Where a coat stands in a plan.
+#[derive(Clone, Copy)]
+struct Place {
+    number: i64,
+    of: i64,
+    /// Coats of another kind that the plan lays before.
+    before: i64,
+    /// Layers that lie on the floor already.
+    below: i64,
+}
+
+fn coat_of(input: &PlanInput<'_>, place: Place, gap: Length) -> Coat {
     let survey = input.survey;
-    let gap = gap_of(number, of, gap);
+    let gap = gap_of(place.number, place.of, gap);
+    let laid = place.number.saturating_add(place.before);
     Coat {
-        number,
-        of,
-        direction: if number % 2 == 1 {
+        number: place.number,
+        of: place.of,
+        direction: if laid % 2 == 1 {
             Direction::Along
         } else {
             Direction::Across
         },
         gap,
         area: inset(survey.area, survey.edge().length, gap),
-        layer: number.saturating_add(below),
+        layer: laid.saturating_add(place.below),
     }
 }
 
@@ -178,24 +215,35 @@ fn planned(
 ) -> PlannedStep {
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
-    let used = class
-        .and_then(|class| product(input, class, facts))
-        .map(|product| {
-            let quantity = row
-                .product
-                .is_some()
-                .then(|| quantity(product, row, coat, area, facts));
-            StepProduct {
-                key: product.key.clone(),
-                class: product.class.clone(),
-                version: product.own.as_ref().map(|own| own.version),
-                name: product.name.clone(),
-                dilution: product.dilution,
-                working: quantity,
-                concentrate: quantity.map(|working| concentrate(working, product.dilution)),
-                ppe: product.ppe.clone(),
-            }
-        });
+    let product = class.and_then(|class| product(input, class, facts));
+    let passes = if row.built_up && is_built_up(input.base, facts) {
+        input.base.factors.build_up.passes
+    } else {
+        1
+    };
+    let used = product.map(|product| {
+        let quantity = row
+            .product
+            .is_some()
+            .then(|| quantity(product, row, coat, area, facts).scaled(passes, 1));
+        StepProduct {
+            key: product.key.clone(),
+            class: product.class.clone(),
+            version: product.own.as_ref().map(|own| own.version),
+            name: product.name.clone(),
+            dilution: product.dilution,
+            working: quantity,
+            concentrate: quantity.map(|working| concentrate(working, product.dilution)),
+            ppe: product.ppe.clone(),
+        }
+    });
+    let coat = coat.map(|coat| match product {
+        Some(product) if product.runs_one_way(facts) => Coat {
+            direction: Direction::Along,
+            ..coat
+        },
+        _ => coat,
+    });
     let dwell = row
         .dwell_min
         .map(|[least_min, typical_min, most_min]| Dwell {
@@ -229,6 +277,8 @@ fn planned(
             .cloned(),
         if_fails: row.if_fails.clone(),
         wait_key: row.wait.clone(),
+        neutralises: row.neutralises,
+        passes,
     }
 }
 
@@ -260,7 +310,7 @@ fn quantity(
 /// Area in m² that a litre covers as layer `layer`; the first layer meets the floor's pores.
 pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> f64 {
     let porosity = match facts.get(Fact::MaterialPorosity) {
-        crate::knowledge::Value::Word(word) => word,
+        Value::Word(word) => word,
         _ => "high",
     };
     let table = if layer == 1 {

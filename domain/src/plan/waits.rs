@@ -157,7 +157,13 @@ impl<'a> Waits<'a> {
         let worked_out = p80.max(label_min);
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < worked_out);
-        self.below_least |= given.is_some_and(|given| given < hold.least_min);
+        // The product's label wins over whoever asks for less; what is usual in the trade does not.
+        let least = if label.of_product {
+            label_min
+        } else {
+            hold.least_min
+        };
+        self.below_least |= given.is_some_and(|given| given < least);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
         let cause = if given.is_some() {

@@ -14,7 +14,7 @@ use crate::{
         labour::labour,
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Fact, Facts, Material, Process, Truth},
+    knowledge::{Fact, Facts, Material, Process, Product, Truth},
     physics::drying::Drying,
     quantity::float,
 };
@@ -40,7 +40,7 @@ pub(super) fn work_up<'a>(
     facts::add_process(&mut known, process, named);
     let coat_plan = coats::decide(input, material, process, &mut known);
     let mut steps = steps::write_out(input, process, &coat_plan, &known);
-    add_products(input, &steps, &mut known);
+    add_products(input, material, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
@@ -114,39 +114,44 @@ pub(super) fn work_up<'a>(
 }
 
 /// Tells the facts how hard the pads and how strong the products of the written steps are.
-fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+fn add_products(
+    input: &PlanInput<'_>,
+    material: &Material,
+    steps: &[PlannedStep],
+    known: &mut Facts<'_>,
+) {
     let rank = steps
         .iter()
         .filter_map(|step| input.base.pad(step.pad.as_deref()?))
         .map(|pad| pad.rank)
         .max();
     known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
-    let used: Vec<_> = steps
+    let used: Vec<(&PlannedStep, &Product)> = steps
         .iter()
-        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
+        .filter_map(|step| {
+            let row = input.products().product(&step.product.as_ref()?.key)?;
+            Some((step, row))
+        })
         .collect();
-    let most = used
-        .iter()
-        .map(|product| product.ph_in_use)
-        .fold(7.0, f64::max);
-    let least = used
-        .iter()
-        .map(|product| product.ph_in_use)
-        .fold(7.0, f64::min);
-    known.set(Fact::ProcessPhMax, most);
-    known.set(Fact::ProcessPhMin, least);
+    // A neutraliser is judged by rules of its own: what it may do is another question than what a cleaner may.
+    let ph = |of: &dyn Fn(f64, f64) -> f64| {
+        let others = used.iter().filter(|(step, _row)| !step.neutralises);
+        others.map(|(_step, row)| row.ph_in_use).fold(7.0, of)
+    };
+    known.set(Fact::ProcessPhMax, ph(&f64::max));
+    known.set(Fact::ProcessPhMin, ph(&f64::min));
+    let neutraliser = used.iter().find(|(step, _row)| step.neutralises);
     known.set(
-        Fact::ProcessSolvent,
-        used.iter().any(|product| product.solvent),
+        Fact::ProcessNeutraliserPh,
+        neutraliser.map(|(_step, row)| row.ph_in_use),
     );
-    let mut coats = steps.iter().filter(|step| step.coat.is_some());
-    let for_wood = coats.any(|step| {
-        let row = step
-            .product
-            .as_ref()
-            .and_then(|used| input.products().product(&used.key));
-        row.is_some_and(|row| row.for_wood)
-    });
+    let supplied = || used.iter().map(|(_step, row)| row.ph_supplied());
+    known.set(Fact::ProcessPhSuppliedMax, supplied().fold(7.0, f64::max));
+    known.set(Fact::ProcessPhSuppliedMin, supplied().fold(7.0, f64::min));
+    let solvent = used.iter().any(|(_step, row)| row.solvent);
+    known.set(Fact::ProcessSolvent, solvent);
+    let mut coats = used.iter().filter(|(step, _row)| step.coat.is_some());
+    let for_wood = coats.any(|(_step, row)| row.is_for_wood(material));
     known.set(Fact::ProcessSealForWood, for_wood);
 }
 
@@ -193,7 +198,8 @@ fn add_waits(
         step.wait = wait;
         let dose = step.product.as_ref().and_then(|used| used.working);
         if let (Some(dwell), Some(dose)) = (step.dwell.as_mut(), dose) {
-            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2();
+            let passes = float(step.passes);
+            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2() / passes;
             dwell.dries_after_min = waits.solution_dries_after(per_m2);
         }
     }

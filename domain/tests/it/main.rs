@@ -2,6 +2,7 @@
 
 mod cases;
 mod common;
+mod details;
 mod exact;
 mod film;
 mod film_laws;
@@ -10,5 +11,6 @@ mod golden;
 mod laws;
 mod oracle;
 mod rules_are_watched;
+mod safety_laws;
 mod slow;
 mod slow_cost;

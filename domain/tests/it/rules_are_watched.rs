@@ -10,14 +10,15 @@
 )]
 
 use chrono::{DateTime, Days, TimeDelta, Utc};
+use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     knowledge::{Condition, IfUnknown, KnowledgeBase, Rule, Severity},
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        Asbestos, Climate, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction, Survey,
-        Traffic, Wish,
+        Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction,
+        Soil, Survey, Traffic, Wish,
     },
 };
 
@@ -33,6 +34,7 @@ struct Scenario {
     survey: Survey,
     wish: Wish,
     climate: Climate,
+    climate_assumed: bool,
     now: DateTime<Utc>,
     base: KnowledgeBase,
 }
@@ -48,7 +50,9 @@ impl Scenario {
             country: "GB",
             base: &self.base,
             own_products: &[],
+            climate_assumed: self.climate_assumed,
             now: self.now,
+            zone: Tz::UTC,
         };
         let plan = draft_plan(&input).expect("an answer");
         let mut said: Vec<String> = plan.findings.iter().map(|f| f.rule.clone()).collect();
@@ -72,6 +76,7 @@ impl Scenario {
         survey.obstruction = Some(Obstruction::Light);
         survey.moisture_rh_pct = Some(60.0);
         survey.occupied = false;
+        survey.soil = Some(Soil::Normal);
         survey.film.kind = Some(FilmKind::Bare);
         let mut scenario = Self {
             line: line.to_owned(),
@@ -79,6 +84,7 @@ impl Scenario {
             survey,
             wish: Wish::to(Goal::Restore),
             climate: climate(),
+            climate_assumed: false,
             now: now(),
             base: base().clone(),
         };
@@ -109,7 +115,10 @@ impl Scenario {
             "traffic" => survey.traffic = Traffic::of(value),
             "obstruction" => survey.obstruction = Obstruction::of(value),
             "perimeter" => survey.perimeter = number().and_then(Length::from_m),
-            "black" => survey.black_adhesive = true,
+            "black" => survey.black_adhesive = Some(value != "no"),
+            "soil" => survey.soil = Soil::of(value),
+            "gloss" => survey.gloss_loss_pct = number(),
+            "consent" => survey.heritage_consent = Consent::of(value),
             "raised" => survey.raised_access = true,
             "wet" => survey.wet_in_use = true,
             "occupied" => survey.occupied = true,
@@ -145,6 +154,8 @@ impl Scenario {
                 let (class, key) = value.split_once(':').expect("with=class:product");
                 self.wish.products.insert(class.to_owned(), key.to_owned());
             }
+            "assumed" => self.climate_assumed = true,
+            "coats" => limits.polish_coats = value.parse().ok(),
             "air" => self.climate.air_c = number(),
             "floor" => self.climate.floor_c = number(),
             "rh" => self.climate.humidity_pct = number(),
@@ -208,6 +219,11 @@ fn noticed(
     id: &str,
     change: impl Fn(&mut Vec<Rule>, usize),
 ) -> bool {
+    // Those that name the rule are asked first: they notice soonest.
+    scenarios.sort_by_key(|scenario| {
+        let named = scenario.expected.split([' ', ':']).any(|word| word == id);
+        !named
+    });
     scenarios.iter_mut().any(|scenario| {
         let at = scenario.base.rules.iter().position(|rule| rule.id == id);
         let kept = scenario.base.rules.clone();

@@ -86,8 +86,11 @@ impl ProductRequest {
             coat_wait_min: self.coat_wait_min,
             foot_wait_min: self.foot_wait_min,
             ph_in_use: self.ph_in_use,
+            ph_undiluted: self.ph_undiluted,
             solvent: self.solvent,
+            // Its materials say whether it is made for wood.
             for_wood: false,
+            same_direction: false,
             voc_g_l: None,
             ppe: self.ppe.clone(),
             packs: self.packs.iter().filter_map(pack).collect(),

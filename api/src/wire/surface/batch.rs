@@ -12,7 +12,7 @@ use crate::{
     body::Fault,
     wire::{
         external::External,
-        words::{Asbestos, Obstruction, Soil, Space, Traffic},
+        words::{Asbestos, Consent, Obstruction, Soil, Space, Traffic},
     },
 };
 

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::FindingView;
 use crate::wire::{
     external::External,
-    words::{Asbestos, FilmCondition, FilmKind, Obstruction, Soil, Space, Traffic},
+    words::{Asbestos, Consent, FilmCondition, FilmKind, Obstruction, Soil, Space, Traffic},
 };
 
 /// What lies on a floor.
@@ -111,11 +111,15 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) raised_access: Option<bool>,
-            /// Whether heritage consent is needed; false without it.
+            /// Whether it is a heritage floor, on which work needs consent; false without it.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) heritage: Option<bool>,
-            /// Whether black adhesive was seen under it; false without it.
+            /// Whether the authority has consented to work on a heritage floor; asked for where it matters.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) heritage_consent: Option<Consent>,
+            /// Whether black adhesive lies under it; asked for where an old floor is sanded or stripped.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) black_adhesive: Option<bool>,
@@ -153,6 +157,7 @@ macro_rules! with_members_of {
             static_control: $from.static_control,
             raised_access: $from.raised_access,
             heritage: $from.heritage,
+            heritage_consent: $from.heritage_consent,
             black_adhesive: $from.black_adhesive,
             note: $from.note,
             $($own)*
