@@ -11,6 +11,7 @@
     reason = "a figure that is told is a short decimal: it is the one that is awaited, or it is wrong"
 )]
 
+mod assumed_air;
 mod batch;
 mod cases;
 mod clinic;

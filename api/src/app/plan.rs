@@ -90,7 +90,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
     };
     faults.finish()?;
-    let site = site::load(tx, floor.site_id)
+    let site = site::load(tx, floor.site_id, own)
         .await?
         .ok_or_else(Problem::not_found)?;
     let now = ctx.clock.now();
@@ -101,8 +101,9 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
     let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor)).await?;
-    let lies_on_it = (&floor, &state, &left);
-    let plan = draft(ctx, lies_on_it, &wish, &climate, &card, &site)?;
+    let assumed = request.climate.is_none() && site.climate_assumed;
+    let (lies_on_it, air) = ((&floor, &state, &left), (&climate, assumed));
+    let plan = draft(ctx, lies_on_it, &wish, air, &card, &site)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -133,7 +134,7 @@ pub(crate) fn draft(
     ctx: &Context,
     (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
     wish: &Wish,
-    climate: &Climate,
+    (climate, climate_assumed): (&Climate, bool),
     card: &RateCard,
     site: &Site,
 ) -> Result<Plan, Problem> {
@@ -152,7 +153,7 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
-        climate_assumed: site.climate_assumed && *climate == site.climate,
+        climate_assumed,
         now,
         zone: site::zone_of(&site.row),
     };
@@ -224,7 +225,8 @@ async fn keep(
     tx.plans().insert(&row, &lines(id, &plan)).await?;
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
-    let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
+    let subject = (subject.as_str(), row.version);
+    let event = wire::event::encode_document(event, kind, subject, now, &row.document)?;
     let statement = format!(
         "Planned: {}, {}.",
         plan.process_name,
@@ -265,8 +267,8 @@ pub(crate) async fn list(
     after: Option<PlanId>,
     limit: u64,
 ) -> Result<Page<String, PlanId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let rows = tx.plans().list(filter, after, limit).await?;
+    let glance = ctx.store.glance(tenant);
+    let rows = glance.plans().list(filter, after, limit).await?;
     let items: Result<_, Problem> = rows.items.iter().map(as_it_stands).collect();
     Ok(Page {
         items: items?,
@@ -283,7 +285,11 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: PlanId,
 ) -> Result<(i64, String), Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let row = tx.plans().get(id).await?.ok_or_else(Problem::not_found)?;
+    let glance = ctx.store.glance(tenant);
+    let row = glance
+        .plans()
+        .get(id)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     Ok((row.version, as_it_stands(&row)?))
 }

@@ -63,6 +63,10 @@ pub struct Machine {
 /// A production rate.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "a row lists what slows it and what does not"
+)]
 pub struct Rate {
     /// What is done.
     pub activity: String,

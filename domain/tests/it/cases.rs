@@ -45,7 +45,7 @@ pub(crate) fn polished(material: &str, coats: i64, condition: FilmCondition) -> 
     floor(material, FilmKind::Polish, coats, condition)
 }
 
-fn laid(survey: Survey, days_ago: u64) -> Survey {
+pub(crate) fn laid(survey: Survey, days_ago: u64) -> Survey {
     Survey {
         laid_on: now().date_naive().checked_sub_days(Days::new(days_ago)),
         ..survey
@@ -72,7 +72,7 @@ pub(crate) fn ask_for(survey: &Survey, goal: Goal) -> Plan {
     plan_in(base(), survey, &Wish::to(goal), &climate(), &card("GBP"))
 }
 
-fn check(plan: &Plan, verdict: Verdict, rule: &str) {
+pub(crate) fn check(plan: &Plan, verdict: Verdict, rule: &str) {
     assert_eq!(plan.verdict, verdict, "{:?}", plan.findings);
     let fired = plan.findings.iter().any(|finding| finding.rule == rule);
     assert!(fired, "{rule} is not among {:?}", plan.findings);
@@ -80,7 +80,7 @@ fn check(plan: &Plan, verdict: Verdict, rule: &str) {
     assert_eq!(plan.work.is_some(), works);
 }
 
-fn asks(plan: &Plan, fact: &str) {
+pub(crate) fn asks(plan: &Plan, fact: &str) {
     assert_eq!(plan.verdict, Verdict::NeedsInformation);
     assert!(plan.questions.iter().any(|question| question.fact == fact));
 }
@@ -361,22 +361,6 @@ fn case_65_an_unknown_floor_is_asked_about_and_only_dusted_and_damp_mopped() {
         let harmless = harmless.contains(&process.key.as_str());
         assert_eq!(plan.work.is_some(), harmless, "{}", process.key);
     }
-}
-
-#[test]
-fn case_66_the_moisture_of_a_new_slab_is_asked_for() {
-    // One whose age nobody knows may be new.
-    for slab in [laid(bare("concrete_bare"), 30), bare("concrete_bare")] {
-        let plan = ask(&slab, "seal");
-        check(&plan, Verdict::NeedsInformation, "moisture-unknown");
-        asks(&plan, "survey.moisture_rh_pct");
-    }
-    // An old slab is tested by a sheet before the first coat.
-    let plan = ask(&laid(bare("concrete_bare"), 400), "seal");
-    check(&plan, Verdict::AllowedWithWarnings, "moisture-not-measured");
-    let first = plan.work.and_then(|work| work.steps.into_iter().next());
-    let hold = first.and_then(|step| step.hold);
-    assert_eq!(hold.map(|hold| hold.key).as_deref(), Some("slab_moisture"));
 }
 
 #[test]

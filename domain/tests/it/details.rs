@@ -1,5 +1,7 @@
 //! Readings, cautions, coats and ranges that a floor-care lead looks for in a plan.
 
+#![expect(clippy::expect_used, reason = "a plan without work fails the test")]
+
 use domain::{
     plan::{Plan, Verdict},
     quantity::Length,
@@ -7,7 +9,7 @@ use domain::{
 };
 
 use crate::{
-    cases::{STRIP, ask, ask_for, bare, floor, polished},
+    cases::{STRIP, ask, ask_for, asks, bare, check, floor, laid, polished},
     common::{base, climate},
     floors::{card, named, plan_in},
 };
@@ -271,4 +273,20 @@ fn a_day_ends_by_the_clock_of_the_site() {
     };
     assert_eq!(verdict(Los_Angeles), Verdict::Refused);
     assert_eq!(verdict(Tz::UTC), Verdict::Allowed);
+}
+
+#[test]
+fn case_66_the_moisture_of_a_new_slab_is_asked_for() {
+    // One whose age nobody knows may be new.
+    for slab in [laid(bare("concrete_bare"), 30), bare("concrete_bare")] {
+        let plan = ask(&slab, "seal");
+        check(&plan, Verdict::NeedsInformation, "moisture-unknown");
+        asks(&plan, "survey.moisture_rh_pct");
+    }
+    // An old slab is tested by a sheet before the first coat.
+    let plan = ask(&laid(bare("concrete_bare"), 400), "seal");
+    check(&plan, Verdict::AllowedWithWarnings, "moisture-not-measured");
+    let first = plan.work.and_then(|work| work.steps.into_iter().next());
+    let hold = first.and_then(|step| step.hold);
+    assert_eq!(hold.map(|hold| hold.key).as_deref(), Some("slab_moisture"));
 }

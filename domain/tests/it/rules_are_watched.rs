@@ -315,7 +315,7 @@ fn a_rule_that_is_deleted_is_missed() {
             rules.remove(at);
         });
         if !missed {
-            unwatched.push(format!("{}", rule.id));
+            unwatched.push(rule.id.clone());
         }
     }
     assert!(
