@@ -10,6 +10,7 @@
 use std::hint::black_box;
 
 use chrono::DateTime;
+use chrono_tz::Tz;
 use criterion::{Criterion, criterion_group, criterion_main};
 use domain::{
     card::RateCard,
@@ -77,7 +78,9 @@ fn bench(c: &mut Criterion) {
             country: "US",
             base,
             own_products: &[],
+            climate_assumed: false,
             now,
+            zone: Tz::UTC,
         };
         draft_plan(&input).expect("an answer")
     };

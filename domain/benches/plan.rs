@@ -8,6 +8,7 @@
 use std::hint::black_box;
 
 use chrono::DateTime;
+use chrono_tz::Tz;
 use criterion::Criterion;
 use domain::{
     card::RateCard,
@@ -50,7 +51,9 @@ fn main() {
         country: "GB",
         base,
         own_products: &[],
+        climate_assumed: false,
         now: DateTime::from_timestamp(1_793_000_000, 0).expect("a moment"),
+        zone: Tz::UTC,
     };
 
     criterion.bench_function("plan of one floor, all processes", |b| {

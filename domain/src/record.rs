@@ -3,17 +3,18 @@
 //! Facts are appended: a correction is a new completion that supersedes. A completion that contradicts its plan is
 //! recorded and flagged with deviations, never dropped.
 
+mod part;
+
+pub use part::{PlanPart, WHOLE_PPM, share_ppm};
+
 use crate::{
     card::RateCard,
     estimate::cost::{CostSheet, LineKind},
     knowledge::Products,
     money::Money,
     plan::Stage,
-    quantity::{Area, Labour, Rounding, Volume, divide},
+    quantity::{Labour, Volume},
 };
-
-/// Parts per million: the whole of a plan.
-pub const WHOLE_PPM: i64 = 1_000_000;
 
 /// One line of a plan's cost sheet, as it is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -131,19 +132,7 @@ pub enum RecordError {
     Currency,
 }
 
-/// The share of a plan that work on `done` out of `planned` area makes up, at most what is `left` of it.
-pub fn share_ppm(done: Area, planned: Area, left: i64) -> i64 {
-    let share = divide(
-        i128::from(done.mm2()) * i128::from(WHOLE_PPM),
-        i128::from(planned.mm2()),
-        Rounding::HalfEven,
-    );
-    share
-        .unwrap_or(WHOLE_PPM)
-        .clamp(0, left.clamp(0, WHOLE_PPM))
-}
-
-/// Sets a report against its plan's lines (times `share_ppm`), priced at the card of the day.
+/// Sets a report against its part of the plan's lines, priced at the card of the day.
 ///
 /// Pads, machine hours and slurry are reported by nobody: they are taken as planned. Overhead, margin and tax are
 /// those of the card. So planned and actual compare like with like, but for contingency, which is a reserve and not
@@ -155,7 +144,7 @@ pub fn price<'a>(
     products: impl Into<Products<'a>>,
     card: &RateCard,
     planned: &[LedgerLine],
-    share_ppm: i64,
+    part: PlanPart,
     reported: &Reported,
 ) -> Result<Vec<RecordLine>, RecordError> {
     let products = products.into();
@@ -165,14 +154,10 @@ pub fn price<'a>(
     };
     for line in planned {
         let row = sheet.row(Some(line.kind), line.stage, line.product_class.as_deref());
-        row.planned_labour = row
-            .planned_labour
-            .plus(line.labour.scaled(share_ppm, WHOLE_PPM));
-        row.planned_volume = row
-            .planned_volume
-            .plus(line.volume.scaled(share_ppm, WHOLE_PPM));
-        let share = line.amount.times(share_ppm, WHOLE_PPM);
-        row.planned.amount = row.planned.amount.saturating_add(share.amount);
+        row.planned_labour = row.planned_labour.plus(part.of_labour(line.labour));
+        row.planned_volume = row.planned_volume.plus(part.of_volume(line.volume));
+        let share = part.of_money(line.amount);
+        row.planned.amount = row.planned.amount.saturating_add(share);
     }
     for (stage, time) in &reported.labour {
         let row = sheet.row(Some(LineKind::Labour), Some(*stage), None);

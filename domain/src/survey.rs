@@ -4,6 +4,7 @@ mod access;
 mod arranged;
 mod closer;
 mod maker;
+mod strength;
 mod surroundings;
 
 use std::collections::BTreeMap;
@@ -14,11 +15,12 @@ pub use access::{AccessWindow, Weekday, longest_window};
 pub use arranged::{Arrangements, Cordon, Detection, DustBags, Rags, Stock, Sweeping};
 pub use closer::{CloserLook, Lead, Residue, Zone};
 pub use maker::{MakerFinish, MakerInstruction, Wetness};
+pub use strength::Strength;
 pub use surroundings::{Joints, MoistureMethod, Profile, SlurryRoute, Surroundings, Ventilation};
 
 use crate::{
     geometry::{Outline, Point},
-    quantity::{Area, Length, float},
+    quantity::{Area, Length},
     words::words,
 };
 
@@ -41,6 +43,13 @@ words! {
         /// A laboratory found it.
         Confirmed "confirmed",
     }
+    /// Whether the authority has consented to work on a heritage floor.
+    Consent {
+        /// It has not.
+        None "none",
+        /// It has, in writing.
+        Given "given",
+    }
     /// What lies on the floor.
     FilmKind {
         /// Nothing.
@@ -62,7 +71,9 @@ words! {
         Sound "sound",
         /// Soil sits in its top.
         Soiled "soiled",
-        /// Worn through or scuffed all over.
+        /// Scuffed all over, worn through nowhere.
+        Scuffed "scuffed",
+        /// Worn through: the bare floor shows.
         Worn "worn",
         /// Yellowed.
         Yellowed "yellowed",
@@ -228,10 +239,12 @@ pub struct Survey {
     pub static_control: bool,
     /// Whether it lies on a raised access floor.
     pub raised_access: bool,
-    /// Whether heritage consent is needed.
+    /// Whether it is a heritage floor: work on it needs consent.
     pub heritage: bool,
-    /// Whether black adhesive was seen under it.
-    pub black_adhesive: bool,
+    /// Whether that consent was given; `None` if nobody says.
+    pub heritage_consent: Option<Consent>,
+    /// Whether black adhesive lies under it; `None` if nobody has looked.
+    pub black_adhesive: Option<bool>,
     /// What a closer look told.
     pub closer: CloserLook,
     /// What is in, under and around it.
@@ -268,7 +281,8 @@ impl Survey {
             static_control: false,
             raised_access: false,
             heritage: false,
-            black_adhesive: false,
+            heritage_consent: None,
+            black_adhesive: None,
             closer: CloserLook::default(),
             surroundings: Surroundings::default(),
             access_windows: Vec::new(),
@@ -382,35 +396,6 @@ pub struct Limits {
     pub neutralise: Option<Neutralise>,
     /// Waits that the caller gives.
     pub waits: GivenWaits,
-}
-
-/// In what strength a product is used.
-///
-/// `1:10` is one part in eleven, 9.09 %, and not 10 %: parts win, and where both are given and differ the plan says so.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Strength {
-    /// Parts of water to one part of concentrate, in thousandths.
-    pub parts_thousandths: Option<i64>,
-    /// Share of concentrate in the solution, in thousandths of a percent.
-    pub pct_thousandths: Option<i64>,
-}
-
-impl Strength {
-    /// Parts of water to one part of concentrate, if either is given.
-    pub fn parts(self) -> Option<f64> {
-        let of_pct = |pct: i64| (pct > 0).then(|| 100_000.0 / float(pct) - 1.0);
-        let parts = self.parts_thousandths.map(|parts| float(parts) / 1e3);
-        parts.or_else(|| self.pct_thousandths.and_then(of_pct))
-    }
-
-    /// Whether both are given and say different things, by more than rounding.
-    pub fn contradicts_itself(self) -> bool {
-        let (Some(parts), Some(pct)) = (self.parts_thousandths, self.pct_thousandths) else {
-            return false;
-        };
-        let shown = 100.0 / (1.0 + float(parts) / 1e3);
-        (shown - float(pct) / 1e3).abs() > 0.05
-    }
 }
 
 /// What is wished for a floor.

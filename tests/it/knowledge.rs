@@ -37,7 +37,7 @@ async fn every_row_says_where_it_comes_from_and_is_read_alone_as_in_its_list() {
                 .as_str()
                 .unwrap();
             assert!(!read::text(row, "/source").is_empty(), "{key}");
-            let grades = ["published", "common_practice", "from_memory"];
+            let grades = ["published", "as_quoted", "common_practice", "from_memory"];
             assert!(grades.contains(&read::text(row, "/grade")), "{key}");
             let alone = reader.get(&format!("{path}/{key}")).await.must(200).json();
             assert_eq!(&alone, row, "{key}");

@@ -12,6 +12,7 @@
 )]
 
 mod amounts;
+mod assumed_air;
 mod batch;
 mod cases;
 mod clinic;

@@ -29,7 +29,7 @@ fn restore() -> Value {
 }
 
 fn bare(material: &str) -> Value {
-    json!({"material": material, "film": {"kind": "bare", "coats": null, "condition": null}, "moisture_rh_pct": 60})
+    json!({"material": material, "film": {"kind": "bare", "coats": null, "condition": null}, "moisture_rh_pct": 60, "laid_on": "2010-05-01"})
 }
 
 fn steps(plan: &Value) -> &[Value] {

@@ -40,7 +40,10 @@ pub fn pounds(amount: &str) -> Value {
 /// A site in Great Britain that keeps the rates of the knowledge base.
 #[must_use]
 pub fn site() -> Value {
-    json!({"name": "North clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP"})
+    json!({
+        "name": "North clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP",
+        "climate": {"air_c": 20, "humidity_pct": 50},
+    })
 }
 
 /// The rates of the worked examples of the trade: 16.50 an hour, 5 L packs, nothing for machines and waste.
@@ -74,7 +77,7 @@ pub fn surface(site_id: &str) -> Value {
     json!({
         "site_id": site_id, "name": "Corridor 2.104", "storey": "2", "material": "vinyl_composition_tile",
         "area_m2": 240, "perimeter_m": 76, "space": "corridor", "built_year": 2010, "traffic": "heavy",
-        "obstruction": "light", "film": {"kind": "polish", "coats": 6, "condition": "worn"},
+        "soil": "normal", "obstruction": "light", "film": {"kind": "polish", "coats": 6, "condition": "worn"},
     })
 }
 

@@ -63,13 +63,14 @@ pub(crate) async fn make(
         .map_or(site.climate, ClimateRequest::climate);
     let states = film::states(ctx, tx, &floors, now).await?;
     let left = Unrinsed::load(ctx, tx, &floors).await?;
+    let air = (&climate, request.climate.is_none() && site.climate_assumed);
     let plans: Vec<Plan> = floors
         .iter()
         .map(|floor| {
             let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
             let (lies_on_it, wish) = ((floor, state, &left), wishes.of(&floor.material));
             let answers = plan::Answers::LeftOut;
-            plan::draft(ctx, lies_on_it, wish, &climate, &card, &site, answers)
+            plan::draft(ctx, lies_on_it, wish, air, &card, &site, answers)
         })
         .collect::<Result<_, _>>()?;
     let planned = planned(&floors, &plans);

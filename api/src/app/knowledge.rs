@@ -8,7 +8,12 @@ use domain::{
 use infra::store::Page;
 
 use super::product;
-use crate::{context::Context, problem::Problem, query::Query};
+use crate::{
+    context::Context,
+    problem::Problem,
+    query::Query,
+    wire::{document, knowledge::RuleView},
+};
 
 /// Which rules to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default)]
@@ -76,20 +81,26 @@ pub(crate) async fn rules(
     Ok(rows.filter(|rule| says(rule)).collect())
 }
 
-/// Up to `limit` of them after the rule with the id `after`.
+/// Up to `limit` of them after the rule with the id `after`, as they are sent.
+///
+/// # Errors
+/// `internal` for a rule that cannot be written.
 pub(crate) fn page(
     rows: Vec<&'static Rule>,
     after: Option<&str>,
     limit: u64,
-) -> Page<&'static Rule, String> {
+) -> Result<Page<String, String>, Problem> {
     let past = after.and_then(|id| rows.iter().position(|rule| rule.id == id));
     let begin = past.map_or(0, |at| at.saturating_add(1));
     let limit = usize::try_from(limit).unwrap_or(usize::MAX);
     let last = begin.saturating_add(limit).checked_sub(1);
     let more = rows.len() > begin.saturating_add(limit);
     let next = last.filter(|_at| more).and_then(|at| rows.get(at));
-    Page {
-        next: next.map(|rule| rule.id.clone()),
-        items: rows.into_iter().skip(begin).take(limit).collect(),
-    }
+    let next = next.map(|rule| rule.id.clone());
+    let rows = rows.into_iter().skip(begin).take(limit);
+    let items: Result<_, Problem> = rows.map(|rule| document(&RuleView::from(rule))).collect();
+    Ok(Page {
+        next,
+        items: items?,
+    })
 }

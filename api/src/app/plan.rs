@@ -105,9 +105,10 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
     let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor)).await?;
-    let lies_on_it = (&floor, &state, &left);
+    let assumed = request.climate.is_none() && site.climate_assumed;
+    let (lies_on_it, air) = ((&floor, &state, &left), (&climate, assumed));
     let answers = Answers::WorkedOut;
-    let plan = draft(ctx, lies_on_it, &wish, &climate, &card, &site, answers)?;
+    let plan = draft(ctx, lies_on_it, &wish, air, &card, &site, answers)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
@@ -148,7 +149,7 @@ pub(crate) fn draft(
     ctx: &Context,
     (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
     wish: &Wish,
-    climate: &Climate,
+    (climate, climate_assumed): (&Climate, bool),
     card: &RateCard,
     site: &Site,
     answers: Answers,
@@ -168,7 +169,9 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
+        climate_assumed,
         now,
+        zone: site::zone_of(&site.row),
     };
     let plan = draft_plan(&input);
     let plan = match answers {

@@ -33,6 +33,8 @@ pub(crate) struct Site {
     pub(crate) country: String,
     /// The air over its floors.
     pub(crate) climate: Climate,
+    /// Whether nobody has said what that air is.
+    pub(crate) climate_assumed: bool,
     /// The tenant's own products, which come before those of the knowledge base.
     pub(crate) own_products: Vec<Product>,
 }
@@ -59,11 +61,12 @@ pub(crate) async fn load(
     let Some(row) = tx.sites().get(id).await? else {
         return Ok(None);
     };
-    let climate = wire::site::stored(&row.document)?.climate();
+    let view = wire::site::stored(&row.document)?;
     Ok(Some(Site {
         country: row.country.clone(),
         row,
-        climate,
+        climate: view.climate(),
+        climate_assumed: view.climate_is_assumed(),
         own_products,
     }))
 }
@@ -93,9 +96,13 @@ struct NoRateCard(SiteId);
 
 /// The day at a site.
 pub(crate) fn day_of(site: &SiteRow, moment: DateTime<Utc>) -> NaiveDate {
-    // The zone was checked when it was stored.
-    let zone: Tz = site.time_zone.parse().unwrap_or(Tz::UTC);
-    moment.with_timezone(&zone).date_naive()
+    moment.with_timezone(&zone_of(site)).date_naive()
+}
+
+/// The zone of a site.
+pub(crate) fn zone_of(site: &SiteRow) -> Tz {
+    // It was checked when it was stored.
+    site.time_zone.parse().unwrap_or(Tz::UTC)
 }
 
 /// The month at a site, as `YYYY-MM`.

@@ -6,7 +6,6 @@ use actix_web::{
     web,
 };
 use domain::knowledge::Severity;
-use infra::store;
 use serde::Serialize;
 
 use super::route::{Id, no_query};
@@ -245,16 +244,7 @@ pub(crate) async fn rules(
         .filter("product", search.product.as_deref())
         .filter("text", search.text.as_deref());
     let after: Option<String> = asked.after(&ctx, &actor, &list)?;
-    let rows = app::knowledge::page(rows, after.as_deref(), asked.limit());
-    let documents: Result<Vec<String>, Problem> = rows
-        .items
-        .into_iter()
-        .map(|rule| wire::document(&RuleView::from(rule)))
-        .collect();
-    let rows = store::Page {
-        items: documents?,
-        next: rows.next,
-    };
+    let rows = app::knowledge::page(rows, after.as_deref(), asked.limit())?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row)?.answer(&request))
 }
 

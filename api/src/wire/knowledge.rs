@@ -113,7 +113,7 @@ pub(crate) struct MaterialView {
     /// Where the row comes from.
     #[schema(max_length = 500)]
     source: &'static str,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: &'static str,
 }
@@ -198,7 +198,7 @@ pub(crate) struct RuleView {
     /// Where the rule comes from.
     #[schema(max_length = 500)]
     source: &'static str,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: &'static str,
 }

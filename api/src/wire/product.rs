@@ -78,6 +78,10 @@ pub(crate) struct ProductRequest {
     /// pH as used.
     #[schema(minimum = 0, maximum = 14)]
     pub(crate) ph_in_use: f64,
+    /// pH as supplied, where it is another: it decides whether the crew is warned of a corrosive product.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 14)]
+    pub(crate) ph_undiluted: Option<f64>,
     /// Whether it is solvent-based.
     #[serde(default)]
     #[schema(default = false)]

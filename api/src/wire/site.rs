@@ -76,6 +76,9 @@ pub(crate) struct SiteView {
     currency: String,
     /// The air over its floors.
     climate: ClimateRequest,
+    /// Whether nobody has said what that air is: it is what is usual indoors, and plans warn of it.
+    #[serde(default)]
+    climate_assumed: bool,
     /// The newest edition of its rate card. What was valid on an earlier day stays so.
     rate_card: RateCardRequest,
     /// The id of that edition.
@@ -128,6 +131,7 @@ impl SiteView {
             time_zone: request.time_zone.clone(),
             currency: request.currency.clone(),
             climate,
+            climate_assumed: request.climate.is_none(),
             rate_card,
             rate_card_id: rate_card_id.to_string(),
             rate_card_number,
@@ -140,6 +144,11 @@ impl SiteView {
     /// The air over its floors.
     pub(crate) fn climate(&self) -> Climate {
         self.climate.climate()
+    }
+
+    /// Whether nobody has said what that air is.
+    pub(crate) const fn climate_is_assumed(&self) -> bool {
+        self.climate_assumed
     }
 
     /// The newest edition of its rate card: id and number.
@@ -159,7 +168,7 @@ impl SiteView {
             country: self.country,
             time_zone: self.time_zone,
             currency: self.currency,
-            climate: Some(self.climate),
+            climate: (!self.climate_assumed).then_some(self.climate),
             rate_card: Some(self.rate_card),
             external: self.external,
         }

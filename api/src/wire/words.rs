@@ -46,13 +46,22 @@ words! {
         /// A laboratory found it.
         Confirmed,
     }
+    /// Whether the authority has consented to work on a heritage floor.
+    Consent {
+        /// It has not.
+        None,
+        /// It has, in writing.
+        Given,
+    }
     /// In what condition the film is.
     FilmCondition {
         /// Whole and clean.
         Sound,
         /// Soil sits in its top.
         Soiled,
-        /// Worn through or scuffed all over.
+        /// Scuffed all over, worn through nowhere.
+        Scuffed,
+        /// Worn through: the bare floor shows.
         Worn,
         /// Yellowed.
         Yellowed,

@@ -2,8 +2,8 @@
 
 use crate::{
     estimate::basis::{Basis, Input, input as figure},
-    knowledge::{Facts, Machine, Rate, Truth},
-    plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
+    knowledge::{Fact, Facts, Machine, Rate, Truth},
+    plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
     quantity::{Labour, float},
     survey::{Obstruction, Soil},
 };
@@ -25,7 +25,7 @@ pub struct LabourLine {
     pub times: i64,
     /// Per operative and hour, after what slows it.
     pub per_h: f64,
-    /// The slowest and the fastest that the table knows, after what slows it.
+    /// The slowest and the fastest that the table knows, after what slows it; wider where it is not known what does.
     pub per_h_range: [f64; 2],
     /// Working time of all operatives together, without allowance.
     pub time: Labour,
@@ -61,7 +61,9 @@ struct Pace {
 }
 
 /// The rate after obstruction, room size and soil.
-fn pace(input: &PlanInput<'_>, rate: &Rate) -> Pace {
+///
+/// What nobody has said widens the range: coats that may be many, edges that may be longer.
+fn pace(input: &PlanInput<'_>, rate: &Rate, facts: &Facts<'_>) -> Pace {
     let factors = &input.base.factors;
     let survey = input.survey;
     let mut found = Vec::new();
@@ -88,12 +90,26 @@ fn pace(input: &PlanInput<'_>, rate: &Rate) -> Pace {
             "",
         ));
     }
+    let coats = &factors.build_up;
+    let mut slower = 1.0;
+    if rate.built_up {
+        if is_built_up(input.base, facts) {
+            found.push(figure("build_up", coats.rate, ""));
+        } else if facts.get(Fact::FilmCoats).is_unknown() {
+            slower = coats.rate;
+        }
+    }
+    let mut faster = 1.0;
+    if rate.unit == "m" && survey.edge().approximated {
+        let [short, long] = factors.edge_range;
+        (slower, faster) = (slower / long, 1.0 / short);
+    }
     let product: f64 = found.iter().map(|factor| factor.value).product();
     let [low, typical, high] = rate.per_h;
     let card = input.card.rates.get(&rate.activity).copied();
     Pace {
         per_h: card.unwrap_or(typical) * product,
-        range: [low * product, high * product],
+        range: [low * product * slower, high * product * faster],
         factors: found,
         from_card: card.is_some(),
     }
@@ -174,7 +190,7 @@ fn line(
     let row = rate(input, activity, facts).ok_or_else(|| DraftPlanError::Figure {
         what: format!("the rate of {activity}"),
     })?;
-    let pace = pace(input, row);
+    let pace = pace(input, row, facts);
     let (quantity, unit) = if row.unit == "m" {
         (input.survey.edge().length.m(), "m")
     } else {
@@ -204,7 +220,7 @@ fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
 
 fn reason(input: &PlanInput<'_>, line: &LabourLine, facts: &Facts<'_>) -> Basis {
     let row = rate(input, &line.activity, facts);
-    let pace = row.map(|row| pace(input, row));
+    let pace = row.map(|row| pace(input, row, facts));
     let factors = pace
         .as_ref()
         .map(|pace| pace.factors.clone())

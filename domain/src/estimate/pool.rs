@@ -12,7 +12,7 @@ use crate::{
     },
     knowledge::Products,
     money::Money,
-    plan::{DraftPlanError, Plan, Stage, Verdict},
+    plan::{DraftPlanError, Plan, Stage, Verdict, Work},
     quantity::{Area, Labour, Rounding, divide, float},
 };
 
@@ -61,9 +61,6 @@ pub struct Estimate {
     pub basis: Vec<Basis>,
 }
 
-/// Minutes of a shift, set-up and clean-down included; common practice, no published source.
-const SHIFT_MIN: i64 = 480;
-
 /// Pools plans. Floors whose plan has no work (refused, or a fact is missing) count in the verdicts and cost nothing.
 ///
 /// # Errors
@@ -101,7 +98,7 @@ pub fn pool<'a>(
             dilution: sum.dilution.plus(work.water.dilution),
             slurry: sum.slurry.plus(work.water.slurry),
         });
-    let n_shifts = shifts(card, &labour, &mut basis);
+    let n_shifts = shifts(from, card, &works, &mut basis);
     let cost = cost(&CostInput {
         base,
         card,
@@ -157,25 +154,32 @@ fn pool_labour<'a>(
     basis: &mut Vec<Basis>,
 ) -> Vec<LabourLine> {
     let mut pooled: Vec<LabourLine> = Vec::new();
+    // Hours at the slowest and at the fastest rate of each plan.
+    let mut bounds: Vec<[f64; 2]> = Vec::new();
     for line in lines {
-        let known = pooled.iter_mut().find(|sum| {
+        let mut known = pooled.iter_mut().zip(&mut bounds);
+        let known = known.find(|(sum, _hours)| {
             sum.activity == line.activity && sum.name == line.name && sum.stage == line.stage
         });
         let worked = line.quantity * float(line.times);
-        match known {
-            Some(sum) => {
-                sum.quantity += worked;
-                sum.time = sum.time.plus(line.time);
-            }
-            None => pooled.push(LabourLine {
+        let hours = line.per_h_range.map(|per_h| worked / per_h);
+        if let Some((sum, [slow, fast])) = known {
+            sum.quantity += worked;
+            sum.time = sum.time.plus(line.time);
+            *slow += hours[0];
+            *fast += hours[1];
+        } else {
+            pooled.push(LabourLine {
                 quantity: worked,
                 times: 1,
                 ..line.clone()
-            }),
+            });
+            bounds.push(hours);
         }
     }
-    for line in &mut pooled {
+    for (line, hours) in pooled.iter_mut().zip(&bounds) {
         line.per_h = line.quantity / line.time.hours();
+        line.per_h_range = hours.map(|hours| line.quantity / hours);
         line.basis = format!(
             "labour.{}.{}.{}",
             line.stage.word(),
@@ -232,32 +236,38 @@ fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
     }
 }
 
-/// Whole shifts of the crew: each loses set-up and clean-down.
-fn shifts(card: &RateCard, labour: &[LabourLine], basis: &mut Vec<Basis>) -> i64 {
-    let worked: Labour = labour.iter().map(|line| line.time).sum();
-    let stretched = worked.scaled(
+/// Whole shifts of the crews that the plans have: each loses set-up and clean-down.
+fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Vec<Basis>) -> i64 {
+    let factors = &from.base.factors;
+    let of = |work: &Work| -> Labour { work.labour.iter().map(|line| line.time).sum() };
+    let worked: Labour = works.iter().map(|work| of(work)).sum();
+    let crewed: Labour = works
+        .iter()
+        .map(|work| of(work).scaled(1, work.time_line.crew_size.max(1)))
+        .sum();
+    let stretched = crewed.scaled(
         10_000_i64.saturating_add(card.allowance.ten_thousandths()),
         10_000,
     );
-    let productive = Labour::from_minutes(SHIFT_MIN).less(around(card, 1));
-    let crew = card.crew_size.max(1);
-    let capacity = i128::from(productive.us().max(60_000_000)) * i128::from(crew);
+    let productive = Labour::from_minutes(factors.shift_min).less(around(card, 1));
+    let capacity = i128::from(productive.us().max(60_000_000));
     let n_shifts = divide(i128::from(stretched.us()), capacity, Rounding::Up).unwrap_or(0);
     basis.push(Basis {
         id: "shifts".to_owned(),
         what: "shifts of the crew".to_owned(),
-        formula: "labour · (1 + allowance) / (crew · (480 min - set-up - clean-down))",
+        formula: "Σ plans (labour / crew) · (1 + allowance) / (shift - set-up - clean-down)",
         inputs: vec![
             figure("labour", worked.hours(), "h"),
             figure("allowance", card.allowance.pct(), "%"),
-            figure("crew", float(crew), ""),
+            figure("labour_by_crew", crewed.hours(), "h"),
+            figure("shift", float(factors.shift_min), "min"),
             figure("set_up_and_clean_down", around(card, 1).minutes(), "min"),
         ],
         result: float(n_shifts),
         unit: "shifts",
         rounding: "up to whole shifts; waits are not counted, other floors fill them",
-        source: "common practice, no published source".to_owned(),
-        grade: crate::knowledge::Grade::CommonPractice,
+        source: factors.source.clone(),
+        grade: factors.grade,
     });
     n_shifts
 }

@@ -216,10 +216,15 @@ pub(crate) fn water(
     let clean: Volume = steps.iter().map(|step| step.water).sum();
     let mut solution = Volume::ZERO;
     let mut concentrate = Volume::ZERO;
+    // What is laid by coverage stays on the floor or in its pores; what is laid by dose is picked up again.
+    let stays = |key: &str| {
+        let row = input.products().product(key);
+        row.is_some_and(|row| row.coverage_first.is_some())
+    };
     for used in steps
         .iter()
-        .filter(|step| step.coat.is_none())
         .filter_map(|step| step.product.as_ref())
+        .filter(|used| !stays(&used.key))
     {
         solution = solution.plus(used.working.unwrap_or(Volume::ZERO));
         concentrate = concentrate.plus(used.concentrate.unwrap_or(Volume::ZERO));

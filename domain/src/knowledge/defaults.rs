@@ -54,6 +54,18 @@ pub struct ClimateDefaults {
     pub grade: Grade,
 }
 
+/// What a film of many coats does to stripping it.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BuildUp {
+    /// More coats than these are many.
+    pub over_coats: i64,
+    /// Share of the rate that is then reached.
+    pub rate: f64,
+    /// How often the stripper is then laid.
+    pub passes: i64,
+}
+
 /// Factors on rates, losses and coats.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -66,6 +78,12 @@ pub struct Factors {
     pub obstruction: BTreeMap<String, f64>,
     /// Share of the rate reached, by soil.
     pub soil: BTreeMap<String, f64>,
+    /// What a film of many coats does to stripping it.
+    pub build_up: BuildUp,
+    /// The shortest and the longest edge of a floor whose edge nobody told, as multiples of that which is assumed.
+    pub edge_range: [f64; 2],
+    /// Minutes of a shift, set-up and clean-down included.
+    pub shift_min: i64,
     /// Share of the rate reached, by area in m².
     pub room: Vec<[f64; 2]>,
     /// Share of product lost, by area in m².

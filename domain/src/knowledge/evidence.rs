@@ -8,6 +8,8 @@ use serde::Deserialize;
 pub enum Grade {
     /// Published, in a text that the source names.
     Published,
+    /// Published, but read only as another text quotes it.
+    AsQuoted,
     /// Common practice of the trade without a published source.
     CommonPractice,
     /// From memory; nobody has verified it.
@@ -19,6 +21,7 @@ impl Grade {
     pub const fn word(self) -> &'static str {
         match self {
             Self::Published => "published",
+            Self::AsQuoted => "as_quoted",
             Self::CommonPractice => "common_practice",
             Self::FromMemory => "from_memory",
         }

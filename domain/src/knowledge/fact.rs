@@ -47,7 +47,7 @@ macro_rules! facts {
     };
 }
 
-/// How sensitive, wet or soft something is allowed to be in the data: words shared by facts and rows.
+/// How much a bare floor drinks: words shared by facts and rows.
 pub(crate) const POROSITY: &[&str] = &["none", "low", "medium", "high"];
 pub(crate) const FILMS: &[&str] = &[
     "bare",
@@ -61,6 +61,7 @@ const ZONES: &[&str] = &["general", "washroom", "kitchen", "clinical"];
 const CONDITIONS: &[&str] = &[
     "sound",
     "soiled",
+    "scuffed",
     "worn",
     "yellowed",
     "peeling",
@@ -101,16 +102,18 @@ facts! {
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
     SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
-    SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive was seen under the floor.";
+    SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive lies under the floor.";
     SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
     SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
     SurveyPerimeterDiffers "survey.perimeter_differs" FactType::Flag, "Whether the given perimeter is not that of the outline.";
+    SurveyPerimeterM "survey.perimeter_m" FactType::Number, "Length of its edges in m, as given where that is possible.";
     SurveyPerimeterPossible "survey.perimeter_possible" FactType::Flag, "Whether the given perimeter can enclose the area.";
     SurveySpace "survey.space" FactType::Word(&["room", "corridor", "hall"]), "The kind of space.";
     SurveyTraffic "survey.traffic" FactType::Word(&["very_light", "light", "medium", "heavy", "very_heavy"]), "Traffic class.";
     SurveySoil "survey.soil" FactType::Word(&["light", "normal", "heavy"]), "How soiled it is.";
     SurveyObstruction "survey.obstruction" FactType::Word(&["open", "light", "medium", "heavy"]), "How much furniture stands on it.";
     SurveyFloorAgeH "survey.floor_age_h" FactType::Number, "Hours since the floor was laid.";
+    SurveyMayBeNew "survey.may_be_new" FactType::Flag, "Whether the year of building or laying is this one or the last.";
     SurveyMoistureRhPct "survey.moisture_rh_pct" FactType::Number, "Moisture of the substrate in % RH.";
     SurveyPtvWet "survey.ptv_wet" FactType::Number, "Wet pendulum test value.";
     SurveyGlossLossPct "survey.gloss_loss_pct" FactType::Number, "How much gloss was lost since hand-over, in %.";
@@ -119,11 +122,11 @@ facts! {
     SurveySoleEscapeRoute "survey.sole_escape_route" FactType::Flag, "Whether it is the only way out of somewhere.";
     SurveyStaticControl "survey.static_control" FactType::Flag, "Whether it is a static-control floor.";
     SurveyRaisedAccess "survey.raised_access" FactType::Flag, "Whether it lies on a raised access floor.";
-    SurveyHeritage "survey.heritage" FactType::Flag, "Whether heritage consent is needed.";
+    SurveyHeritage "survey.heritage" FactType::Flag, "Whether it is a heritage floor.";
+    SurveyHeritageConsent "survey.heritage_consent" FactType::Word(&["none", "given"]), "Whether work on a heritage floor has consent.";
     SurveyZone "survey.zone" FactType::Word(ZONES), "The colour zone that it lies in.";
     SurveyMixed "survey.mixed_materials" FactType::Flag, "Whether it is of more than one material.";
     SurveySilicone "survey.silicone" FactType::Flag, "Whether silicone was found on it.";
-    SurveyHeritageConsent "survey.heritage_consent" FactType::Flag, "Whether the heritage authority has consented.";
     SurveyWoodMoisturePct "survey.wood_moisture_pct" FactType::Number, "Moisture of the wood in %.";
     SurveyWearLayerMm "survey.wear_layer_mm" FactType::Number, "Thickness of the layer that can be sanded, in mm.";
     SurveyLead "survey.lead" FactType::Word(&["untested", "absent", "found"]), "What a test of old coatings for lead said.";
@@ -165,7 +168,9 @@ facts! {
     FilmPolish "film.polish" FactType::Flag, "Whether the top film is a polish.";
     FilmWax "film.wax" FactType::Flag, "Whether wax or oil lies on it.";
     FilmCoats "film.coats" FactType::Number, "Coats of polish on it.";
+    FilmCoatsRecoated "film.coats_recoated" FactType::Number, "Coats of polish once it is recoated.";
     FilmCondition "film.condition" FactType::Word(CONDITIONS), "Condition of the film.";
+    ClimateAssumed "climate.assumed" FactType::Flag, "Whether nobody has read or told the air over the floor.";
     ClimateAirC "climate.air_c" FactType::Number, "Air temperature in °C.";
     ClimateFloorC "climate.floor_c" FactType::Number, "Floor temperature in °C.";
     ClimateHumidityPct "climate.humidity_pct" FactType::Number, "Relative humidity in %.";
@@ -201,13 +206,18 @@ facts! {
     UsedSalts "used.salts" FactType::Flag, "Whether it uses salts that crystallise.";
     UsedOil "used.oil" FactType::Flag, "Whether it uses a drying oil.";
     UsedIsocyanate "used.isocyanate" FactType::Flag, "Whether it uses a product with diisocyanate.";
+    ProcessSpecialist "process.specialist" FactType::Flag, "Whether it is the work of another trade.";
+    ProcessRecoat "process.recoat" FactType::Flag, "Whether its coats renew a film instead of building one.";
     ProcessLaysSeal "process.lays_seal" FactType::Flag, "Whether it lays a seal.";
     ProcessLaysPolish "process.lays_polish" FactType::Flag, "Whether it lays a polish.";
     ProcessLaysFilm "process.lays_film" FactType::Flag, "Whether it lays a seal or a polish.";
     ProcessPadRank "process.pad_rank" FactType::Number, "Rank of its hardest pad.";
     ProcessRestorative "process.restorative" FactType::Flag, "Whether its pads and solutions are restorative ones.";
-    ProcessPhMax "process.ph_max" FactType::Number, "Highest in-use pH of its products.";
-    ProcessPhMin "process.ph_min" FactType::Number, "Lowest in-use pH of its products.";
+    ProcessPhMax "process.ph_max" FactType::Number, "Highest in-use pH of its products, that of a neutraliser apart.";
+    ProcessPhMin "process.ph_min" FactType::Number, "Lowest in-use pH of its products, that of a neutraliser apart.";
+    ProcessNeutraliserPh "process.neutraliser_ph" FactType::Number, "In-use pH of its neutraliser.";
+    ProcessPhSuppliedMax "process.ph_supplied_max" FactType::Number, "Highest pH of its products as they are supplied.";
+    ProcessPhSuppliedMin "process.ph_supplied_min" FactType::Number, "Lowest pH of its products as they are supplied.";
     ProcessMains "process.mains" FactType::Flag, "Whether a machine on a mains lead works or takes up the wet.";
     ProcessSolvent "process.solvent" FactType::Flag, "Whether it uses a solvent-based product.";
     ProcessApplyMinC "process.apply_min_c" FactType::Number, "The coldest air and floor that all its coats are laid in, in °C.";
@@ -258,39 +268,67 @@ facts! {
 }
 
 impl Fact {
-    /// Whether a survey may leave it open; the others always have a value.
+    /// Whether it may have no value; the others always have one.
     pub(super) const fn may_be_unknown(self) -> bool {
-        matches!(
-            self,
-            Self::SurveyBuiltYear
-                | Self::SurveyTraffic
-                | Self::SurveyObstruction
-                | Self::SurveyFloorAgeH
-                | Self::SurveyMoistureRhPct
-                | Self::SurveyPtvWet
-                | Self::SurveyGlossLossPct
-                | Self::SurveyZone
-                | Self::SurveyWoodMoisturePct
-                | Self::SurveyWearLayerMm
-                | Self::SurveyResidue
-                | Self::SurveyProfile
-                | Self::SurveyJoints
-                | Self::SurveyMoistureMethod
-                | Self::SurveyPtvOnLevel
-                | Self::SurveyVentilation
-                | Self::SurveyIgnitionSource
-                | Self::SurveyWater
-                | Self::SurveyPower
-                | Self::SurveyRcd
-                | Self::SurveySlurryTo
-                | Self::MakerWettest
-                | Self::MakerPhMin
-                | Self::MakerPhMax
-                | Self::MakerFinish
-                | Self::FilmKind
-                | Self::FilmCoats
-                | Self::FilmCondition
-        )
+        match self {
+            Self::MaterialKey | Self::SurveyAsbestos | Self::SurveyLead | Self::SurveyMixed => {
+                false
+            }
+            Self::WishFinish
+            | Self::SurveyZone
+            | Self::SurveyWoodMoisturePct
+            | Self::ProcessNeutraliserPh
+            | Self::SurveyProfile
+            | Self::SurveyJoints
+            | Self::SurveyMoistureMethod
+            | Self::SurveyWater
+            | Self::SurveyPower
+            | Self::SurveyRcd
+            | Self::SurveySlurryTo
+            | Self::MakerWettest
+            | Self::MakerPhMin
+            | Self::MakerPhMax
+            | Self::MakerFinish
+            | Self::PlanWindowMin
+            | Self::PlanFurnitureWaitMin
+            | Self::PlanWetCleanWaitMin => true,
+            _ => self.asked().is_some(),
+        }
+    }
+
+    /// The fact that is asked for where this one is missing: itself, or what it is worked out from; `None` for what no
+    /// survey can tell.
+    pub const fn asked(self) -> Option<Self> {
+        Some(match self {
+            Self::FilmPresent | Self::FilmPolish | Self::FilmWax => Self::FilmKind,
+            Self::FilmCoatsRecoated | Self::PlanTotalCoats => Self::FilmCoats,
+            Self::SurveyMayBeNew => Self::SurveyBuiltYear,
+            Self::SurveyPtvOnLevel => Self::SurveyPtvWet,
+            Self::MaterialKey
+            | Self::SurveyAsbestos
+            | Self::SurveyBuiltYear
+            | Self::SurveyBlackAdhesive
+            | Self::SurveyPerimeterM
+            | Self::SurveyTraffic
+            | Self::SurveySoil
+            | Self::SurveyObstruction
+            | Self::SurveyFloorAgeH
+            | Self::SurveyMoistureRhPct
+            | Self::SurveyPtvWet
+            | Self::SurveyVentilation
+            | Self::SurveyIgnitionSource
+            | Self::SurveyGlossLossPct
+            | Self::SurveyHeritageConsent
+            | Self::SurveyWearLayerMm
+            | Self::SurveyResidue
+            | Self::SurveyLead
+            | Self::SurveyMixed
+            | Self::ArrangedMachineGradientPct
+            | Self::FilmKind
+            | Self::FilmCoats
+            | Self::FilmCondition => self,
+            _ => return None,
+        })
     }
 
     /// The fact of a name, if the registry has it.
@@ -357,13 +395,17 @@ impl<'a> From<&'a str> for Value<'a> {
 }
 
 /// The values of all facts for one floor and one candidate.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Facts<'a> {
     values: Vec<Value<'a>>,
 }
 
 impl<'a> Facts<'a> {
     /// No fact known.
+    #[expect(
+        clippy::new_without_default,
+        reason = "a default of no slots would forget whatever is set"
+    )]
     pub fn new() -> Self {
         Self {
             values: vec![Value::Unknown; Fact::ALL.len()],

@@ -12,6 +12,7 @@ mod expr;
 mod fact;
 mod film;
 mod identification;
+mod lookup;
 mod material;
 mod process;
 mod product;
@@ -23,7 +24,7 @@ use std::sync::OnceLock;
 use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
-pub use defaults::{BayDefaults, ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{BayDefaults, BuildUp, ClimateDefaults, Factors, RateCardDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -278,14 +279,9 @@ impl KnowledgeBase {
     /// Puts each chain's steps in the place where a process names it.
     fn write_out(&mut self, chains: &[Chain]) -> Vec<String> {
         let mut faults = Vec::new();
-        let always = |key: &str| {
-            let chain = chains.iter().find(|chain| chain.key == key);
-            chain
-                .map(|chain| chain.steps.as_slice())
-                .unwrap_or_default()
-        };
         for process in &mut self.processes {
-            process.steps.extend_from_slice(always("opening"));
+            let opening = around(chains, "opening", process);
+            process.steps.extend(opening);
             for part in &process.parts {
                 match part {
                     StepOrChain::Step(step) => process.steps.push(Step::clone(step)),
@@ -305,89 +301,6 @@ impl KnowledgeBase {
         }
         faults
     }
-
-    /// A material by its key.
-    pub fn material(&self, key: &str) -> Option<&Material> {
-        self.materials.iter().find(|row| row.key == key)
-    }
-
-    /// A process by its key.
-    pub fn process(&self, key: &str) -> Option<&Process> {
-        self.processes.iter().find(|row| row.key == key)
-    }
-
-    /// A product by its key.
-    pub fn product(&self, key: &str) -> Option<&Product> {
-        self.products.iter().find(|row| row.key == key)
-    }
-
-    /// A class of products by its key.
-    pub fn product_class(&self, key: &str) -> Option<&ProductClass> {
-        self.product_classes.iter().find(|row| row.key == key)
-    }
-
-    /// A rule by its id.
-    pub fn rule(&self, id: &str) -> Option<&Rule> {
-        self.rules.iter().find(|row| row.id == id)
-    }
-
-    /// A pad by its colour.
-    pub fn pad(&self, key: &str) -> Option<&Pad> {
-        self.pads.iter().find(|row| row.key == key)
-    }
-
-    /// A machine by its key.
-    pub fn machine(&self, key: &str) -> Option<&Machine> {
-        self.machines.iter().find(|row| row.key == key)
-    }
-
-    /// A wait by its key.
-    pub fn hold(&self, key: &str) -> Option<&Hold> {
-        self.holds.iter().find(|row| row.key == key)
-    }
-
-    /// A hold point by its key.
-    pub fn hold_point(&self, key: &str) -> Option<&HoldPoint> {
-        self.hold_points.iter().find(|row| row.key == key)
-    }
-
-    /// A field test by its key.
-    pub fn identification_test(&self, key: &str) -> Option<&IdentificationTest> {
-        self.identification.iter().find(|row| row.key == key)
-    }
-
-    /// The question for a fact, by the fact's name.
-    pub fn question(&self, fact: &str) -> Option<&Question> {
-        self.questions.iter().find(|row| row.fact == fact)
-    }
-
-    /// The first year in which a country presumes no asbestos in its floors.
-    pub fn asbestos_cutoff(&self, country: &str) -> Option<&AsbestosCutoff> {
-        let of = |wanted: &str| {
-            self.asbestos_cutoffs
-                .iter()
-                .find(|row| row.country == wanted)
-        };
-        of(country).or_else(|| of("*"))
-    }
-
-    /// What a finish word of building data means: an exact match after trimming, folding blanks and ignoring case.
-    pub fn finish(&self, text: &str) -> FinishMeaning<'_> {
-        let word = folded(text);
-        match self
-            .finishes
-            .iter()
-            .find(|row| row.word == word)
-            .map(|row| row.means.as_str())
-        {
-            None => FinishMeaning::NotFound,
-            Some("soft") => FinishMeaning::Soft,
-            Some("mixed") => FinishMeaning::Mixed,
-            Some(key) => self
-                .material(key)
-                .map_or(FinishMeaning::NotFound, FinishMeaning::Hard),
-        }
-    }
 }
 
 /// The steps of a chain that stands around every process, without those that this process never needs.
@@ -398,8 +311,10 @@ fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     let chain = chains.iter().filter(|chain| chain.key == key);
     let steps = chain.flat_map(|chain| &chain.steps);
+    // What a process does by itself is not done twice.
+    let has = |wanted: &Step| process.steps.iter().any(|step| step.key == wanted.key);
     steps
-        .filter(|step| step.when.holds(&facts) != Truth::False)
+        .filter(|step| step.when.holds(&facts) != Truth::False && !has(step))
         .cloned()
         .collect()
 }

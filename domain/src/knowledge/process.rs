@@ -84,6 +84,12 @@ pub struct Step {
     pub dwell_note: Option<String>,
     /// The activity that pays the labour.
     pub labour: Option<String>,
+    /// Whether it is how the floor is neutralised: what it uses is judged as a neutraliser.
+    #[serde(default)]
+    pub neutralises: bool,
+    /// Whether a film of many coats takes its product twice.
+    #[serde(default)]
+    pub built_up: bool,
     /// This step's share of that activity's time.
     #[serde(default = "one")]
     pub share: f64,

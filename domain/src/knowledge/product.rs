@@ -3,7 +3,7 @@
 use serde::Deserialize;
 
 use super::{
-    Facts, KnowledgeBase,
+    Fact, Facts, KnowledgeBase, Material, Value,
     evidence::Grade,
     expr::{Condition, Truth},
 };
@@ -155,12 +155,17 @@ pub struct Product {
     pub humidity_max_pct: Option<f64>,
     /// pH as used.
     pub ph_in_use: f64,
+    /// pH as supplied, where it is another.
+    pub ph_undiluted: Option<f64>,
     /// Whether it is solvent-based.
     #[serde(default)]
     pub solvent: bool,
     /// Whether its sheet says that it is made for wood.
     #[serde(default)]
     pub for_wood: bool,
+    /// Whether all its coats run the same way, as along the boards of a wood floor.
+    #[serde(default)]
+    pub same_direction: bool,
     /// Volatile organic compounds in g per litre as sold, where it is a coating.
     pub voc_g_l: Option<f64>,
     /// What in it reacts with other products.
@@ -191,6 +196,13 @@ pub struct OwnProduct {
     pub withdrawn: bool,
 }
 
+impl OwnProduct {
+    /// Whether its data sheet names this material.
+    pub fn suits(&self, material: &str) -> bool {
+        self.suits.iter().any(|key| key == material)
+    }
+}
+
 /// Products to choose from: a tenant's own before those of the knowledge base.
 #[derive(Debug, Clone, Copy)]
 pub struct Products<'a> {
@@ -208,11 +220,13 @@ impl<'a> Products<'a> {
     }
 
     /// The product of a class for a floor: the first of the tenant's own that suits its material, else the first of the
-    /// knowledge base whose condition holds.
+    /// knowledge base whose condition holds. A solvent of the tenant's own is not chosen while people are around.
     pub fn of_class(self, class: &str, material: &str, facts: &Facts<'_>) -> Option<&'a Product> {
+        let occupied = matches!(facts.get(Fact::SurveyOccupied), Value::Flag(true));
         let suits = |row: &&Product| {
             let own = row.own.as_ref().filter(|own| !own.withdrawn);
-            row.class == class && own.is_some_and(|own| own.suits.iter().any(|key| key == material))
+            let harms = row.solvent && occupied;
+            row.class == class && !harms && own.is_some_and(|own| own.suits(material))
         };
         let fits = |row: &&Product| row.class == class && row.when.holds(facts) == Truth::True;
         let own = self.own.iter().find(suits);
@@ -227,6 +241,26 @@ impl<'a> From<&'a KnowledgeBase> for Products<'a> {
 }
 
 impl Product {
+    /// Whether its sheet says that it is made for this floor, which is wood: a tenant's own product says so by the
+    /// materials that it suits.
+    pub fn is_for_wood(&self, material: &Material) -> bool {
+        match &self.own {
+            Some(own) => material.wood && own.suits(&material.key),
+            None => self.for_wood,
+        }
+    }
+
+    /// Whether all its coats run the same way on this floor: a tenant's own on wood does.
+    pub fn runs_one_way(&self, facts: &Facts<'_>) -> bool {
+        let on_wood = facts.get(Fact::MaterialWood) == Value::Flag(true);
+        self.same_direction || (self.own.is_some() && on_wood)
+    }
+
+    /// Its pH as it is supplied.
+    pub fn ph_supplied(&self) -> f64 {
+        self.ph_undiluted.unwrap_or(self.ph_in_use)
+    }
+
     /// Whether it may be used where a step asks for this class.
     pub fn serves(&self, class: &str) -> bool {
         self.class == class || self.also.iter().any(|other| other == class)

@@ -63,6 +63,10 @@ pub struct Machine {
 /// A production rate.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "a row lists what slows it and what does not"
+)]
 pub struct Rate {
     /// What is done.
     pub activity: String,
@@ -86,6 +90,9 @@ pub struct Rate {
     /// Whether soil slows it.
     #[serde(default)]
     pub soiled: bool,
+    /// Whether a film of many coats slows it.
+    #[serde(default)]
+    pub built_up: bool,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.

@@ -43,14 +43,7 @@ pub(super) fn decide(
     let polish = match (process.lays_polish, limits.polish_coats) {
         (false, _) => 0,
         (true, Some(coats)) => coats,
-        // A recoat lays one or two coats: two where the film is thin or nobody counted it.
-        (true, None) if process.recoat => {
-            if here.is_some_and(|coats| coats >= 3) {
-                1
-            } else {
-                2
-            }
-        }
+        (true, None) if process.recoat => recoat_of(here),
         (true, None) => {
             let makers = input.maker().and_then(|maker| maker.polish_coats);
             makers.unwrap_or(full)
@@ -62,10 +55,7 @@ pub(super) fn decide(
         Some(Neutralise::Rinse) => false,
         None => !sensitive,
     };
-    let neutralises = process
-        .steps
-        .iter()
-        .any(|step| step.when.facts().contains(&Fact::PlanAcid));
+    let neutralises = process.steps.iter().any(|step| step.neutralises);
     let keeps = if process.strips { 0 } else { here.unwrap_or(0) };
     facts.set(Fact::ProcessLaysSeal, seal > 0);
     facts.set(Fact::ProcessLaysFilm, seal > 0 || polish > 0);
@@ -91,6 +81,15 @@ pub(super) fn decide(
         inside: ground.inside,
         acid,
         crosses: ground.crosses,
+    }
+}
+
+/// How many coats a recoat lays: two where the film is thin or nobody counted it, else one.
+pub(super) fn recoat_of(here: Option<i64>) -> i64 {
+    if here.is_some_and(|coats| coats >= 3) {
+        1
+    } else {
+        2
     }
 }
 

@@ -1,18 +1,18 @@
 //! Turns a survey, a climate and a candidate into the facts that conditions speak of.
 
-use chrono::Datelike;
+use chrono::{Datelike, NaiveDate, TimeZone, Utc};
 
-use super::{DraftPlanError, PlanInput};
+use super::{DraftPlanError, PlanInput, coats::recoat_of};
 use crate::{
     knowledge::{
         Chemical, Fact, Facts, IdentificationTest, KnowledgeBase, Material, Process, Product, Value,
     },
     physics::psychrometrics::Air,
-    quantity::float,
+    quantity::{Length, float},
     survey::{
-        Arrangements, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish, Joints,
-        MoistureMethod, Obstruction, Profile, Rags, Residue, SlurryRoute, Soil, Stock, Survey,
-        Sweeping, Traffic, Ventilation, Zone,
+        Arrangements, Consent, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish,
+        Joints, MoistureMethod, Obstruction, Profile, Rags, Residue, SlurryRoute, Soil, Stock,
+        Survey, Sweeping, Traffic, Ventilation, Zone,
     },
 };
 
@@ -29,6 +29,7 @@ pub(super) fn floor_facts<'a>(
     of_surroundings(&mut facts, input.survey, material);
     of_film(&mut facts, input, material);
     let climate = input.climate;
+    facts.set(Fact::ClimateAssumed, input.climate_assumed);
     facts.set(Fact::ClimateAirC, climate.air_c);
     facts.set(Fact::ClimateFloorC, climate.floor_c);
     facts.set(Fact::ClimateHumidityPct, climate.humidity_pct);
@@ -86,7 +87,13 @@ pub(super) fn of_material<'a>(
 
 fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     let survey = input.survey;
-    facts.set(Fact::SurveyBuiltYear, floor_year(survey).map(f64::from));
+    let (year, this_year) = (
+        floor_year(survey),
+        input.now.with_timezone(&input.zone).year(),
+    );
+    facts.set(Fact::SurveyBuiltYear, year.map(f64::from));
+    let may_be_new = year.map(|year| year.saturating_add(1) >= this_year);
+    facts.set(Fact::SurveyMayBeNew, may_be_new);
     facts.set(Fact::SurveyAsbestos, survey.asbestos.word());
     let cutoff = input
         .base
@@ -99,23 +106,24 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyPerimeterGiven, known);
     let differs = survey.perimeter_differs(input.base.factors.outline_tolerance);
     facts.set(Fact::SurveyPerimeterDiffers, differs);
-    facts.set(Fact::SurveyPerimeterPossible, !survey.edge().approximated);
+    let edge = survey.edge();
+    facts.set(Fact::SurveyPerimeterPossible, !edge.approximated);
+    let told = (!edge.approximated).then_some(edge.length);
+    facts.set(Fact::SurveyPerimeterM, told.map(Length::m));
     facts.set(
         Fact::SurveySpace,
         survey.space.map_or("room", |space| space.word()),
     );
     facts.set(Fact::SurveyTraffic, survey.traffic.map(Traffic::word));
-    facts.set(Fact::SurveySoil, survey.soil.unwrap_or(Soil::Normal).word());
+    facts.set(Fact::SurveySoil, survey.soil.map(Soil::word));
     facts.set(
         Fact::SurveyObstruction,
         survey.obstruction.map(Obstruction::word),
     );
-    // Counted from the end of the day: a floor is never taken to have lain longer than it has.
-    let age = survey
-        .laid_on
-        .and_then(|day| day.succ_opt()?.and_hms_opt(0, 0, 0))
-        .map(|laid| float((input.now - laid.and_utc()).num_hours().max(0)));
-    facts.set(Fact::SurveyFloorAgeH, age);
+    facts.set(
+        Fact::SurveyFloorAgeH,
+        survey.laid_on.and_then(|day| age_h(input, day)),
+    );
     facts.set(Fact::SurveyMoistureRhPct, survey.moisture_rh_pct);
     facts.set(Fact::SurveyPtvWet, survey.ptv_wet);
     facts.set(Fact::SurveyGlossLossPct, survey.gloss_loss_pct);
@@ -125,6 +133,19 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     facts.set(Fact::SurveyStaticControl, survey.static_control);
     facts.set(Fact::SurveyRaisedAccess, survey.raised_access);
     facts.set(Fact::SurveyHeritage, survey.heritage);
+    let consent = survey.heritage_consent.map(Consent::word);
+    facts.set(Fact::SurveyHeritageConsent, consent);
+}
+
+/// Whole hours since the end of a day at the site: a floor is never taken to have lain longer than it has.
+fn age_h(input: &PlanInput<'_>, laid: NaiveDate) -> Option<f64> {
+    let next = laid.succ_opt()?;
+    // Where the clock is put forward at midnight, the day begins an hour later.
+    let mut begins = (0..3).filter_map(|hour| next.and_hms_opt(hour, 0, 0));
+    let end = begins.find_map(|begin| input.zone.from_local_datetime(&begin).latest())?;
+    Some(float(
+        (input.now - end.with_timezone(&Utc)).num_hours().max(0),
+    ))
 }
 
 fn of_closer_look<'a>(facts: &mut Facts<'a>, input: &PlanInput<'a>) {
@@ -132,7 +153,6 @@ fn of_closer_look<'a>(facts: &mut Facts<'a>, input: &PlanInput<'a>) {
     facts.set(Fact::SurveyZone, look.zone.map(Zone::word));
     facts.set(Fact::SurveyMixed, look.mixed_materials);
     facts.set(Fact::SurveySilicone, look.silicone);
-    facts.set(Fact::SurveyHeritageConsent, look.heritage_consent);
     facts.set(Fact::SurveyWoodMoisturePct, look.wood_moisture_pct);
     facts.set(Fact::SurveyWearLayerMm, look.wear_layer_mm);
     facts.set(Fact::SurveyLead, look.lead.word());
@@ -187,10 +207,26 @@ fn any_contains(products: &[&Product], chemical: Chemical) -> bool {
 }
 
 /// Tells the facts what the products of a candidate contain, and how strong and of what make they are.
-pub(super) fn add_products(facts: &mut Facts<'_>, used: &[&Product]) {
-    let phs = || used.iter().map(|product| product.ph_in_use);
+///
+/// A neutraliser is judged by rules of its own: what it may do is another question than what a cleaner may.
+pub(super) fn add_products(
+    facts: &mut Facts<'_>,
+    used: &[&Product],
+    neutraliser: Option<&Product>,
+) {
+    let phs = || {
+        let others = used
+            .iter()
+            .filter(|row| neutraliser.is_none_or(|acid| acid.key != row.key));
+        others.map(|product| product.ph_in_use)
+    };
     facts.set(Fact::ProcessPhMax, phs().fold(7.0, f64::max));
     facts.set(Fact::ProcessPhMin, phs().fold(7.0, f64::min));
+    let neutraliser = neutraliser.map(|row| row.ph_in_use);
+    facts.set(Fact::ProcessNeutraliserPh, neutraliser);
+    let supplied = || used.iter().map(|row| row.ph_supplied());
+    facts.set(Fact::ProcessPhSuppliedMax, supplied().fold(7.0, f64::max));
+    facts.set(Fact::ProcessPhSuppliedMin, supplied().fold(7.0, f64::min));
     let solvent = used.iter().any(|product| product.solvent);
     facts.set(Fact::ProcessSolvent, solvent);
     for (chemical, fact, _) in CHEMICALS {
@@ -265,6 +301,11 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>, material: &Material) {
         film.coats
     };
     facts.set(Fact::FilmCoats, coats.map(float));
+    let recoated = coats.map(|coats| {
+        let laid = input.wish.limits.polish_coats;
+        coats.saturating_add(laid.unwrap_or_else(|| recoat_of(Some(coats))))
+    });
+    facts.set(Fact::FilmCoatsRecoated, recoated.map(float));
     let condition = film
         .condition
         .filter(|_state| film.kind != Some(FilmKind::Bare));
@@ -308,6 +349,8 @@ pub(super) fn add_process_only<'a>(facts: &mut Facts<'a>, process: &'a Process) 
     facts.set(Fact::ProcessDewaxes, process.dewaxes);
     facts.set(Fact::ProcessDensifies, process.densifies);
     facts.set(Fact::ProcessWetsJoints, process.wets_joints);
+    facts.set(Fact::ProcessSpecialist, process.specialist);
+    facts.set(Fact::ProcessRecoat, process.recoat);
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     facts.set(Fact::ProcessRestorative, process.restorative);
     facts.set(Fact::ProcessNeedsFilmKnown, process.needs_film_known);

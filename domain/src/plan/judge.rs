@@ -134,7 +134,12 @@ fn refer(rule: &Rule) -> Option<Referral> {
 }
 
 /// Asks for a fact once, however many rules or processes need it.
+///
+/// A fact that is worked out from another is asked for by that one; what no survey can tell is not asked for.
 pub(super) fn ask(base: &KnowledgeBase, questions: &mut Vec<Question>, fact: Fact, because: &str) {
+    let Some(fact) = fact.asked() else {
+        return;
+    };
     if let Some(asked) = questions
         .iter_mut()
         .find(|question| question.fact == fact.name())

@@ -24,6 +24,7 @@ mod waits;
 mod work_up;
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 
 pub use acceptance::{Acceptance, Check, DefectNote, Inspection};
 pub use answers::{Answer, Reply, lead_on};
@@ -31,6 +32,7 @@ pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
 pub use nights::Night;
 pub use search::{RuleSearch, rules_about};
+pub(crate) use steps::is_built_up;
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
 pub use time_line::{Alternative, Event, TimeLine};
 pub use waits::Wait;
@@ -90,8 +92,12 @@ pub struct PlanInput<'a> {
     pub base: &'a KnowledgeBase,
     /// The tenant's own products, which come before those of the knowledge base.
     pub own_products: &'a [Product],
+    /// Whether nobody has read or told that air: it is what is usual.
+    pub climate_assumed: bool,
     /// When the plan is made; decides how old the floor is.
     pub now: DateTime<Utc>,
+    /// The time zone of the site: days begin and end by its clock.
+    pub zone: Tz,
 }
 
 impl<'a> PlanInput<'a> {

@@ -41,7 +41,7 @@ pub fn rules_about<'k>(
         facts::add_process_only(&mut known, process);
     }
     if let Some(product) = search.product {
-        facts::add_products(&mut known, &[product]);
+        facts::add_products(&mut known, &[product], None);
     }
     let is_asked = |fact: Fact| {
         let name = fact.name();

@@ -3,11 +3,13 @@
 use super::{
     PlanInput, Stage, Wait,
     coats::{CoatPlan, gap_of},
+    facts::number,
 };
 use crate::{
     estimate::labour::{machine, rate},
-    knowledge::{Fact, Facts, HoldPoint, Process, Product, Step, Truth},
-    quantity::{Area, Labour, Length, Volume},
+    knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth, Value},
+    quantity::{Area, Labour, Length, Volume, float},
+    survey::FilmCondition,
     words::words,
 };
 
@@ -111,6 +113,10 @@ pub struct PlannedStep {
     pub if_fails: Option<String>,
     /// The key of the wait, before it is worked out.
     pub(super) wait_key: Option<String>,
+    /// Whether it is how the floor is neutralised.
+    pub(super) neutralises: bool,
+    /// How often its product is laid on the same floor.
+    pub(super) passes: i64,
 }
 
 /// The product of a class for this floor: the one that the wish names, else the one that the floor's maker demands, else
@@ -133,6 +139,12 @@ fn strength(input: &PlanInput<'_>, class: Option<&str>, product: &Product) -> f6
     parts.unwrap_or(product.dilution)
 }
 
+/// Whether so many coats lie on the floor that stripping them takes more than one pass.
+pub(crate) fn is_built_up(base: &KnowledgeBase, facts: &Facts<'_>) -> bool {
+    let coats = number(facts, Fact::FilmCoats);
+    coats.is_some_and(|coats| coats > float(base.factors.build_up.over_coats))
+}
+
 /// The steps of a process for this floor, with quantities and without times.
 pub(super) fn write_out(
     input: &PlanInput<'_>,
@@ -146,17 +158,21 @@ pub(super) fn write_out(
         .iter()
         .filter(|row| row.when.holds(facts) == Truth::True)
     {
-        let below = i64::from(process.recoat);
         let (of, before) = match row.repeat.as_deref() {
             Some("seal") => (coats.seal, 0),
             Some(_) => (coats.polish, coats.seal),
             None => (1, 0),
         };
         for number in 1..=of {
-            let coat = row
-                .repeat
-                .as_ref()
-                .map(|_kind| coat_of(input, (number, of), coats, (before, below)));
+            let coat = row.repeat.as_ref().map(|_kind| {
+                let place = Place {
+                    number,
+                    of,
+                    before,
+                    below: below(process, facts),
+                };
+                coat_of(input, place, coats)
+            });
             let mut step = planned(input, row, coat, facts);
             step.number = steps.len().saturating_add(1);
             steps.push(step);
@@ -165,19 +181,34 @@ pub(super) fn write_out(
     steps
 }
 
-fn coat_of(
-    input: &PlanInput<'_>,
-    (number, of): (i64, i64),
-    coats: &CoatPlan,
-    (before, below): (i64, i64),
-) -> Coat {
-    let gap = gap_of(number, of, coats.gap);
+/// Layers of film that stay below what a process lays, counted as one: what lies on them no longer meets the pores.
+///
+/// Where a film is worn through, the bare floor drinks as much as it ever did.
+fn below(process: &Process, facts: &Facts<'_>) -> i64 {
+    let kept = !process.strips && facts.get(Fact::FilmPresent) == Value::Flag(true);
+    let whole = facts.get(Fact::FilmCondition) != Value::Word(FilmCondition::Worn.word());
+    i64::from(process.recoat || (kept && whole))
+}
+
+/// Where a coat stands in a plan.
+#[derive(Clone, Copy)]
+struct Place {
+    number: i64,
+    of: i64,
+    /// Coats of another kind that the plan lays before.
+    before: i64,
+    /// Layers that lie on the floor already.
+    below: i64,
+}
+
+fn coat_of(input: &PlanInput<'_>, place: Place, coats: &CoatPlan) -> Coat {
+    let gap = gap_of(place.number, place.of, coats.gap);
     // Seal and polish count as one row of coats.
-    let second = number.saturating_add(before) % 2 == 0;
+    let laid = place.number.saturating_add(place.before);
     Coat {
-        number,
-        of,
-        direction: if second && coats.crosses {
+        number: place.number,
+        of: place.of,
+        direction: if laid % 2 == 0 && coats.crosses {
             Direction::Across
         } else {
             Direction::Along
@@ -188,7 +219,7 @@ fn coat_of(
         } else {
             coats.inside
         },
-        layer: number.saturating_add(before).saturating_add(below),
+        layer: laid.saturating_add(place.below),
     }
 }
 
@@ -200,25 +231,36 @@ fn planned(
 ) -> PlannedStep {
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
-    let used = class
-        .and_then(|class| product(input, class, facts))
-        .map(|product| {
-            let quantity = row
-                .product
-                .is_some()
-                .then(|| quantity(product, row, coat, area, facts));
-            let dilution = strength(input, class, product);
-            StepProduct {
-                key: product.key.clone(),
-                class: product.class.clone(),
-                version: product.own.as_ref().map(|own| own.version),
-                name: product.name.clone(),
-                dilution,
-                working: quantity,
-                concentrate: quantity.map(|working| concentrate(working, dilution)),
-                ppe: product.ppe.clone(),
-            }
-        });
+    let product = class.and_then(|class| product(input, class, facts));
+    let passes = if row.built_up && is_built_up(input.base, facts) {
+        input.base.factors.build_up.passes
+    } else {
+        1
+    };
+    let used = product.map(|product| {
+        let quantity = row
+            .product
+            .is_some()
+            .then(|| quantity(product, row, coat, area, facts).scaled(passes, 1));
+        let dilution = strength(input, class, product);
+        StepProduct {
+            key: product.key.clone(),
+            class: product.class.clone(),
+            version: product.own.as_ref().map(|own| own.version),
+            name: product.name.clone(),
+            dilution,
+            working: quantity,
+            concentrate: quantity.map(|working| concentrate(working, dilution)),
+            ppe: product.ppe.clone(),
+        }
+    });
+    let coat = coat.map(|coat| match product {
+        Some(product) if product.runs_one_way(facts) => Coat {
+            direction: Direction::Along,
+            ..coat
+        },
+        _ => coat,
+    });
     let rate = row
         .labour
         .as_ref()
@@ -261,6 +303,8 @@ fn planned(
             .cloned(),
         if_fails: row.if_fails.clone(),
         wait_key: row.wait.clone(),
+        neutralises: row.neutralises,
+        passes,
     }
 }
 
@@ -292,7 +336,7 @@ fn quantity(
 /// Area in m² that a litre covers as layer `layer`; the first layer meets the floor's pores.
 pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> f64 {
     let porosity = match facts.get(Fact::MaterialPorosity) {
-        crate::knowledge::Value::Word(word) => word,
+        Value::Word(word) => word,
         _ => "high",
     };
     let table = if layer == 1 {

@@ -3,12 +3,17 @@
 use super::{Dwell, PlanInput, PlannedStep, facts, facts::number, steps};
 use crate::{
     estimate::labour::LabourLine,
-    knowledge::{Fact, Facts, Machine, Product},
+    knowledge::{Fact, Facts, Machine, Material, Product},
     quantity::float,
 };
 
 /// Tells the facts how hard the pads and how strong the products of the written steps are.
-pub(super) fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+pub(super) fn add_products(
+    input: &PlanInput<'_>,
+    material: &Material,
+    steps: &[PlannedStep],
+    known: &mut Facts<'_>,
+) {
     let rank = steps
         .iter()
         .filter_map(|step| input.base.pad(step.pad.as_deref()?))
@@ -19,9 +24,12 @@ pub(super) fn add_products(input: &PlanInput<'_>, steps: &[PlannedStep], known: 
         .iter()
         .filter_map(|step| product(input, step))
         .collect();
-    facts::add_products(known, &used);
+    let neutraliser = steps.iter().find(|step| step.neutralises);
+    let neutraliser = neutraliser.and_then(|step| product(input, step));
+    facts::add_products(known, &used, neutraliser);
     let coats = || steps.iter().filter(|step| step.coat.is_some());
-    let for_wood = coats().any(|step| product(input, step).is_some_and(|row| row.for_wood));
+    let for_wood =
+        coats().any(|step| product(input, step).is_some_and(|row| row.is_for_wood(material)));
     known.set(Fact::ProcessSealForWood, for_wood);
     let spread = coats().filter_map(|step| {
         let row = product(input, step).filter(|row| row.class == "polish")?;
@@ -43,9 +51,18 @@ fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut 
     let least = coats().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
     let most = coats().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
     let humid = coats().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
-    known.set(Fact::ProcessApplyMinC, least.reduce(f64::max));
-    known.set(Fact::ProcessApplyMaxC, most.reduce(f64::min));
-    known.set(Fact::ProcessHumidityMaxPct, humid.reduce(f64::min));
+    known.set(
+        Fact::ProcessApplyMinC,
+        least.reduce(f64::max).unwrap_or(usual.apply_min_c),
+    );
+    known.set(
+        Fact::ProcessApplyMaxC,
+        most.reduce(f64::min).unwrap_or(usual.apply_max_c),
+    );
+    known.set(
+        Fact::ProcessHumidityMaxPct,
+        humid.reduce(f64::min).unwrap_or(usual.humidity_max_pct),
+    );
 }
 
 fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {

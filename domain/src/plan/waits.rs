@@ -205,7 +205,9 @@ impl<'a> Waits<'a> {
         let worked_out = p80.max(least_min);
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < worked_out);
-        self.below_least |= given.is_some_and(|given| given < hold.least_min);
+        // The product's label wins over whoever asks for less; what is usual in the trade does not.
+        let floor = least.label_min.unwrap_or(hold.least_min);
+        self.below_least |= given.is_some_and(|given| given < floor);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
         let cause = if given.is_some() {

@@ -50,7 +50,7 @@ pub(super) fn work_up<'a>(
     facts::add_process(&mut known, process, named);
     let coat_plan = coats::decide(input, material, process, ground, &mut known);
     let mut steps = steps::write_out(input, process, &coat_plan, &known);
-    used::add_products(input, &steps, &mut known);
+    used::add_products(input, material, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let stops_short = |step: &PlannedStep| step.coat.is_some_and(|coat| coat.gap > Length::ZERO);
     if steps.iter().any(stops_short) {
@@ -217,7 +217,8 @@ fn add_waits(
         step.wait = wait;
         let dose = step.product.as_ref().and_then(|used| used.working);
         if let (Some(dwell), Some(dose)) = (step.dwell.as_mut(), dose) {
-            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2();
+            let passes = float(step.passes);
+            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2() / passes;
             dwell.dries_after_min = waits.solution_dries_after(per_m2);
         }
         if let Some(dwell) = &step.dwell {

@@ -1,6 +1,6 @@
 //! A completion against its plan: money to the cent, shares that never exceed the whole.
 
-use super::{LedgerLine, Promised, Reported, Used, deviations, price, share_ppm};
+use super::{LedgerLine, PlanPart, Promised, Reported, Used, deviations, price, share_ppm};
 use crate::{
     card::{RateCard, Share},
     estimate::cost::LineKind,
@@ -48,11 +48,45 @@ fn reported() -> Reported {
     }
 }
 
+/// The first part of a plan.
+fn part(share_ppm: i64) -> PlanPart {
+    PlanPart::next(super::WHOLE_PPM, share_ppm)
+}
+
+#[test]
+fn thirds_of_a_plan_add_up_to_the_plan() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let plan = [LedgerLine {
+        amount: euro("100"),
+        labour: Labour::from_seconds(10),
+        volume: Volume::from_ml(1),
+        ..planned().remove(0)
+    }];
+    let (mut left, mut planned) = (super::WHOLE_PPM, Vec::new());
+    for _third in 0..3 {
+        let share = share_ppm(Area::from_mm2(1), Area::from_mm2(3), left);
+        let part = PlanPart::next(left, share);
+        let lines = price(base, &card(), &plan, part, &Reported::default()).expect("priced");
+        let of_plan = lines.iter().find(|line| line.stage.is_some());
+        planned.push(of_plan.expect("a line").clone());
+        left -= share;
+    }
+    assert_eq!(left, 0);
+    let money: Vec<i64> = planned.iter().map(|line| line.planned.amount).collect();
+    assert_eq!(money, [333_300, 333_400, 333_300]);
+    let labour: Labour = planned.iter().map(|line| line.planned_labour).sum();
+    let volume: Volume = planned.iter().map(|line| line.planned_volume).sum();
+    assert_eq!(
+        (labour, volume),
+        (Labour::from_seconds(10), Volume::from_ml(1))
+    );
+}
+
 #[test]
 fn half_a_floor_is_held_against_half_of_its_plan() {
     let base = KnowledgeBase::builtin().expect("usable");
     let share = share_ppm(Area::from_mm2(50), Area::from_mm2(100), super::WHOLE_PPM);
-    let lines = price(base, &card(), &planned(), share, &reported()).expect("priced");
+    let lines = price(base, &card(), &planned(), part(share), &reported()).expect("priced");
     let labour = lines
         .iter()
         .find(|line| line.kind == Some(LineKind::Labour))
@@ -90,7 +124,7 @@ fn what_nobody_reports_cost_what_was_planned() {
         base,
         &card(),
         &plan,
-        super::WHOLE_PPM / 2,
+        part(super::WHOLE_PPM / 2),
         &Reported::default(),
     )
     .expect("priced");
@@ -112,7 +146,7 @@ fn what_was_charged_counts_and_what_was_computed_is_kept() {
         charged: Some(euro("180")),
         ..reported()
     };
-    let lines = price(base, &card(), &planned(), super::WHOLE_PPM, &charged).expect("priced");
+    let lines = price(base, &card(), &planned(), part(super::WHOLE_PPM), &charged).expect("priced");
     let net: i64 = lines
         .iter()
         .filter(|line| line.kind != Some(LineKind::Tax))

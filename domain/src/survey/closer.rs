@@ -45,8 +45,6 @@ pub struct CloserLook {
     pub mixed_materials: bool,
     /// Whether silicone was found on it: furniture spray, treated cloths.
     pub silicone: bool,
-    /// Whether the heritage authority has consented to the work.
-    pub heritage_consent: bool,
     /// Moisture of the wood, in % of its dry mass.
     pub wood_moisture_pct: Option<f64>,
     /// Thickness of the layer that can be sanded, in mm.
@@ -65,7 +63,6 @@ impl Default for CloserLook {
             zone: None,
             mixed_materials: false,
             silicone: false,
-            heritage_consent: false,
             wood_moisture_pct: None,
             wear_layer_mm: None,
             lead: Lead::Untested,

@@ -3,6 +3,7 @@
 #![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 use domain::{
     card::{PackPrice, RateCard, Share},
     knowledge::KnowledgeBase,
@@ -94,7 +95,9 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
         country: "GB",
         base: base(),
         own_products: &[],
+        climate_assumed: false,
         now: now(),
+        zone: Tz::UTC,
     };
     draft_plan(&input).expect("an answer")
 }

@@ -3,6 +3,7 @@
 #![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
 
 use chrono::Days;
+use chrono_tz::Tz;
 use domain::{
     card::{RateCard, Share},
     knowledge::KnowledgeBase,
@@ -10,8 +11,8 @@ use domain::{
     plan::{Plan, PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        Asbestos, Climate, Film, FilmCondition, FilmKind, Finish, Goal, Limits, Obstruction, Soil,
-        Space, Survey, Traffic, Wish,
+        Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Finish, Goal, Limits,
+        Obstruction, Soil, Space, Survey, Traffic, Wish,
     },
 };
 use proptest::{prelude::*, sample::select, test_runner::RngSeed};
@@ -50,7 +51,9 @@ pub(crate) fn plan_in(
         country: "GB",
         base,
         own_products: &[],
+        climate_assumed: false,
         now: now(),
+        zone: Tz::UTC,
     };
     draft_plan(&input).expect("an answer")
 }
@@ -188,20 +191,19 @@ pub(crate) fn any_survey() -> impl Strategy<Value = Survey> {
         prop::option::of(0.0..80.0_f64),
         prop::option::of(0_u64..200),
     );
-    let flags = prop::array::uniform7(prop::bool::weighted(0.2));
-    (any_floor(), any_film(), readings, flags).prop_map(|(floor, film, readings, flags)| {
+    let flags = prop::array::uniform6(prop::bool::weighted(0.2));
+    let told = (
+        prop::option::weighted(0.7, prop::bool::weighted(0.2)),
+        prop::option::of(select(Consent::ALL)),
+        prop::option::weighted(0.8, select(Soil::ALL)),
+    );
+    let known = (any_floor(), any_film(), readings, flags, told);
+    known.prop_map(|(floor, film, readings, flags, (black, consent, soil))| {
         let (built_year, asbestos, moisture_rh_pct, ptv_wet, gloss_loss_pct, days) = readings;
-        let [
-            wet_in_use,
-            occupied,
-            sole,
-            static_control,
-            raised,
-            heritage,
-            black,
-        ] = flags;
+        let [wet_in_use, occupied, sole, static_control, raised, heritage] = flags;
         Survey {
             film,
+            soil,
             built_year,
             asbestos,
             moisture_rh_pct,
@@ -214,6 +216,7 @@ pub(crate) fn any_survey() -> impl Strategy<Value = Survey> {
             static_control,
             raised_access: raised,
             heritage,
+            heritage_consent: consent,
             black_adhesive: black,
             ..floor
         }

@@ -270,7 +270,7 @@ fn wood_keeps_its_water_out_and_wax_is_renewed_or_taken_off() {
         assert!(process(key).wetness <= 1, "{key}");
     }
     in_order(
-        "strip_forbidden_film",
-        &["lay_stripper", "brush_off", "pick_up", "rinse_2", "dry"],
+        "strip_to_bare",
+        &["lay_mild_stripper", "brush", "pick_up", "rinse_2", "dry"],
     );
 }

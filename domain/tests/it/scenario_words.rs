@@ -17,7 +17,6 @@ pub(crate) fn set_closer_look(survey: &mut Survey, name: &str, value: &str) -> b
         "zone" => look.zone = Zone::of(value),
         "mixed" => look.mixed_materials = true,
         "silicone" => look.silicone = true,
-        "consent" => look.heritage_consent = true,
         "wood_moisture" => look.wood_moisture_pct = value.parse().ok(),
         "layer" => look.wear_layer_mm = value.parse().ok(),
         "lead" => look.lead = Lead::of(value).expect("a word"),

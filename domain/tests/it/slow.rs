@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 use domain::{
     card::RateCard,
     knowledge::{Fact, Facts, KnowledgeBase, LaysSeal, Process, Step, Truth},
-    survey::{Neutralise, Obstruction, Soil, Survey, Traffic, Wish},
+    survey::{FilmCondition, FilmKind, Neutralise, Obstruction, Soil, Survey, Traffic, Wish},
 };
 use num_bigint::BigInt;
 use num_traits::{One, Zero};
@@ -124,6 +124,14 @@ impl<'a> Scene<'a> {
         let pad = self.base.pad(&material.pad_routine).expect("a pad");
         facts.set(Fact::MaterialPadRoutine, f64::from(pad.rank));
         facts.set(Fact::SurveyOccupied, self.survey.occupied);
+        facts.set(Fact::MaterialTextured, material.textured);
+        facts.set(Fact::MaterialPhRestorativeMax, material.ph_restorative_max);
+        facts.set(Fact::SurveyWetInUse, self.survey.wet_in_use);
+        facts.set(Fact::SurveyStaticControl, self.survey.static_control);
+        facts.set(Fact::SurveyMoistureRhPct, self.survey.moisture_rh_pct);
+        let (seal, polish) = self.coats();
+        facts.set(Fact::ProcessLaysFilm, seal + polish > 0);
+        facts.set(Fact::ProcessImpregnates, self.process.impregnates);
         facts.set(Fact::MaterialWood, material.wood);
         facts.set(Fact::MaterialStone, material.stone);
         facts.set(Fact::MaterialResilient, material.resilient);
@@ -172,11 +180,22 @@ impl<'a> Scene<'a> {
         (seal, if self.process.lays_polish { polish } else { 0 })
     }
 
+    /// More than eight coats take two passes.
+    fn is_built_up(&self) -> bool {
+        self.survey.film.coats.is_some_and(|coats| coats > 8)
+    }
+
     /// The steps with quantities in µL, each rounded once.
     pub(crate) fn steps(&self) -> Vec<SlowStep<'a>> {
         let facts = self.facts();
         let (seal, polish) = self.coats();
-        let below = i64::from(self.process.recoat);
+        // An old seal or polish that stays keeps new layers off the pores, unless it is worn through.
+        let film = self.survey.film;
+        let strippable = [FilmKind::Seal, FilmKind::Polish, FilmKind::SealAndPolish];
+        let kept = !self.process.strips
+            && film.kind.is_some_and(|kind| strippable.contains(&kind))
+            && film.condition != Some(FilmCondition::Worn);
+        let below = i64::from(self.process.recoat || kept);
         let gap = self.wish.limits.edge_gap.map(domain::quantity::Length::mm);
         let gap = gap.unwrap_or(self.base.factors.edge_gap_mm);
         let area_ml = |ml: f64| half_even(&(self.area_m2() * written(ml) * int(1_000)));
@@ -201,7 +220,8 @@ impl<'a> Scene<'a> {
                 let gap_mm = if coat && number < times { gap } else { 0 };
                 let working_ul = found.map_or(0, |product| {
                     if let Some(dose) = row.dose_ml_m2.or(product.dose_ml_m2) {
-                        return area_ml(dose);
+                        let twice = row.built_up && self.is_built_up();
+                        return area_ml(dose) * if twice { 2 } else { 1 };
                     }
                     let first = number + under == 1;
                     let table = if first {
@@ -273,6 +293,9 @@ impl<'a> Scene<'a> {
             }
             if row.sized {
                 per_h *= by_area(&factors.room, &self.area_m2());
+            }
+            if row.built_up && self.is_built_up() {
+                per_h *= written(0.5);
             }
             if row.soiled {
                 per_h *= written(factors.soil[self.survey.soil.unwrap_or(Soil::Normal).word()]);

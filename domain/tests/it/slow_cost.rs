@@ -112,9 +112,14 @@ impl Scene<'_> {
         if self.process.wetness < 2 {
             return 0;
         }
+        // What covers an area by the litre is no solution that is picked up again: coats, impregnators.
+        let stays = |step: &SlowStep<'_>| {
+            let row = step.product.as_ref().and_then(|key| self.base.product(key));
+            row.is_some_and(|row| row.coverage_first.is_some())
+        };
         let laid = steps
             .iter()
-            .map(|step| step.water_ul + if step.coat { 0 } else { step.working_ul });
+            .map(|step| step.water_ul + if stays(step) { 0 } else { step.working_ul });
         half_even(&(int(laid.sum()) * written(self.base.factors.slurry_share)))
     }
 

@@ -141,7 +141,9 @@ impl Estate {
     /// A path with this estate's ids in the place of its parameters.
     pub(super) fn fill(&self, path: &str) -> String {
         let keys = [
+            ("/v1/identification-tests/", "acid_drop"),
             ("/v1/materials/", "vinyl_sheet"),
+            ("/v1/product-classes/", "stripper"),
             ("/v1/processes/", "dust_mop"),
             ("/v1/products/", self.id("product")),
             ("/v1/rules/", "seal-left-out"),

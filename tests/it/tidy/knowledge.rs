@@ -7,7 +7,7 @@ use toml::{Table, Value};
 use super::rust::take_apart;
 use super::{Outcome, files, has_extension, none, read, rust_files};
 
-const GRADES: [&str; 3] = ["published", "common_practice", "from_memory"];
+const GRADES: [&str; 4] = ["published", "as_quoted", "common_practice", "from_memory"];
 
 /// Tables whose rows assert nothing themselves: a word for a material, a list of steps that sourced processes share.
 const NO_CLAIM: [&str; 2] = ["chain", "finish"];

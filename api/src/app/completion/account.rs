@@ -9,7 +9,7 @@ use domain::{
     money::{Currency, Money},
     plan::Stage,
     quantity::{Area, Labour, Volume},
-    record::{self, Deviation, LedgerLine, Promised, RecordLine, WHOLE_PPM},
+    record::{self, Deviation, LedgerLine, PlanPart, Promised, RecordLine, WHOLE_PPM},
 };
 use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus, PlanLineRow, RateCardRow};
 
@@ -67,7 +67,8 @@ pub(super) fn account(
     });
     let planned = work.plan.map(|plan| ledger(&plan.lines, plan.row.currency));
     let planned = planned.transpose()?.unwrap_or_default();
-    let lines = record::price(products, terms.card, &planned, share, &work.reported)
+    let part = PlanPart::next(terms.left_ppm, share);
+    let lines = record::price(products, terms.card, &planned, part, &work.reported)
         .map_err(|error| Problem::internal(&error))?;
     let columns: [fn(&RecordLine) -> Money; 3] = [
         |line| line.planned,

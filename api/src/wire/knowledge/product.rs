@@ -98,6 +98,10 @@ pub(crate) struct ProductView {
     /// pH as used.
     #[schema(minimum = 0, maximum = 14)]
     ph_in_use: f64,
+    /// pH as supplied, where it is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 14)]
+    ph_undiluted: Option<f64>,
     /// Whether it is solvent-based.
     solvent: bool,
     /// Whether its sheet says that it is made for wood.
@@ -118,7 +122,7 @@ pub(crate) struct ProductView {
     /// Where the row comes from.
     #[schema(max_length = 500)]
     source: String,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: String,
 }
@@ -173,6 +177,7 @@ impl From<&Product> for ProductView {
             apply_max_c: row.apply_max_c,
             humidity_max_pct: row.humidity_max_pct,
             ph_in_use: row.ph_in_use,
+            ph_undiluted: row.ph_undiluted,
             solvent: row.solvent,
             for_wood: row.for_wood,
             voc_g_l: row.voc_g_l,

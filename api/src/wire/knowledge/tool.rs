@@ -11,16 +11,16 @@ use super::lists;
 pub(crate) struct ToolsView {
     /// Pads and abrasives, mild to hard.
     #[schema(max_items = 100)]
-    pads: Vec<PadView>,
+    pads: Vec<PadRowView>,
     /// Machines.
     #[schema(max_items = 100)]
-    machines: Vec<MachineView>,
+    machines: Vec<MachineRowView>,
     /// Mops and applicators.
     #[schema(max_items = 100)]
-    mops: Vec<MopView>,
+    mops: Vec<MopRowView>,
     /// What is used up beside them.
     #[schema(max_items = 100)]
-    consumables: Vec<ConsumableView>,
+    consumables: Vec<ConsumableRowView>,
 }
 
 impl From<&'static KnowledgeBase> for ToolsView {
@@ -63,7 +63,7 @@ macro_rules! views {
 
 views! {
     /// A pad or an abrasive.
-    PadView of Pad {
+    PadRowView of Pad {
         /// Its colour, or its grit.
         #[schema(max_length = 60)]
         key: &'static str = |row| &row.key,
@@ -81,7 +81,7 @@ views! {
         life_m2: [i64; 3] = |row| row.life_m2,
     }
     /// A machine.
-    MachineView of Machine {
+    MachineRowView of Machine {
         /// The word that names it everywhere.
         #[schema(max_length = 60)]
         key: &'static str = |row| &row.key,
@@ -112,7 +112,7 @@ views! {
         tank_l: Option<i64> = |row| row.tank_l,
     }
     /// A mop or an applicator.
-    MopView of Mop {
+    MopRowView of Mop {
         /// The word that names it everywhere.
         #[schema(max_length = 60)]
         key: &'static str = |row| &row.key,
@@ -130,7 +130,7 @@ views! {
         change_after_m2: [i64; 2] = |row| row.change_after_m2,
     }
     /// Something that is used up.
-    ConsumableView of Consumable {
+    ConsumableRowView of Consumable {
         /// The word that names it everywhere.
         #[schema(max_length = 60)]
         key: &'static str = |row| &row.key,

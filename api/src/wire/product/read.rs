@@ -107,8 +107,11 @@ impl ProductRequest {
             apply_max_c: self.apply_max_c,
             humidity_max_pct: self.humidity_max_pct,
             ph_in_use: self.ph_in_use,
+            ph_undiluted: self.ph_undiluted,
             solvent: self.solvent,
+            // Its materials say whether it is made for wood.
             for_wood: false,
+            same_direction: false,
             voc_g_l: None,
             contains: self.contains.iter().copied().map(Into::into).collect(),
             ppe: self.ppe.clone(),

@@ -17,8 +17,8 @@ use crate::{
         external::External,
         outline::{self, Door, Ring},
         words::{
-            Asbestos, Joints, Lead, MoistureMethod, Obstruction, Profile, Residue, Soil, Space,
-            Traffic, Ventilation, Zone,
+            Asbestos, Consent, Joints, Lead, MoistureMethod, Obstruction, Profile, Residue, Soil,
+            Space, Traffic, Ventilation, Zone,
         },
     },
 };

@@ -14,8 +14,8 @@ use crate::wire::{
     external::External,
     outline::{self, Door, Ring},
     words::{
-        Asbestos, FilmCondition, FilmKind, Joints, Lead, MoistureMethod, Obstruction, Profile,
-        Residue, Soil, Space, Traffic, Ventilation, Zone,
+        Asbestos, Consent, FilmCondition, FilmKind, Joints, Lead, MoistureMethod, Obstruction,
+        Profile, Residue, Soil, Space, Traffic, Ventilation, Zone,
     },
 };
 
@@ -129,18 +129,18 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) raised_access: Option<bool>,
-            /// Whether heritage consent is needed; false without it.
+            /// Whether it is a heritage floor, on which work needs consent; false without it.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) heritage: Option<bool>,
-            /// Whether black adhesive was seen under it; false without it.
+            /// Whether the authority has consented to work on a heritage floor; asked for where it matters.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) heritage_consent: Option<Consent>,
+            /// Whether black adhesive lies under it; asked for where an old floor is sanded or stripped.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) black_adhesive: Option<bool>,
-            /// Whether the heritage authority has consented to the work; false without it.
-            #[serde(default, skip_serializing_if = "Option::is_none")]
-            #[schema(nullable = false)]
-            pub(crate) heritage_consent: Option<bool>,
             /// The colour zone that it lies in.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
@@ -261,8 +261,8 @@ macro_rules! with_members_of {
             static_control: $from.static_control,
             raised_access: $from.raised_access,
             heritage: $from.heritage,
-            black_adhesive: $from.black_adhesive,
             heritage_consent: $from.heritage_consent,
+            black_adhesive: $from.black_adhesive,
             zone: $from.zone,
             mixed_materials: $from.mixed_materials,
             silicone: $from.silicone,
