@@ -23,6 +23,8 @@ fn asked(survey: &Survey, wish: &Wish) -> Plan {
         country: "GB",
         base: base(),
         own_products: &[],
+        climate_assumed: false,
+        zone: chrono_tz::Tz::UTC,
         now: now(),
     };
     let plan = draft_plan(&input).expect("an answer");

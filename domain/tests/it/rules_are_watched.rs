@@ -209,14 +209,6 @@ impl Scenario {
             "base.seal" => value.clone_into(&mut row.seal),
             "base.pad_routine" => value.clone_into(&mut row.pad_routine),
             "base.ph_min" => row.ph[0] = value.parse().expect("a number"),
-            "base.rpm" => {
-                let (key, rpm) = value.split_once(':').expect("base.rpm=machine:rpm");
-                let rpm = rpm.parse().expect("a number");
-                let machines = self.base.machines.iter_mut();
-                machines
-                    .filter(|machine| machine.key == key)
-                    .for_each(|machine| machine.rpm = Some([rpm, rpm]));
-            }
             "base.ph_max" => {
                 let most: f64 = value.parse().expect("a number");
                 (row.ph[1], row.ph_restorative_max) = (most, most);
@@ -466,7 +458,6 @@ fn a_number_that_is_moved_is_missed() {
     let (mut scenarios, card) = (scenarios(), card("EUR"));
     let mut unwatched: Vec<String> = Vec::new();
     let mut n_moved = 0;
-    let mut unwatched = Vec::new();
     for rule in &base().rules {
         for text in moved(rule.when.text()) {
             let when = Condition::parse(&text).expect("a condition");
