@@ -8,19 +8,19 @@ use actix_web::http::header::{self, HeaderMap, HeaderValue};
 use crate::problem::{Code, Problem};
 
 /// Which version a change expects to find.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Expected {
     /// Any version, as long as the record exists: `If-Match: *`.
     Any,
-    /// This version.
-    Version(i64),
+    /// One of these versions.
+    OneOf(Vec<i64>),
 }
 
 impl Expected {
     /// Reads `If-Match`.
     ///
     /// # Errors
-    /// `precondition_required` without the header; `stale_version` if it names no version that we could have sent.
+    /// `precondition_required` without the header.
     pub(crate) fn of(headers: &HeaderMap) -> Result<Self, Problem> {
         let tags: Vec<&HeaderValue> = headers.get_all(header::IF_MATCH).collect();
         if tags.is_empty() {
@@ -29,23 +29,25 @@ impl Expected {
         let tags: Vec<&str> = tags.iter().flat_map(|value| list(value)).collect();
         match tags.as_slice() {
             ["*"] => Ok(Self::Any),
-            [one] => version(one).map(Self::Version).ok_or_else(stale),
-            _ => Err(Problem::new(
-                Code::BadRequest,
-                "Send one entity tag in `If-Match`.",
+            // What we could not have sent, weak tags among it, is equal to no version of ours.
+            tags => Ok(Self::OneOf(
+                tags.iter().filter_map(|tag| version(tag)).collect(),
             )),
         }
     }
 
-    /// Goes on if the version that was found is the one that is expected.
+    /// Goes on if the version that was found is one that is expected.
     ///
     /// # Errors
     /// `stale_version`.
-    pub(crate) fn check(self, found: i64) -> Result<(), Problem> {
+    pub(crate) fn check(&self, found: i64) -> Result<(), Problem> {
         match self {
             Self::Any => Ok(()),
-            Self::Version(version) if version == found => Ok(()),
-            Self::Version(_) => Err(stale()),
+            Self::OneOf(versions) if versions.contains(&found) => Ok(()),
+            Self::OneOf(_) => Err(Problem::new(
+                Code::StaleVersion,
+                "The version in `If-Match` is not the one that is stored.",
+            )),
         }
     }
 }
@@ -61,13 +63,6 @@ pub(crate) fn is_known(headers: &HeaderMap, current: &str) -> bool {
         .get_all(header::IF_NONE_MATCH)
         .flat_map(list)
         .any(|tag| tag == "*" || tag.strip_prefix("W/").unwrap_or(tag) == current)
-}
-
-fn stale() -> Problem {
-    Problem::new(
-        Code::StaleVersion,
-        "The version in `If-Match` is not the one that is stored.",
-    )
 }
 
 /// The version that a strong tag of ours names.
@@ -96,11 +91,19 @@ mod tests {
 
     #[test]
     fn a_change_names_the_version_that_it_changes() {
-        let expected = |value: &str| {
-            Expected::of(&headers(header::IF_MATCH, value)).map_err(|problem| problem.code())
+        let checked = |value: &str| {
+            let expected = Expected::of(&headers(header::IF_MATCH, value));
+            let checked = expected.and_then(|expected| expected.check(7));
+            checked.map_err(|problem| problem.code())
         };
-        assert_eq!(expected("\"7.json\""), Ok(Expected::Version(7)));
-        assert_eq!(expected("*"), Ok(Expected::Any));
+        for good in [
+            "\"7.json\"",
+            "*",
+            "\"6.json\", \"7.json\"",
+            "\"7.json\",W/\"7.json\"",
+        ] {
+            assert_eq!(checked(good), Ok(()), "{good}");
+        }
         for weak in [
             "W/\"7.json\"",
             "7.json",
@@ -108,13 +111,14 @@ mod tests {
             "\"07.json\"",
             "\"+7.json\"",
             "",
+            "\"8.json\"",
+            "\"6.json\", \"8.json\"",
+            "\"6.json\", *",
         ] {
-            assert_eq!(expected(weak), Err(Code::StaleVersion), "{weak}");
+            assert_eq!(checked(weak), Err(Code::StaleVersion), "{weak}");
         }
-        assert_eq!(expected("\"7.json\", \"8.json\""), Err(Code::BadRequest));
         let none = Expected::of(&HeaderMap::new()).unwrap_err();
         assert_eq!(none.code(), Code::PreconditionRequired);
-        assert!(Expected::Version(7).check(8).is_err() && Expected::Any.check(8).is_ok());
     }
 
     #[test]

@@ -24,7 +24,8 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         description = "Plans, estimates and accounts for the care of hard floors.\n\n\
             Every call carries a bearer token of one tenant and sees that tenant's records only. Quantities are SI \
             numbers with the unit in the member's name; money is a decimal text with a currency. Problems are told \
-            as RFC 9457 has it: switch on `code`.",
+            as RFC 9457 has it: switch on `code`. `Accept` is read where there is a choice of representations; \
+            everything else is sent as it is, whatever `Accept` says.",
         contact(name = "Whoever runs the service that gave this document"),
         license(name = "Apache-2.0", identifier = "Apache-2.0"),
     ),

@@ -1,8 +1,16 @@
 //! What is known of a floor and of the air over it: the planner's input, as told, with gaps where nobody knows.
 
+mod access;
+mod maker;
+mod surroundings;
+
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
+
+pub use access::{AccessWindow, Weekday, longest_window};
+pub use maker::{MakerFinish, MakerInstruction, Wetness};
+pub use surroundings::{Joints, MoistureMethod, Profile, SlurryRoute, Surroundings, Ventilation};
 
 use crate::{
     quantity::{Area, Length},
@@ -195,6 +203,12 @@ pub struct Survey {
     pub heritage_consent: Option<Consent>,
     /// Whether black adhesive lies under it; `None` if nobody has looked.
     pub black_adhesive: Option<bool>,
+    /// What is in, under and around it.
+    pub surroundings: Surroundings,
+    /// The weekly hours in which it may be closed; empty where nobody said.
+    pub access_windows: Vec<AccessWindow>,
+    /// What its maker says.
+    pub maker_instruction: Option<MakerInstruction>,
 }
 
 impl Survey {
@@ -223,6 +237,9 @@ impl Survey {
             heritage: false,
             heritage_consent: None,
             black_adhesive: None,
+            surroundings: Surroundings::default(),
+            access_windows: Vec::new(),
+            maker_instruction: None,
         }
     }
 

@@ -127,18 +127,18 @@ async fn a_surveyed_film_is_an_observation_that_wears_with_time() {
         (&before["kind"], &before["confidence"]),
         (&json!("unknown"), &json!(0.0))
     );
-    let patch = json!({"film": {"kind": "bare", "coats": null, "condition": null}});
+    let change = json!({"film": {"kind": "bare", "coats": null, "condition": null}});
     let changed = floor
         .admin
-        .patch(&format!("/v1/surfaces/{}", floor.id), "*", &patch)
+        .patch(&format!("/v1/surfaces/{}", floor.id), "*", &change)
         .await;
     let _done = changed.must(200);
     assert_eq!(floor.state("").await["kind"], "bare");
     // What does not touch the film says nothing new of it.
-    let patch = json!({"traffic": "light"});
+    let change = json!({"traffic": "light"});
     let changed = floor
         .admin
-        .patch(&format!("/v1/surfaces/{}", floor.id), "*", &patch)
+        .patch(&format!("/v1/surfaces/{}", floor.id), "*", &change)
         .await;
     let _done = changed.must(200);
     let page = floor.admin.get(&path).await.must(200).json();

@@ -33,4 +33,5 @@ mod reading;
 mod report;
 mod site;
 mod surface;
+mod survey;
 mod tidy;

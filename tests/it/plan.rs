@@ -309,3 +309,19 @@ async fn the_air_over_a_floor_changes_its_waits_and_an_impossible_one_is_refused
         .await
         .problem(422, "invalid_body");
 }
+
+#[tokio::test]
+async fn the_price_of_handing_over_is_not_told_as_that_of_another_trades_work() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let dull = json!({"material": "marble", "film": {"kind": "bare", "coats": null}, "gloss_loss_pct": 60});
+    let surface = build::new_surface(&admin, &with(build::surface(&site), dull)).await;
+    let request = json!({"surface_id": surface, "wish": {"goal": "restore"}});
+    let plan = build::new_plan(&admin, &request).await.json();
+    let of = |key: &str| read::find(&plan, "/candidates", "/process/key", key);
+    for figure in ["labour_h", "elapsed_min", "net", "net_per_year"] {
+        assert!(of("hone_stone").get(figure).is_none(), "{figure}");
+        assert!(of("rinse_and_neutralise").get(figure).is_some(), "{figure}");
+    }
+}

@@ -350,3 +350,43 @@ async fn what_a_product_is_known_by_cannot_be_changed_and_what_is_built_in_neith
         .await;
     unknown.problem(404, "not_found");
 }
+
+#[tokio::test]
+async fn the_data_sheet_says_in_which_air_a_coat_is_laid() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let verdict = async |air_c: f64, humidity_pct: f64| {
+        let wish = json!({"goal": "restore", "process": "scrub_and_recoat"});
+        let climate = json!({"air_c": air_c, "floor_c": air_c, "humidity_pct": humidity_pct});
+        let request = json!({"surface_id": surface, "wish": wish, "climate": climate});
+        let plan = build::new_plan(&admin, &request).await.json();
+        let findings = read::list(&plan, "/findings");
+        [
+            "too-cold-for-film",
+            "too-warm-for-film",
+            "too-humid-for-film",
+        ]
+        .map(|rule| findings.iter().any(|finding| finding["rule"] == rule))
+    };
+    let none = [false; 3];
+    assert_eq!(verdict(10.5, 60.0).await, none);
+    assert_eq!(verdict(9.5, 60.0).await, [true, false, false]);
+    let figures = json!({"apply_min_c": 12, "apply_max_c": 28.5, "humidity_max_pct": 70});
+    let made = with(build::product(), figures.clone());
+    let made = admin.post("/v1/products", &made).await.must(201);
+    assert_eq!(made.json()["apply_max_c"], 28.5);
+    assert_eq!(verdict(12.0, 70.0).await, none);
+    assert_eq!(verdict(11.5, 70.5).await, [true, false, true]);
+    assert_eq!(verdict(29.0, 40.0).await, [false, true, false]);
+    // A sheet may allow more than is usual, too.
+    let bold = json!({"apply_min_c": 5, "apply_max_c": null, "humidity_max_pct": 90});
+    let _done = admin.patch(PATH, &made.etag(), &bold).await.must(200);
+    assert_eq!(verdict(6.0, 60.0).await, none);
+    assert_eq!(verdict(33.0, 40.0).await, [false, true, false]);
+    let wrong = json!({"apply_min_c": 30, "apply_max_c": 20});
+    let refused = admin.patch(PATH, "*", &wrong).await;
+    let fault = ("#/apply_min_c".to_owned(), "contradiction".to_owned());
+    assert_eq!(refused.faults(), [fault]);
+}

@@ -311,3 +311,48 @@ async fn a_list_of_surfaces_holds_those_that_are_asked_for() {
         .await
         .problem(400, "invalid_parameter");
 }
+
+#[tokio::test]
+async fn a_route_with_one_representation_sends_it_whatever_is_accepted() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let path = format!("/v1/surfaces/{}", {
+        let site = build::new_site(&admin).await;
+        build::new_surface(&admin, &build::surface(&site)).await
+    });
+    for accept in [
+        "application/json",
+        "*/*",
+        "text/csv",
+        "application/json;q=0",
+        "nonsense",
+    ] {
+        let call = admin.call(reqwest::Method::GET, &path);
+        let answer = call.header("Accept", accept).answer().await.must(200);
+        assert_eq!(
+            answer.header("Content-Type"),
+            Some("application/json"),
+            "{accept}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn a_change_goes_through_if_one_of_several_versions_is_the_one_that_is_there() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let id = build::new_surface(&admin, &build::surface(&site)).await;
+    let path = format!("/v1/surfaces/{id}");
+    let note = |text: &str| json!({"note": text});
+    let stale = admin
+        .patch(&path, "\"2.json\", \"3.json\"", &note("a"))
+        .await;
+    stale.problem(412, "stale_version");
+    let weak = admin.patch(&path, "W/\"1.json\"", &note("a")).await;
+    weak.problem(412, "stale_version");
+    let done = admin
+        .patch(&path, "\"7.json\", \"1.json\"", &note("a"))
+        .await;
+    assert_eq!(done.must(200).etag(), "\"2.json\"");
+}

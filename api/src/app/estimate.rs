@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use domain::{
     estimate::pool::{Planned, pool},
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
@@ -15,7 +16,7 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{film, plan, product, site};
+use super::{film, plan, product, site, surface::succession::is_replaced};
 use crate::{
     body::Faults,
     context::Context,
@@ -51,10 +52,11 @@ pub(crate) async fn make(
         faults.push("#/site_id", "reference_not_found", "There is no such site.");
         return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
     };
-    let floors = floors(tx, site.row.id, request, &mut faults).await?;
-    faults.finish()?;
     let now = ctx.clock.now();
-    let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
+    let today = site::day_of(&site.row, now);
+    let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
+    faults.finish()?;
+    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
     let climate = request
         .climate
         .as_ref()
@@ -64,14 +66,9 @@ pub(crate) async fn make(
         .iter()
         .map(|floor| {
             let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
-            plan::draft(
-                ctx,
-                (floor, state),
-                wishes.of(&floor.material),
-                (&climate, request.climate.is_none() && site.climate_assumed),
-                &card,
-                &site,
-            )
+            let wish = wishes.of(&floor.material);
+            let air = (&climate, request.climate.is_none() && site.climate_assumed);
+            plan::draft(ctx, (floor, state), wish, air, &card, &site)
         })
         .collect::<Result<_, _>>()?;
     let planned: Vec<(SurfaceId, Planned<'_>)> = floors
@@ -173,10 +170,11 @@ impl Wishes {
     }
 }
 
-/// The surfaces of a request, in the order of their ids or of the request.
+/// The surfaces of a request, in the order of their ids or of the request. Those that others have replaced by `today`
+/// are left out, or are a fault where they are named.
 async fn floors(
     tx: &Tx,
-    site_id: SiteId,
+    (site_id, today): (SiteId, NaiveDate),
     request: &EstimateRequest,
     faults: &mut Faults,
 ) -> Result<Vec<SurfaceRow>, Problem> {
@@ -197,10 +195,16 @@ async fn floors(
             let detail = "More than 1,000 surfaces match; narrow them by storey or materials.";
             faults.push("#/site_id", "too_many", detail);
         }
-        if page.items.is_empty() {
+        let mut floors = Vec::with_capacity(page.items.len());
+        for row in page.items {
+            if !is_replaced(&row, today, "", &mut Faults::new())? {
+                floors.push(row);
+            }
+        }
+        if floors.is_empty() {
             faults.push("#/site_id", "no_surfaces", "No surface matches.");
         }
-        return Ok(page.items);
+        return Ok(floors);
     };
     if request.storey.is_some() || request.materials.is_some() {
         let detail = "Name surfaces, or narrow them by storey and materials: not both.";
@@ -218,6 +222,8 @@ async fn floors(
             .and_then(|id| by_id.remove(&id))
             .filter(|row| row.site_id == site_id);
         if let Some(row) = floor {
+            let place = format!("#/surface_ids/{index}");
+            is_replaced(&row, today, &place, faults)?;
             floors.push(row);
         } else {
             let detail = "There is no such surface at this site, or it is named twice.";

@@ -20,7 +20,7 @@ use infra::{
 use super::{
     film, history, product,
     site::{self, Site},
-    surface,
+    surface::{self, succession::is_replaced},
 };
 use crate::{
     body::Faults,
@@ -93,7 +93,11 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .await?
         .ok_or_else(Problem::not_found)?;
     let now = ctx.clock.now();
-    let (card_row, card) = site::card_on(tx, &site.row, site::day_of(&site.row, now)).await?;
+    let today = site::day_of(&site.row, now);
+    let mut faults = Faults::new();
+    is_replaced(&floor, today, "#/surface_id", &mut faults)?;
+    faults.finish()?;
+    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
     let climate = request
         .climate
         .as_ref()

@@ -2,6 +2,8 @@
 
 pub(crate) mod batch;
 mod classify;
+mod facts;
+pub(crate) mod succession;
 mod write;
 
 pub(crate) use infra::store::SurfaceFilter;

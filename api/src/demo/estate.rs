@@ -139,7 +139,48 @@ pub(super) struct Floor {
     ptv_wet: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     wet_in_use: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    access_windows: Option<[AccessWindow; 1]>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    services: Option<Services>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    maker_instruction: Option<MakerInstruction>,
     external: External,
+}
+
+#[derive(Debug, Clone, Copy, Serialize)]
+struct AccessWindow {
+    days: &'static [&'static str],
+    from: &'static str,
+    to: &'static str,
+}
+
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Services {
+    water: Water,
+    power: Power,
+    slurry_to: &'static str,
+}
+
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Water {
+    present: bool,
+    distance_m: f64,
+}
+
+#[derive(Debug, Clone, Copy, Serialize)]
+struct Power {
+    present: bool,
+    rcd: bool,
+}
+
+#[derive(Debug, Clone, Copy, Serialize)]
+struct MakerInstruction {
+    reference: &'static str,
+    read_on: &'static str,
+    forbidden_processes: &'static [&'static str],
+    ph_max: f64,
+    pads: &'static [&'static str],
 }
 
 #[derive(Debug, Clone, Copy, Serialize)]
@@ -182,6 +223,9 @@ impl Floor {
             gloss_loss_pct: None,
             ptv_wet: None,
             wet_in_use: None,
+            access_windows: None,
+            services: None,
+            maker_instruction: None,
             external: External::new(id),
         }
     }
@@ -235,6 +279,41 @@ impl Floor {
 
     const fn gloss_lost(mut self, pct: f64) -> Self {
         self.gloss_loss_pct = Some(pct);
+        self
+    }
+
+    /// It may be closed on weekday nights.
+    const fn closed_at_night(mut self, from: &'static str, to: &'static str) -> Self {
+        let days = &["monday", "tuesday", "wednesday", "thursday", "friday"];
+        self.access_windows = Some([AccessWindow { days, from, to }]);
+        self
+    }
+
+    /// Water is this far away, sockets are guarded, slurry goes there.
+    const fn served(mut self, distance_m: f64, slurry_to: &'static str) -> Self {
+        self.services = Some(Services {
+            water: Water {
+                present: true,
+                distance_m,
+            },
+            power: Power {
+                present: true,
+                rcd: true,
+            },
+            slurry_to,
+        });
+        self
+    }
+
+    /// What its maker says: no burnishing, nothing beyond this pH, soft pads.
+    const fn by_its_maker(mut self, reference: &'static str, ph_max: f64) -> Self {
+        self.maker_instruction = Some(MakerInstruction {
+            reference,
+            read_on: "2026-02-11",
+            forbidden_processes: &["burnish_polish"],
+            ph_max,
+            pads: &["white", "red"],
+        });
         self
     }
 

@@ -250,8 +250,8 @@ fn parameters() -> [(&'static str, Value); 6] {
             "IfMatch",
             json!({
                 "name": "If-Match", "in": "header", "required": true,
-                "description": "The `ETag` of the version that you read, or `*` for whatever version there is; one, not a list.",
-                "schema": {"type": "string", "maxLength": 40, "pattern": "^[^,]*$"}, "example": "\"3.json\"",
+                "description": "The `ETag` of the version that you read, a list of several that will do, or `*` for whatever version there is.",
+                "schema": {"type": "string", "maxLength": 400}, "example": "\"3.json\"",
             }),
         ),
         (

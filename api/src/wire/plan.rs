@@ -199,9 +199,11 @@ pub(crate) fn summary(plan: &Plan) -> String {
             "{}: {}; {:.1} h of labour, {} from closing to walking on it, {} before tax.",
             plan.process_name,
             plan.verdict.word().replace('_', " "),
-            plan.candidates
-                .first()
-                .map_or(0.0, |best| best.labour.hours()),
+            work.labour
+                .iter()
+                .map(|line| line.time)
+                .sum::<Labour>()
+                .hours(),
             elapsed(work.time_line.elapsed),
             work.cost.net,
         ),

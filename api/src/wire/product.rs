@@ -17,7 +17,8 @@ use super::patch::patch_of;
     "suits": ["vinyl_composition_tile"],
     "coverage_first": {"none": 60, "low": 55, "medium": 40, "high": 25},
     "coverage_next": {"none": 60, "low": 60, "medium": 50, "high": 40},
-    "water_share": 0.75, "coat_wait_min": 30, "foot_wait_min": 90, "ph_in_use": 8.2,
+    "water_share": 0.75, "coat_wait_min": 30, "foot_wait_min": 90, "apply_min_c": 12, "humidity_max_pct": 80,
+    "ph_in_use": 8.2,
     "ppe": ["gloves"], "packs": [{"size_l": 10, "example_price": "48.00"}],
     "sheet": {"reference": "TDS 114", "edition": "2026-02"},
 }))]
@@ -62,6 +63,18 @@ pub(crate) struct ProductRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 1, maximum = 20_160)]
     pub(crate) foot_wait_min: Option<i64>,
+    /// The coldest air and floor that it may be laid in, in °C; 10 without it. For what is laid in coats.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = -10, maximum = 40)]
+    pub(crate) apply_min_c: Option<f64>,
+    /// The warmest air and floor that it may be laid in, in °C; 32.2 without it. For what is laid in coats.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 60)]
+    pub(crate) apply_max_c: Option<f64>,
+    /// The most humid air that it may be laid in, in %; 85 without it. For what is laid in coats.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 1, maximum = 100)]
+    pub(crate) humidity_max_pct: Option<f64>,
     /// pH as used.
     #[schema(minimum = 0, maximum = 14)]
     pub(crate) ph_in_use: f64,

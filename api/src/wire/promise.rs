@@ -33,7 +33,7 @@ pub(crate) fn promised(document: &str) -> Result<Promised, Problem> {
     let between = steps.iter().take(last).filter(|step| step.coat.is_some());
     let least_wait = between
         .filter_map(|step| step.wait.as_ref())
-        .map(|wait| wait.label_min)
+        .map(KeptWait::least_min)
         .sum();
     let ph = steps
         .iter()
@@ -84,8 +84,24 @@ struct KeptProduct {
 }
 
 #[derive(Deserialize)]
+#[expect(
+    clippy::struct_field_names,
+    reason = "the unit is part of a member's name"
+)]
 struct KeptWait {
-    label_min: i64,
+    #[serde(default)]
+    label_min: Option<i64>,
+    #[serde(default)]
+    usual_min: Option<i64>,
+    #[serde(default)]
+    maker_min: Option<i64>,
+}
+
+impl KeptWait {
+    fn least_min(&self) -> i64 {
+        let all = [self.label_min, self.usual_min, self.maker_min];
+        all.into_iter().flatten().max().unwrap_or(0)
+    }
 }
 
 #[derive(Deserialize)]

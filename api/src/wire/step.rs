@@ -215,8 +215,18 @@ pub(crate) struct WaitView {
     /// From what to what.
     #[schema(max_length = 200)]
     name: String,
-    /// Minutes by the label, or usual where there is none; never less unless given.
-    label_min: i64,
+    /// Minutes by the product's label, where it says any; never less unless given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    label_min: Option<i64>,
+    /// Minutes that are usual in the trade, where no label says any; never less unless given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    usual_min: Option<i64>,
+    /// Minutes that the floor's maker asks for; never less unless given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    maker_min: Option<i64>,
     /// Minutes in half of the cases.
     p50_min: i64,
     /// Minutes that the plan uses: four cases of five, or given.
@@ -235,6 +245,8 @@ impl From<&Wait> for WaitView {
             key: wait.key.clone(),
             name: wait.name.clone(),
             label_min: wait.label_min,
+            usual_min: wait.usual_min,
+            maker_min: wait.maker_min,
             p50_min: wait.p50_min,
             used_min: wait.used_min,
             cause: wait.cause.clone(),

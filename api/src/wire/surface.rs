@@ -1,12 +1,16 @@
 //! Surfaces on the wire.
 
+mod access;
 mod batch;
+mod maker;
 mod members;
 
+pub(crate) use access::ReplacedBy;
 pub(crate) use batch::{
     AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
     SurfaceItem,
 };
+pub(crate) use maker::MakerInstruction;
 pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
 
 use chrono::{DateTime, Utc};
@@ -82,6 +86,9 @@ impl SurfaceRequest {
             heritage: self.heritage.unwrap_or(false),
             heritage_consent: self.heritage_consent.map(Into::into),
             black_adhesive: self.black_adhesive,
+            surroundings: self.surroundings(),
+            access_windows: self.access_windows(),
+            maker_instruction: self.maker_instruction.as_ref().map(Into::into),
             ..Survey::new(material, area)
         }
     }

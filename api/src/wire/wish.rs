@@ -82,7 +82,8 @@ pub(crate) struct LimitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 1, maximum = 50)]
     pub(crate) crew_size: Option<i64>,
-    /// Length of one access window in minutes; work that is longer is spread over several.
+    /// Length of one access window in minutes; work that is longer is spread over several. Without it the longest of
+    /// the surface's own `access_windows` counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 15, maximum = 10080)]
     pub(crate) window_min: Option<i64>,
@@ -113,8 +114,8 @@ pub(crate) struct ProductChoice {
     pub(crate) product: String,
 }
 
-/// Waits that the caller has measured or decided, in minutes.
-#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
+/// Waits in minutes: measured, decided, or asked for by a floor's maker.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[expect(
     clippy::struct_field_names,
@@ -202,7 +203,6 @@ impl WishRequest {
 
 impl LimitsRequest {
     fn limits(&self) -> Limits {
-        let waits = self.waits.clone().unwrap_or_default();
         Limits {
             polish_coats: self.polish_coats,
             seal_coats: self.seal_coats,
@@ -210,14 +210,20 @@ impl LimitsRequest {
             crew_size: self.crew_size,
             window_min: self.window_min,
             neutralise: self.neutralise.map(Into::into),
-            waits: GivenWaits {
-                rinse_to_coat_min: waits.rinse_to_coat_min,
-                between_coats_min: waits.between_coats_min,
-                to_foot_min: waits.to_foot_min,
-                mop_to_foot_min: waits.mop_to_foot_min,
-                to_furniture_min: waits.to_furniture_min,
-                to_wet_clean_min: waits.to_wet_clean_min,
-            },
+            waits: self.waits.as_ref().map(Into::into).unwrap_or_default(),
+        }
+    }
+}
+
+impl From<&WaitsRequest> for GivenWaits {
+    fn from(waits: &WaitsRequest) -> Self {
+        Self {
+            rinse_to_coat_min: waits.rinse_to_coat_min,
+            between_coats_min: waits.between_coats_min,
+            to_foot_min: waits.to_foot_min,
+            mop_to_foot_min: waits.mop_to_foot_min,
+            to_furniture_min: waits.to_furniture_min,
+            to_wet_clean_min: waits.to_wet_clean_min,
         }
     }
 }

@@ -104,6 +104,98 @@ words! {
         /// More.
         Heavy,
     }
+    /// The face of a floor.
+    Profile {
+        /// Even.
+        Smooth,
+        /// A pressed pattern.
+        Embossed,
+        /// Raised studs.
+        Studded,
+        /// Grit in its face, for grip.
+        Gritty,
+    }
+    /// The joints of a floor.
+    Joints {
+        /// None.
+        Seamless,
+        /// Welded.
+        Welded,
+        /// Filled: grout, sealant.
+        Filled,
+        /// Butted or clicked together, nothing in them.
+        Open,
+    }
+    /// How the moisture of the substrate was read.
+    MoistureMethod {
+        /// A probe in a hole of the substrate.
+        InSituProbe,
+        /// A hood on the bare substrate.
+        SurfaceHood,
+        /// An electrical meter on its face.
+        SurfaceMeter,
+    }
+    /// How the air of the room is changed.
+    Ventilation {
+        /// Not at all.
+        Closed,
+        /// By windows and doors.
+        Natural,
+        /// By a fan that takes it out.
+        Extract,
+    }
+    /// Where slurry and spent solution may go.
+    SlurryRoute {
+        /// Into the foul drain, with consent.
+        FoulDrain,
+        /// Through an interceptor.
+        Interceptor,
+        /// Into containers that are taken away.
+        Collect,
+        /// Into the surface-water drain.
+        SurfaceWater,
+        /// Nobody has agreed to any place.
+        Nowhere,
+    }
+    /// How wet a floor may get.
+    Wetness {
+        /// Not at all.
+        Dry,
+        /// A wrung mop.
+        Damp,
+        /// A wet mop, or a machine that lays solution and takes it up.
+        Wet,
+        /// Solution that lies and works.
+        Flooded,
+    }
+    /// What the maker wants on the floor.
+    MakerFinish {
+        /// Nothing.
+        Bare,
+        /// A seal and no polish.
+        Seal,
+        /// A polish and no seal.
+        Polish,
+        /// A polish over a seal.
+        SealAndPolish,
+    }
+    /// A day of the week.
+    Weekday {
+        /// Monday.
+        Monday,
+        /// Tuesday.
+        Tuesday,
+        /// Wednesday.
+        Wednesday,
+        /// Thursday.
+        Thursday,
+        /// Friday.
+        Friday,
+        /// Saturday.
+        Saturday,
+        /// Sunday.
+        Sunday,
+    }
 }
 
 /// What lies on the floor; `unknown` if nobody looked.

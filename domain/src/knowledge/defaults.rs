@@ -94,6 +94,12 @@ pub struct Factors {
     pub seal_coats: i64,
     /// How far early coats stop short of the skirting, in mm.
     pub edge_gap_mm: i64,
+    /// The coldest air and floor that a coat is laid in, in °C, where no data sheet says so.
+    pub apply_min_c: f64,
+    /// The warmest air and floor that a coat is laid in, in °C, where no data sheet says so.
+    pub apply_max_c: f64,
+    /// The most humid air that a coat is laid in, in %, where no data sheet says so.
+    pub humidity_max_pct: f64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
     /// Area in m² of the smallest bay that is worked on its own, when a floor is too large for one access window.

@@ -118,6 +118,31 @@ facts! {
     SurveyRaisedAccess "survey.raised_access" FactType::Flag, "Whether it lies on a raised access floor.";
     SurveyHeritage "survey.heritage" FactType::Flag, "Whether it is a heritage floor.";
     SurveyHeritageConsent "survey.heritage_consent" FactType::Word(&["none", "given"]), "Whether work on a heritage floor has consent.";
+    SurveyProfile "survey.profile" FactType::Word(&["smooth", "embossed", "studded", "gritty"]), "Its face, where it is another than that of its material.";
+    SurveyJoints "survey.joints" FactType::Word(&["seamless", "welded", "filled", "open"]), "Its joints.";
+    SurveyMoistureMethod "survey.moisture_method" FactType::Word(&["in_situ_probe", "surface_hood", "surface_meter"]), "How the moisture of the substrate was read.";
+    SurveyRampGradientPct "survey.ramp_gradient_pct" FactType::Number, "Its slope in %; 0 where nobody said.";
+    SurveyPtvOnLevel "survey.ptv_on_level" FactType::Number, "Wet pendulum test value, less one for each % of slope.";
+    SurveyUnderfloorHeating "survey.underfloor_heating" FactType::Flag, "Whether it is heated from below.";
+    SurveyFloorBoxes "survey.floor_boxes" FactType::Flag, "Whether boxes with sockets lie in it.";
+    SurveySmokeDetection "survey.smoke_detection" FactType::Flag, "Whether smoke detectors watch the room.";
+    SurveyRouteBypass "survey.route_bypass" FactType::Flag, "Whether people can be led past the work.";
+    SurveyVentilation "survey.ventilation" FactType::Word(&["closed", "natural", "extract"]), "How the air of the room is changed.";
+    SurveyIgnitionSource "survey.ignition_source" FactType::Flag, "Whether a flame, a heater or anything that sparks is near.";
+    SurveyWater "survey.water" FactType::Flag, "Whether there is water to draw.";
+    SurveyPower "survey.power" FactType::Flag, "Whether there is a socket for a machine.";
+    SurveyRcd "survey.rcd" FactType::Flag, "Whether a residual-current device guards the socket.";
+    SurveySlurryTo "survey.slurry_to" FactType::Word(&["foul_drain", "interceptor", "collect", "surface_water", "nowhere"]), "Where slurry may go.";
+    MakerRead "maker.read" FactType::Flag, "Whether the instruction of the floor's maker was read.";
+    MakerForbidsProcess "maker.forbids_process" FactType::Flag, "Whether the maker forbids the candidate.";
+    MakerForbidsProduct "maker.forbids_product" FactType::Flag, "Whether the candidate uses a product of a class that the maker forbids.";
+    MakerForbidsPad "maker.forbids_pad" FactType::Flag, "Whether the candidate uses a pad that is not one of the maker's.";
+    MakerOtherProduct "maker.other_product" FactType::Flag, "Whether the candidate uses another product than the maker demands for its class.";
+    MakerWettest "maker.wettest" FactType::Number, "The wettest that the maker allows: 0 dry, 1 damp, 2 wet, 3 flooded.";
+    MakerPhMin "maker.ph_min" FactType::Number, "The lowest pH that the maker allows.";
+    MakerPhMax "maker.ph_max" FactType::Number, "The highest pH that the maker allows.";
+    MakerFinish "maker.finish" FactType::Word(&["bare", "seal", "polish", "seal_and_polish"]), "What the maker wants on the floor.";
+    MakerOverruled "maker.overruled" FactType::Flag, "Whether the caller's own coats, gap or waits differ from the maker's.";
     FilmKind "film.kind" FactType::Word(FILMS), "What lies on the floor now.";
     FilmPresent "film.present" FactType::Flag, "Whether a film that can be stripped lies on it.";
     FilmPolish "film.polish" FactType::Flag, "Whether the top film is a polish.";
@@ -151,7 +176,11 @@ facts! {
     ProcessNeutraliserPh "process.neutraliser_ph" FactType::Number, "In-use pH of its neutraliser.";
     ProcessPhSuppliedMax "process.ph_supplied_max" FactType::Number, "Highest pH of its products as they are supplied.";
     ProcessPhSuppliedMin "process.ph_supplied_min" FactType::Number, "Lowest pH of its products as they are supplied.";
+    ProcessMains "process.mains" FactType::Flag, "Whether a machine on a mains lead works or takes up the wet.";
     ProcessSolvent "process.solvent" FactType::Flag, "Whether it uses a solvent-based product.";
+    ProcessApplyMinC "process.apply_min_c" FactType::Number, "The coldest air and floor that all its coats are laid in, in °C.";
+    ProcessApplyMaxC "process.apply_max_c" FactType::Number, "The warmest air and floor that all its coats are laid in, in °C.";
+    ProcessHumidityMaxPct "process.humidity_max_pct" FactType::Number, "The most humid air that all its coats are laid in, in %.";
     ProcessSealForWood "process.seal_for_wood" FactType::Flag, "Whether the seal that it lays is made for wood.";
     ProcessNeedsFilmKnown "process.needs_film_known" FactType::Flag, "Whether the film decides if it is right.";
     ProcessClosesFloor "process.closes_floor" FactType::Flag, "Whether nobody may walk there for hours.";
@@ -165,6 +194,7 @@ facts! {
     PlanWaitsGiven "plan.waits_given" FactType::Flag, "Whether the caller gave waits shorter than those worked out.";
     PlanLongestBlockMin "plan.longest_block_min" FactType::Number, "The longest part that cannot be split, in minutes.";
     PlanWindowMin "plan.window_min" FactType::Number, "The access window, in minutes.";
+    PlanWindowOfFloor "plan.window_of_floor" FactType::Flag, "Whether the access window is the longest of the floor's own.";
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
     PlanWaitBelowLeast "plan.wait_below_least" FactType::Flag, "Whether the caller gave a wait shorter than any that is safe.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
@@ -179,6 +209,17 @@ impl Fact {
         match self {
             Self::MaterialKey | Self::SurveyAsbestos => false,
             Self::WishFinish
+            | Self::SurveyProfile
+            | Self::SurveyJoints
+            | Self::SurveyMoistureMethod
+            | Self::SurveyWater
+            | Self::SurveyPower
+            | Self::SurveyRcd
+            | Self::SurveySlurryTo
+            | Self::MakerWettest
+            | Self::MakerPhMin
+            | Self::MakerPhMax
+            | Self::MakerFinish
             | Self::ProcessNeutraliserPh
             | Self::PlanWindowMin
             | Self::PlanFurnitureWaitMin
@@ -193,6 +234,7 @@ impl Fact {
         Some(match self {
             Self::FilmPresent | Self::FilmPolish | Self::FilmWax => Self::FilmKind,
             Self::FilmCoatsRecoated | Self::PlanTotalCoats => Self::FilmCoats,
+            Self::SurveyPtvOnLevel => Self::SurveyPtvWet,
             Self::SurveyMayBeNew => Self::SurveyBuiltYear,
             Self::MaterialKey
             | Self::SurveyAsbestos
@@ -207,6 +249,8 @@ impl Fact {
             | Self::SurveyPtvWet
             | Self::SurveyGlossLossPct
             | Self::SurveyHeritageConsent
+            | Self::SurveyVentilation
+            | Self::SurveyIgnitionSource
             | Self::FilmKind
             | Self::FilmCoats
             | Self::FilmCondition => self,

@@ -173,6 +173,9 @@ pub struct Process {
     /// Whether a rotary machine scrubs wet.
     #[serde(default)]
     pub scrubs: bool,
+    /// Whether a machine on a mains lead works or takes up the wet.
+    #[serde(default)]
+    pub mains: bool,
     /// Whether a pad works the floor dry or nearly dry.
     #[serde(default)]
     pub dry_buffs: bool,

@@ -75,6 +75,12 @@ pub struct Product {
     pub coat_wait_min: Option<i64>,
     /// Minutes from the last coat to light foot traffic, by the label.
     pub foot_wait_min: Option<i64>,
+    /// The coldest air and floor that it is laid in, in °C, where its sheet says so.
+    pub apply_min_c: Option<f64>,
+    /// The warmest air and floor that it is laid in, in °C, where its sheet says so.
+    pub apply_max_c: Option<f64>,
+    /// The most humid air that it is laid in, in %, where its sheet says so.
+    pub humidity_max_pct: Option<f64>,
     /// pH as used.
     pub ph_in_use: f64,
     /// pH as supplied, where it is another.
@@ -183,5 +189,10 @@ impl Product {
     /// Whether it may be used where a step asks for this class.
     pub fn serves(&self, class: &str) -> bool {
         self.class == class || self.also.iter().any(|other| other == class)
+    }
+
+    /// Whether it is used no more.
+    pub fn is_withdrawn(&self) -> bool {
+        self.own.as_ref().is_some_and(|own| own.withdrawn)
     }
 }

@@ -71,6 +71,9 @@ pub struct Rule {
     /// What that trade is handed.
     #[serde(default)]
     pub hand_over: Vec<String>,
+    /// Whether what it finds is told with the instruction of the floor's maker as its source.
+    #[serde(default)]
+    pub cites_maker: bool,
     /// Where the rule comes from.
     pub source: String,
     /// How far it can be trusted.

@@ -58,7 +58,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     let judgement = if forced.is_none() && order(best) >= 6 {
         let mut known = best.facts.clone();
         known.set(Fact::PlanNothingSuits, true);
-        judge(input.base, &known)
+        judge(input, &known)
     } else {
         best.judgement.clone()
     };
@@ -211,6 +211,8 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
         .get(traffic)
         .copied()
         .unwrap_or(365);
+    // What handing over costs us says nothing of what the other trade's work costs.
+    let ours = !entry.process.specialist;
     let labour: Labour = entry.work.labour.iter().map(|line| line.time).sum();
     Candidate {
         process: entry.process.key.clone(),
@@ -226,9 +228,9 @@ fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
             .filter(|finding| finding.severity <= Severity::Warn)
             .map(|finding| finding.rule.clone())
             .collect(),
-        labour,
-        elapsed_min: minutes_up(entry.work.time_line.elapsed),
-        net,
-        net_per_year: net.times(365, days.max(1)),
+        labour: ours.then_some(labour),
+        elapsed_min: ours.then(|| minutes_up(entry.work.time_line.elapsed)),
+        net: ours.then_some(net),
+        net_per_year: ours.then(|| net.times(365, days.max(1))),
     }
 }

@@ -23,7 +23,7 @@ pub(super) fn decide(
     process: &Process,
     facts: &mut Facts<'_>,
 ) -> CoatPlan {
-    let limits = input.wish.limits;
+    let limits = input.limits();
     let factors = &input.base.factors;
     let seal = match process.lays_seal {
         LaysSeal::Never => 0,
@@ -40,7 +40,10 @@ pub(super) fn decide(
         (false, _) => 0,
         (true, Some(coats)) => coats,
         (true, None) if process.recoat => recoat_of(here),
-        (true, None) => full,
+        (true, None) => {
+            let makers = input.maker().and_then(|maker| maker.polish_coats);
+            makers.unwrap_or(full)
+        }
     };
     let sensitive = material.acid_weak >= 1;
     let acid = match limits.neutralise {

@@ -7,7 +7,10 @@ use crate::{
     knowledge::{Fact, Facts, Material, Process, Value},
     physics::psychrometrics::Air,
     quantity::{Length, float},
-    survey::{Consent, FilmCondition, FilmKind, Finish, Obstruction, Soil, Survey, Traffic},
+    survey::{
+        Consent, FilmCondition, FilmKind, Finish, Joints, MoistureMethod, Obstruction, Profile, SlurryRoute,
+        Soil, Survey, Traffic, Ventilation,
+    },
 };
 
 /// What holds for every candidate: the floor, its film, the air, the wish.
@@ -19,6 +22,7 @@ pub(super) fn floor_facts<'a>(
     let mut facts = Facts::new();
     of_material(&mut facts, input, material)?;
     of_survey(&mut facts, input);
+    of_surroundings(&mut facts, input.survey);
     of_film(&mut facts, input);
     let climate = input.climate;
     facts.set(Fact::ClimateAssumed, input.climate_assumed);
@@ -60,7 +64,9 @@ fn of_material<'a>(
     facts.set(Fact::MaterialPhMax, ph_max);
     facts.set(Fact::MaterialPhRestorativeMax, row.ph_restorative_max);
     facts.set(Fact::MaterialMop, row.mop.as_str());
-    facts.set(Fact::MaterialTextured, row.textured);
+    let rough = input.survey.surroundings.profile;
+    let rough = rough.is_some_and(|profile| matches!(profile, Profile::Studded | Profile::Gritty));
+    facts.set(Fact::MaterialTextured, row.textured || rough);
     facts.set(Fact::MaterialFactoryFinished, row.factory_finished);
     facts.set(Fact::MaterialAsbestosEra, row.asbestos_era);
     facts.set(Fact::MaterialConcrete, row.concrete);
@@ -131,6 +137,32 @@ fn age_h(input: &PlanInput<'_>, laid: NaiveDate) -> Option<f64> {
     ))
 }
 
+fn of_surroundings(facts: &mut Facts<'_>, survey: &Survey) {
+    let around = survey.surroundings;
+    let slope = around.ramp_gradient_pct.unwrap_or(0.0);
+    facts.set(Fact::SurveyProfile, around.profile.map(Profile::word));
+    facts.set(Fact::SurveyJoints, around.joints.map(Joints::word));
+    let method = around.moisture_method.map(MoistureMethod::word);
+    facts.set(Fact::SurveyMoistureMethod, method);
+    facts.set(Fact::SurveyRampGradientPct, slope);
+    facts.set(
+        Fact::SurveyPtvOnLevel,
+        survey.ptv_wet.map(|ptv| ptv - slope),
+    );
+    facts.set(Fact::SurveyUnderfloorHeating, around.underfloor_heating);
+    facts.set(Fact::SurveyFloorBoxes, around.floor_boxes);
+    facts.set(Fact::SurveySmokeDetection, around.smoke_detection);
+    facts.set(Fact::SurveyRouteBypass, around.route_bypass);
+    let ventilation = around.ventilation.map(Ventilation::word);
+    facts.set(Fact::SurveyVentilation, ventilation);
+    facts.set(Fact::SurveyIgnitionSource, around.ignition_source);
+    facts.set(Fact::SurveyWater, around.water);
+    facts.set(Fact::SurveyPower, around.power);
+    facts.set(Fact::SurveyRcd, around.rcd);
+    let slurry = around.slurry_to.map(SlurryRoute::word);
+    facts.set(Fact::SurveySlurryTo, slurry);
+}
+
 /// The year that decides what a floor can be made of: that of the building, or that of laying where it is later.
 fn floor_year(survey: &Survey) -> Option<i32> {
     let built = survey.built_year.map(i32::from);
@@ -171,6 +203,7 @@ pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named
     facts.set(Fact::ProcessWetness, f64::from(process.wetness));
     facts.set(Fact::ProcessStrips, process.strips);
     facts.set(Fact::ProcessScrubs, process.scrubs);
+    facts.set(Fact::ProcessMains, process.mains);
     facts.set(Fact::ProcessDryBuffs, process.dry_buffs);
     facts.set(Fact::ProcessBurnishes, process.burnishes);
     facts.set(Fact::ProcessSands, process.sands);

@@ -1,7 +1,10 @@
 //! Puts every rule to a candidate: what fired, what must be asked, and the verdict that follows.
 
-use super::{Referral, Verdict};
-use crate::knowledge::{Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth};
+use super::{PlanInput, Referral, Verdict};
+use crate::{
+    knowledge::{Fact, Facts, Grade, IfUnknown, KnowledgeBase, Rule, Severity, Truth},
+    survey::MakerInstruction,
+};
 
 /// A rule that fired.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,7 +51,10 @@ pub(super) struct Judgement {
 }
 
 /// Puts every rule to the facts of a candidate.
-pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
+pub(super) fn judge(input: &PlanInput<'_>, facts: &Facts<'_>) -> Judgement {
+    let base = input.base;
+    let maker = input.survey.maker_instruction.as_ref();
+    let cited = maker.map(MakerInstruction::citation);
     let mut findings: Vec<Finding> = Vec::new();
     let mut questions = Vec::new();
     let mut open_questions = Vec::new();
@@ -56,7 +62,7 @@ pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
     for rule in &base.rules {
         match rule.when.holds(facts) {
             Truth::True => {
-                findings.push(finding(rule));
+                findings.push(finding(rule, cited.as_deref()));
                 let to = if rule.severity == Severity::Open {
                     &mut open_questions
                 } else {
@@ -95,14 +101,15 @@ pub(super) fn judge(base: &KnowledgeBase, facts: &Facts<'_>) -> Judgement {
     }
 }
 
-fn finding(rule: &Rule) -> Finding {
+fn finding(rule: &Rule, maker: Option<&str>) -> Finding {
+    let source = maker.filter(|_cited| rule.cites_maker);
     Finding {
         rule: rule.id.clone(),
         severity: rule.severity,
         statement: rule.statement.clone(),
         reason: rule.reason.clone(),
         clears: rule.clears.clone(),
-        source: rule.source.clone(),
+        source: source.unwrap_or(&rule.source).to_owned(),
         grade: rule.grade,
     }
 }

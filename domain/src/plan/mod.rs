@@ -8,6 +8,7 @@ mod choice;
 mod coats;
 mod facts;
 mod judge;
+mod maker;
 mod steps;
 mod time_line;
 mod waits;
@@ -110,14 +111,14 @@ pub struct Candidate {
     pub why: String,
     /// The rules that refuse it, ask for a fact or warn, hardest first.
     pub rules: Vec<String>,
-    /// Working time of all operatives.
-    pub labour: Labour,
+    /// Working time of all operatives; `None`, as all figures, where another trade does the work.
+    pub labour: Option<Labour>,
     /// Minutes from closing the floor to walking on it again.
-    pub elapsed_min: i64,
+    pub elapsed_min: Option<i64>,
     /// Price before tax.
-    pub net: Money,
+    pub net: Option<Money>,
     /// Price before tax, spread over the days until it is due again, per year.
-    pub net_per_year: Money,
+    pub net_per_year: Option<Money>,
 }
 
 /// A process by its key and its name for people.

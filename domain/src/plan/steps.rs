@@ -118,13 +118,17 @@ pub struct PlannedStep {
     pub(super) passes: i64,
 }
 
-/// The product of a class for this floor: the one that the wish names, else the one that is chosen for the class.
+/// The product of a class for this floor: the one that the wish names, else the one that the floor's maker demands, else
+/// the one that is chosen for the class.
 fn product<'k>(input: &PlanInput<'k>, class: &str, facts: &Facts<'_>) -> Option<&'k Product> {
     let products = input.products();
-    match input.wish.products.get(class) {
-        Some(key) => products.product(key),
-        None => products.of_class(class, &input.survey.material, facts),
+    if let Some(key) = input.wish.products.get(class) {
+        return products.product(key);
     }
+    let demanded = input.maker().into_iter().flat_map(|maker| &maker.products);
+    let mut rows = demanded.filter_map(|key| products.product(key));
+    let demanded = rows.find(|row| row.serves(class) && !row.is_withdrawn());
+    demanded.or_else(|| products.of_class(class, &input.survey.material, facts))
 }
 
 /// Whether so many coats lie on the floor that stripping them takes more than one pass.

@@ -2,13 +2,14 @@
 
 use super::{DraftPlanError, PlanInput, PlannedStep, steps};
 use crate::{
-    estimate::basis::{Basis, input as figure},
+    estimate::basis::{Basis, Input as Figure, input as figure},
     knowledge::{Facts, Grade, Hold},
     physics::{
         drying::{DoesNotDry, DryTime, Drying, Floor, FloorConductance, WetFilm, WetFilmReading},
         psychrometrics::Air,
     },
     quantity::{float, whole},
+    survey::GivenWaits,
 };
 
 /// A wait between two events.
@@ -18,8 +19,12 @@ pub struct Wait {
     pub key: String,
     /// From what to what.
     pub name: String,
-    /// Minutes by the label, or usual where there is none.
-    pub label_min: i64,
+    /// Minutes by the product's label; `None` where it says nothing.
+    pub label_min: Option<i64>,
+    /// Minutes that are usual in the trade, where no label says any.
+    pub usual_min: Option<i64>,
+    /// Minutes that the floor's maker asks for.
+    pub maker_min: Option<i64>,
     /// Minutes in half of the cases.
     pub p50_min: i64,
     /// Minutes in four of five cases: what the plan uses.
@@ -32,13 +37,44 @@ pub struct Wait {
     pub basis: String,
 }
 
-/// The wait of a label, or what is usual where there is none.
-struct Label<'a> {
-    min: i64,
-    /// Whether the product's label says it.
-    of_product: bool,
+/// What a wait is never shorter than, whatever the air: label or usual, and the maker's.
+struct Least<'a> {
+    label_min: Option<i64>,
+    usual_min: Option<i64>,
+    maker_min: Option<i64>,
     source: &'a str,
     grade: Grade,
+}
+
+impl Least<'_> {
+    /// The longest of them.
+    fn min(&self) -> i64 {
+        let all = [self.label_min, self.usual_min, self.maker_min];
+        all.into_iter().flatten().max().unwrap_or(0)
+    }
+
+    /// Which of them that is, in words.
+    fn cause(&self) -> &'static str {
+        let min = Some(self.min());
+        if self.maker_min == min {
+            "the instruction of the floor's maker"
+        } else if self.label_min == min {
+            "the product's label"
+        } else {
+            "usual in the trade"
+        }
+    }
+
+    /// Them with their names.
+    fn figures(&self) -> impl Iterator<Item = Figure> {
+        let all = [
+            ("label", self.label_min),
+            ("usual", self.usual_min),
+            ("maker", self.maker_min),
+        ];
+        let known = all.into_iter().filter_map(|(name, min)| Some((name, min?)));
+        known.map(|(name, min)| figure(name, float(min), "min"))
+    }
 }
 
 /// Works waits out for one floor and its air.
@@ -76,6 +112,17 @@ pub(super) fn drying(
     Ok(Drying::between(air, &floor))
 }
 
+/// The wait of a key, where it is one of these.
+pub(super) fn wait_of(key: &str, waits: &GivenWaits) -> Option<i64> {
+    match key {
+        "rinse_to_coat" => waits.rinse_to_coat_min,
+        "seal_to_next" | "polish_to_next" => waits.between_coats_min,
+        "to_foot" => waits.to_foot_min,
+        "mop_to_foot" => waits.mop_to_foot_min,
+        _ => None,
+    }
+}
+
 impl<'a> Waits<'a> {
     pub(super) const fn new(input: &'a PlanInput<'a>, drying: Drying) -> Self {
         Self {
@@ -106,7 +153,7 @@ impl<'a> Waits<'a> {
             (true, Some(row)) => row.coat_wait_min,
             _ => None,
         };
-        let label_min = label.unwrap_or(hold.typical_min).max(hold.least_min);
+        let usual = label.is_none().then_some(hold.typical_min);
         let film = match (hold.coat, product, step.coat) {
             // A coat without a share of water is no water that air takes up: its label alone decides.
             (true, Some(row), Some(coat)) => row.water_share.and_then(|water_mass_fraction| {
@@ -127,82 +174,80 @@ impl<'a> Waits<'a> {
         let sheet = product.filter(|row| label.is_some() && row.own.is_some());
         let (source, grade) =
             sheet.map_or((&hold.source, hold.grade), |row| (&row.source, row.grade));
-        let label = Label {
-            min: label_min,
-            of_product: label.is_some(),
+        let least = Least {
+            label_min: label.map(|label| label.max(hold.least_min)),
+            usual_min: usual.map(|usual| usual.max(hold.least_min)),
+            maker_min: self.input.makers_wait(key),
             source,
             grade,
         };
-        Some(self.settle(hold, &label, dried, step.number))
+        Some(self.settle(hold, &least, dried, step.number))
     }
 
-    /// Takes the longest of label and drying, or what the caller gave.
+    /// Takes the longest of label, maker and drying, or what the caller gave.
     fn settle(
         &mut self,
         hold: &Hold,
-        label: &Label<'_>,
+        least: &Least<'_>,
         dried: Option<Result<DryTime, DoesNotDry>>,
         step: usize,
     ) -> Wait {
-        let label_min = label.min;
+        let least_min = least.min();
         let minutes = |seconds: f64| whole((seconds / 60.0).ceil()).unwrap_or(i64::MAX);
         let (p50, p80) = match &dried {
             Some(Ok(time)) => (minutes(time.p50_s), minutes(time.p80_s)),
             Some(Err(_never)) => {
                 self.does_not_dry = true;
-                (label_min, label_min)
+                (least_min, least_min)
             }
-            None => (label_min, label_min),
+            None => (least_min, least_min),
         };
-        let worked_out = p80.max(label_min);
+        let worked_out = p80.max(least_min);
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < worked_out);
         // The product's label wins over whoever asks for less; what is usual in the trade does not.
-        let least = if label.of_product {
-            label_min
-        } else {
-            hold.least_min
-        };
-        self.below_least |= given.is_some_and(|given| given < least);
+        let bound = least.label_min.unwrap_or(hold.least_min);
+        self.below_least |= given.is_some_and(|given| given < bound);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
         let cause = if given.is_some() {
             "given by the caller".to_owned()
-        } else if p80 > label_min {
+        } else if p80 > least_min {
             format!(
                 "drying at {} °C over a floor of {} °C at {} % humidity, four cases of five",
                 climate.air_c, climate.floor_c, climate.humidity_pct
             )
-        } else if label.of_product {
-            "the product's label".to_owned()
         } else {
-            "usual in the trade".to_owned()
+            least.cause().to_owned()
         };
         let basis = format!("wait.{}.{step}", hold.key);
+        let mut inputs: Vec<Figure> = least.figures().collect();
+        inputs.extend([
+            figure("drying_p50", float(p50), "min"),
+            figure("drying_p80", float(p80), "min"),
+            figure("air", climate.air_c, "°C"),
+            figure("floor", climate.floor_c, "°C"),
+            figure("humidity", climate.humidity_pct, "%"),
+            figure("air_speed", climate.air_speed_m_s, "m/s"),
+        ]);
         self.basis.push(Basis {
             id: basis.clone(),
             what: format!("wait {}", hold.name),
-            formula: "given, else max(label, drying time in four cases of five)",
-            inputs: vec![
-                figure("label", float(label_min), "min"),
-                figure("drying_p50", float(p50), "min"),
-                figure("drying_p80", float(p80), "min"),
-                figure("air", climate.air_c, "°C"),
-                figure("floor", climate.floor_c, "°C"),
-                figure("humidity", climate.humidity_pct, "%"),
-                figure("air_speed", climate.air_speed_m_s, "m/s"),
-            ],
+            formula: "given, else max(label or usual, maker's, drying time in four cases of five)",
+            inputs,
             result: float(used_min),
             unit: "min",
             rounding: "drying times up to whole minutes",
-            source: label.source.to_owned(),
-            grade: label.grade,
+            source: least.source.to_owned(),
+            grade: least.grade,
         });
         Wait {
             key: hold.key.clone(),
             name: hold.name.clone(),
-            label_min,
-            p50_min: given.unwrap_or(p50.max(label_min)),
+            label_min: least.label_min,
+            usual_min: least.usual_min,
+            maker_min: least.maker_min,
+            p50_min: given.unwrap_or(p50.max(least_min)),
             used_min,
             cause,
             given: given.is_some(),
@@ -211,14 +256,7 @@ impl<'a> Waits<'a> {
     }
 
     fn given(&self, key: &str) -> Option<i64> {
-        let waits = self.input.wish.limits.waits;
-        match key {
-            "rinse_to_coat" => waits.rinse_to_coat_min,
-            "seal_to_next" | "polish_to_next" => waits.between_coats_min,
-            "to_foot" => waits.to_foot_min,
-            "mop_to_foot" => waits.mop_to_foot_min,
-            _ => None,
-        }
+        wait_of(key, &self.input.wish.limits.waits)
     }
 
     /// After how many minutes a laid solution of `ml` per m² would dry up.

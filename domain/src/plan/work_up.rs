@@ -3,7 +3,7 @@
 use super::{
     DraftPlanError, PlanInput, PlannedStep, Stage, Work, coats, facts,
     judge::{Judgement, judge},
-    steps,
+    maker, steps,
     time_line::{TimeInput, minutes_up, time_line},
     waits::Waits,
 };
@@ -44,22 +44,19 @@ pub(super) fn work_up<'a>(
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     let (foot, bare) = add_waits(input, drying, &mut steps, &mut known, &mut basis);
-    let crew = input
-        .wish
-        .limits
-        .crew_size
-        .unwrap_or(input.card.crew_size)
-        .max(1);
+    maker::add_maker(&mut known, input, process, &steps);
+    let limits = input.limits();
+    let crew = limits.crew_size.unwrap_or(input.card.crew_size).max(1);
     let time_line = time_line(&TimeInput {
         base: input.base,
         card: input.card,
         steps: &steps,
         crew_size: crew,
-        window_min: input.wish.limits.window_min,
+        window_min: limits.window_min,
         bare_floor_min: bare,
         foot_min: foot,
         area: input.survey.area,
-        given: input.wish.limits.waits,
+        given: limits.waits,
     });
     known.set(
         Fact::PlanLongestBlockMin,
@@ -67,6 +64,8 @@ pub(super) fn work_up<'a>(
     );
     known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
     known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
+    let of_floor = limits.window_min != input.wish.limits.window_min;
+    known.set(Fact::PlanWindowOfFloor, of_floor);
     let given = input.wish.limits.waits;
     known.set(
         Fact::PlanFurnitureWaitMin,
@@ -91,7 +90,7 @@ pub(super) fn work_up<'a>(
         water,
         first_stage: steps.first().map_or(Stage::Maintain, |step| step.stage),
     });
-    let judgement = judge(input.base, &known);
+    let judgement = judge(input, &known);
     let holds = |caution: &&crate::knowledge::Caution| caution.when.holds(&known) == Truth::True;
     let cautions = input.base.cautions.iter().filter(holds).cloned().collect();
     let work = Work {
@@ -153,6 +152,29 @@ fn add_products(
     let mut coats = used.iter().filter(|(step, _row)| step.coat.is_some());
     let for_wood = coats.any(|(_step, row)| row.is_for_wood(material));
     known.set(Fact::ProcessSealForWood, for_wood);
+    add_climate_limits(input, steps, known);
+}
+
+/// Tells the facts in which air all coats may be laid: by their data sheets, else as is usual.
+fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+    let usual = &input.base.factors;
+    let coats: Vec<_> = steps
+        .iter()
+        .filter(|step| step.coat.is_some())
+        .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
+        .collect();
+    let of_coats = |figure: fn(&Product) -> Option<f64>, usual: f64| {
+        let figures = coats.iter().map(|row| figure(row).unwrap_or(usual));
+        figures.collect::<Vec<f64>>()
+    };
+    let least = of_coats(|row| row.apply_min_c, usual.apply_min_c);
+    let most = of_coats(|row| row.apply_max_c, usual.apply_max_c);
+    let humid = of_coats(|row| row.humidity_max_pct, usual.humidity_max_pct);
+    let highest = |figures: Vec<f64>| figures.into_iter().reduce(f64::max);
+    let lowest = |figures: Vec<f64>| figures.into_iter().reduce(f64::min);
+    known.set(Fact::ProcessApplyMinC, highest(least));
+    known.set(Fact::ProcessApplyMaxC, lowest(most));
+    known.set(Fact::ProcessHumidityMaxPct, lowest(humid));
 }
 
 fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {

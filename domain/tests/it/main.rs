@@ -9,6 +9,7 @@ mod film_laws;
 mod floors;
 mod golden;
 mod laws;
+mod maker;
 mod oracle;
 mod rules_are_watched;
 mod safety_laws;

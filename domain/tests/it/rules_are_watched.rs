@@ -17,8 +17,9 @@ use domain::{
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction,
-        Soil, Survey, Traffic, Wish,
+        AccessWindow, Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Joints,
+        MakerFinish, MakerInstruction, MoistureMethod, Neutralise, Obstruction, Profile,
+        SlurryRoute, Soil, Surroundings, Survey, Traffic, Ventilation, Weekday, Wetness, Wish,
     },
 };
 
@@ -78,6 +79,8 @@ impl Scenario {
         survey.occupied = false;
         survey.soil = Some(Soil::Normal);
         survey.film.kind = Some(FilmKind::Bare);
+        survey.surroundings.ventilation = Some(Ventilation::Natural);
+        survey.surroundings.ignition_source = Some(false);
         let mut scenario = Self {
             line: line.to_owned(),
             expected: expected.to_owned(),
@@ -96,6 +99,8 @@ impl Scenario {
         for word in known.split_whitespace() {
             let (name, value) = word.split_once('=').unwrap_or((word, ""));
             let set = scenario.set_floor(name, value)
+                || set_surroundings(&mut scenario.survey.surroundings, name, value)
+                || set_maker(&mut scenario.survey, name, value)
                 || scenario.set_wish(name, value)
                 || scenario.set_base(name, value);
             assert!(set, "`{word}` in {line}");
@@ -192,6 +197,67 @@ impl Scenario {
         }
         true
     }
+}
+
+fn set_surroundings(around: &mut Surroundings, name: &str, value: &str) -> bool {
+    let yes = match value {
+        "yes" => Some(true),
+        "no" => Some(false),
+        _ => None,
+    };
+    match name {
+        "profile" => around.profile = Profile::of(value),
+        "joints" => around.joints = Joints::of(value),
+        "method" => around.moisture_method = MoistureMethod::of(value),
+        "ramp" => around.ramp_gradient_pct = value.parse().ok(),
+        "vent" => around.ventilation = Ventilation::of(value),
+        "ignition" => around.ignition_source = yes,
+        "heated" => around.underfloor_heating = true,
+        "boxes" => around.floor_boxes = true,
+        "smoke" => around.smoke_detection = true,
+        "bypass" => around.route_bypass = true,
+        "water" => around.water = yes,
+        "power" => around.power = yes,
+        "rcd" => around.rcd = yes,
+        "slurry" => around.slurry_to = SlurryRoute::of(value),
+        _ => return false,
+    }
+    true
+}
+
+/// What the floor's maker says, and when the floor may be closed.
+fn set_maker(survey: &mut Survey, name: &str, value: &str) -> bool {
+    if name == "opens" {
+        let (from, to) = value.split_once('-').expect("opens=from-to, in hours");
+        let hour = |text: &str| text.parse::<i64>().expect("an hour") * 60;
+        survey.access_windows = vec![AccessWindow {
+            days: vec![Weekday::Friday],
+            from_min: hour(from),
+            to_min: hour(to),
+        }];
+        return true;
+    }
+    let read = || MakerInstruction::new("care guide".to_owned(), now().date_naive());
+    let Some(member) = name.strip_prefix("maker") else {
+        return false;
+    };
+    let maker = survey.maker_instruction.get_or_insert_with(read);
+    let (number, whole) = (value.parse::<f64>().ok(), value.parse::<i64>().ok());
+    match member {
+        "" => {}
+        ".process" => maker.forbidden_processes = vec![value.to_owned()],
+        ".class" => maker.forbidden_classes = vec![value.to_owned()],
+        ".pads" => maker.pads = vec![value.to_owned()],
+        ".product" => maker.products = vec![value.to_owned()],
+        ".wettest" => maker.wettest = Wetness::of(value),
+        ".ph_min" => maker.ph_min = number,
+        ".ph_max" => maker.ph_max = number,
+        ".finish" => maker.finish = MakerFinish::of(value),
+        ".between" => maker.waits.between_coats_min = whole,
+        ".seal" => maker.seal_coats = whole,
+        _ => return false,
+    }
+    true
 }
 
 fn film(text: &str) -> Film {

@@ -37,9 +37,9 @@ async fn a_surfaces_history_tells_all_that_happened_when_it_happened() {
     floor.pass(1);
     let done = floor.work(STRIP, json!({"plan_id": plan.id()})).await;
     floor.pass(1);
-    let patch = json!({"traffic": "light", "note": "Quiet now."});
+    let change = json!({"traffic": "light", "note": "Quiet now."});
     let path = format!("/v1/surfaces/{}", floor.id);
-    let _done = floor.admin.patch(&path, "*", &patch).await.must(200);
+    let _done = floor.admin.patch(&path, "*", &change).await.must(200);
     // Told late: it was measured and seen before the work.
     let measured = build::with(build::reading(&floor.id), json!({"at": floor.day(-3)}));
     let reading = floor.admin.post("/v1/readings", &measured).await.must(201);
@@ -91,31 +91,24 @@ async fn a_surfaces_history_tells_all_that_happened_when_it_happened() {
             "completion.recorded.v1"
         ]
     );
-    // Each has the id of the event that went out.
-    let tx = floor
-        .app
-        .store()
-        .read(floor.app.tenant(NORTH))
-        .await
-        .unwrap();
-    let events = tx.outbox().list_unsent(1_000).await.unwrap();
-    let page = floor
-        .admin
-        .get(&format!("{path}/history"))
-        .await
-        .must(200)
-        .json();
-    for item in read::list(&page, "/items") {
-        let event = events
-            .iter()
-            .find(|event| event.id.to_string() == read::text(item, "/id"));
+    let subjects = subjects_of_events_that_went_out(&floor).await;
+    assert!(subjects.contains(&read::text(&done.json(), "/id").to_owned()));
+}
+
+/// What the first page of the history is about; each item of it has the id of an event that went out.
+async fn subjects_of_events_that_went_out(floor: &Floor) -> Vec<String> {
+    let tx = floor.app.store().read(floor.app.tenant(NORTH)).await;
+    let events = tx.unwrap().outbox().list_unsent(1_000).await.unwrap();
+    let path = format!("/v1/surfaces/{}/history", floor.id);
+    let page = floor.admin.get(&path).await.must(200).json();
+    let items = read::list(&page, "/items").iter();
+    let subjects = items.map(|item| {
+        let id = read::text(item, "/id");
+        let event = events.iter().find(|event| event.id.to_string() == id);
         assert_eq!(event.unwrap().subject, read::text(item, "/subject"));
-    }
-    assert!(
-        read::list(&page, "/items")
-            .iter()
-            .any(|item| item["subject"] == done.json()["id"])
-    );
+        read::text(item, "/subject").to_owned()
+    });
+    subjects.collect()
 }
 
 #[tokio::test]

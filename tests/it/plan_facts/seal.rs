@@ -5,9 +5,10 @@ use tests::{build::with, read};
 
 use super::{bare, coats, is_process, plan, says};
 
-/// A bare floor that nobody is in.
+/// A bare floor that nobody is in, aired, and nothing near it that sparks.
 fn empty(material: &str) -> Value {
-    with(bare(material), json!({"occupied": false}))
+    let aired = json!({"occupied": false, "ventilation": "natural", "ignition_source": false});
+    with(bare(material), aired)
 }
 
 fn sealed() -> Value {

@@ -7,14 +7,18 @@ mod decide;
 
 use std::collections::BTreeSet;
 
-use domain::{id::SiteId, quantity::Area};
+use domain::{id::SiteId, knowledge::Products, quantity::Area};
 use infra::{
     row::{EventRow, External, HistoryRow, ObservationRow, SurfaceRow},
     store::Tx,
 };
 
 use self::decide::{Decision, decide};
-use super::write::{Written, create, update};
+use super::{
+    facts::own_if,
+    succession::Succession,
+    write::{Written, create, update},
+};
 use crate::{
     body::Fault,
     context::Context,
@@ -42,7 +46,14 @@ pub(crate) async fn store(
         .map(|item| (&item.external).into())
         .collect();
     let found = tx.surfaces().find_external_many(&externals).await?;
-    let decisions = decide(ctx.knowledge, &batch.items, &sites, &found)?;
+    let own = own_if(tx, batch.items.iter().map(|item| &item.maker_instruction)).await?;
+    let known = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
+    let named = batch.items.iter().map(|item| item.replaced_by.as_ref());
+    let mut successors = Succession::load(tx, named).await?;
+    let decisions = decide(known, &batch.items, (&sites, &mut successors), &found)?;
     if batch.mode == Mode::Atomic {
         let faults: Vec<Fault> = decisions
             .iter()

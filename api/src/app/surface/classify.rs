@@ -7,11 +7,12 @@ use std::fmt::Display;
 
 use domain::{
     id::SiteId,
-    knowledge::{FinishMeaning, KnowledgeBase, Material},
+    knowledge::{FinishMeaning, KnowledgeBase, Material, Products},
     quantity::Area,
     survey::Survey,
 };
 
+use super::facts;
 use crate::{
     body::Fault,
     problem::{Code, Problem},
@@ -64,12 +65,13 @@ impl From<Refusal> for Problem {
 /// # Errors
 /// [`Refusal`]: a soft or mixed floor, or everything that needs attention.
 pub(super) fn draft(
-    base: &KnowledgeBase,
+    known: Products<'_>,
     request: &SurfaceRequest,
     root: &str,
     is_site: impl Fn(SiteId) -> bool,
 ) -> Result<Draft, Refusal> {
-    let mut faults = Vec::new();
+    let base = known.base;
+    let mut faults = facts::faults(known, request, root);
     let material = match material(base, request, root) {
         Ok(material) => Some(material),
         Err(Refusal {
@@ -209,7 +211,7 @@ mod tests {
     fn classify(members: &str) -> Result<Draft, Refusal> {
         let base = KnowledgeBase::builtin().unwrap();
         let site = SiteId::from_uuid(Uuid::from_u128(1));
-        draft(base, &request(members), "#/items/3", |id| id == site)
+        draft(base.into(), &request(members), "#/items/3", |id| id == site)
     }
 
     fn refused(members: &str) -> (Outcome, Vec<(String, &'static str)>) {
@@ -257,7 +259,7 @@ mod tests {
         assert_eq!(code(both), "material_and_finish");
         let base = KnowledgeBase::builtin().unwrap();
         let known = request(r#""material":"vinyl_sheet","area_m2":1"#);
-        let refusal = draft(base, &known, "#", |_| false).unwrap_err();
+        let refusal = draft(base.into(), &known, "#", |_| false).unwrap_err();
         assert_eq!(refusal.faults[0].pointer.as_deref(), Some("#/site_id"));
     }
 

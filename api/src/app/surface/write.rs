@@ -6,6 +6,7 @@ use chrono::{DateTime, Utc};
 use domain::{
     film::{Told, Word},
     id::{EventId, ObservationId, SiteId, SurfaceId},
+    knowledge::Products,
 };
 use infra::{
     row::{EventRow, FactStatus, HistoryRow, ObservationRow, SurfaceRow},
@@ -15,7 +16,10 @@ use serde_json::{Map, Value};
 
 use super::{
     classify::{Draft, Refusal, at, draft},
-    request_of, told,
+    facts::own_if,
+    request_of,
+    succession::Succession,
+    told,
 };
 use crate::{
     app::history,
@@ -36,8 +40,8 @@ pub(crate) async fn register(
     tx: &Tx,
     request: &SurfaceRequest,
 ) -> Result<SurfaceRow, Problem> {
-    let known = known_site(tx, &request.site_id).await?;
-    let draft = draft(ctx.knowledge, request, "#", |id| known == Some(id))?;
+    let site = known_site(tx, &request.site_id).await?;
+    let draft = check(ctx, tx, None, request, |id| site == Some(id)).await??;
     let written = create(ctx, draft, ctx.clock.now())?;
     tx.surfaces().insert(&written.row).await?;
     written.tell(tx).await
@@ -54,7 +58,8 @@ pub(crate) async fn change(
     request: &SurfaceRequest,
 ) -> Result<SurfaceRow, Problem> {
     // Whatever site is named, it can only be the one that it has.
-    let draft = draft(ctx.knowledge, request, "#", |id| id == row.site_id).map_err(|refusal| {
+    let draft = check(ctx, tx, Some(row.id), request, |id| id == row.site_id).await?;
+    let draft = draft.map_err(|refusal| {
         let same_site = request.site_id == row.site_id.to_string();
         if same_site { refusal } else { moved(refusal) }
     })?;
@@ -64,6 +69,32 @@ pub(crate) async fn change(
     let written = update(ctx, draft, row, ctx.clock.now())?;
     tx.surfaces().update(&written.row, row.version).await?;
     written.tell(tx).await
+}
+
+/// Makes one surface ready to be stored.
+async fn check(
+    ctx: &Context,
+    tx: &Tx,
+    id: Option<SurfaceId>,
+    request: &SurfaceRequest,
+    is_site: impl Fn(SiteId) -> bool,
+) -> Result<Result<Draft, Refusal>, Problem> {
+    let own = own_if(tx, [&request.maker_instruction]).await?;
+    let known = Products {
+        base: ctx.knowledge,
+        own: &own,
+    };
+    let named = request.replaced_by.as_ref();
+    let mut successors = Succession::load(tx, [named]).await?;
+    let fault = successors.fault(id, &request.site_id, named, "#");
+    Ok(match (draft(known, request, "#", is_site), fault) {
+        (draft, None) => draft,
+        (Ok(_draft), Some(fault)) => Err(Refusal::attention(vec![fault])),
+        (Err(mut refusal), Some(fault)) => {
+            refusal.faults.push(fault);
+            Err(refusal)
+        }
+    })
 }
 
 /// Says of the site what is wrong with it in a change.

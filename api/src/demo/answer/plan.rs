@@ -46,10 +46,14 @@ pub(in crate::demo) struct Candidate {
     pub(in crate::demo) suits: Option<bool>,
     pub(in crate::demo) why: String,
     pub(in crate::demo) rules: Vec<String>,
-    pub(in crate::demo) labour_h: f64,
-    pub(in crate::demo) elapsed_min: i64,
-    pub(in crate::demo) net: Money,
-    pub(in crate::demo) net_per_year: Money,
+    #[serde(default)]
+    pub(in crate::demo) labour_h: Option<f64>,
+    #[serde(default)]
+    pub(in crate::demo) elapsed_min: Option<i64>,
+    #[serde(default)]
+    pub(in crate::demo) net: Option<Money>,
+    #[serde(default)]
+    pub(in crate::demo) net_per_year: Option<Money>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -127,7 +131,10 @@ pub(in crate::demo) struct Coat {
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Wait {
     pub(in crate::demo) name: String,
-    pub(in crate::demo) label_min: i64,
+    #[serde(default)]
+    pub(in crate::demo) label_min: Option<i64>,
+    #[serde(default)]
+    pub(in crate::demo) usual_min: Option<i64>,
     pub(in crate::demo) p50_min: i64,
     pub(in crate::demo) used_min: i64,
     pub(in crate::demo) cause: String,

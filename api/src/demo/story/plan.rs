@@ -67,12 +67,9 @@ pub(super) fn refused<W: Write>(
 }
 
 fn instead(candidate: &Candidate) -> String {
-    format!(
-        "{}: {} ({} before tax)",
-        candidate.process.name,
-        candidate.why,
-        price(&candidate.net)
-    )
+    let net = candidate.net.as_ref().map(price);
+    let net = net.map_or_else(String::new, |net| format!(" ({net} before tax)"));
+    format!("{}: {}{net}", candidate.process.name, candidate.why)
 }
 
 /// A plan that cannot say yes or no yet.
@@ -172,14 +169,17 @@ fn candidates<W: Write>(
     for candidate in &plan.candidates {
         let choice = choice(plan, candidate);
         let is_out = candidate.verdict == "refused";
-        let or_dash = |text: String| if is_out { "-".to_owned() } else { text };
+        let or_dash = |text: Option<String>| {
+            let text = text.filter(|_text| !is_out);
+            text.unwrap_or_else(|| "-".to_owned())
+        };
         table.row([
             candidate.process.name.clone(),
             choice.to_owned(),
-            or_dash(format!("{:.2} h", candidate.labour_h)),
-            or_dash(minutes(candidate.elapsed_min)),
-            or_dash(price(&candidate.net)),
-            or_dash(price(&candidate.net_per_year)),
+            or_dash(candidate.labour_h.map(|hours| format!("{hours:.2} h"))),
+            or_dash(candidate.elapsed_min.map(minutes)),
+            or_dash(candidate.net.as_ref().map(price)),
+            or_dash(candidate.net_per_year.as_ref().map(price)),
         ]);
     }
     paper.table(&table)?;

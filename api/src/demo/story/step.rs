@@ -116,12 +116,18 @@ fn wait(wait: &Wait) -> String {
     let Wait {
         name,
         label_min,
+        usual_min,
         p50_min,
         used_min,
         cause,
     } = wait;
+    let least = match (label_min, usual_min) {
+        (Some(label), _) => format!("label {label} min; "),
+        (None, Some(usual)) => format!("usual {usual} min; "),
+        (None, None) => String::new(),
+    };
     format!(
-        "{}, {name} (label {label_min} min; half of all cases {p50_min} min). Cause: {cause}.",
+        "{}, {name} ({least}half of all cases {p50_min} min). Cause: {cause}.",
         minutes(*used_min)
     )
 }

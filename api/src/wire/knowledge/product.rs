@@ -83,6 +83,18 @@ pub(crate) struct ProductView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     foot_wait_min: Option<i64>,
+    /// The coldest air and floor that it is laid in, in °C, where its sheet says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    apply_min_c: Option<f64>,
+    /// The warmest air and floor that it is laid in, in °C, where its sheet says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    apply_max_c: Option<f64>,
+    /// The most humid air that it is laid in, in %, where its sheet says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 100)]
+    humidity_max_pct: Option<f64>,
     /// pH as used.
     #[schema(minimum = 0, maximum = 14)]
     ph_in_use: f64,
@@ -158,6 +170,9 @@ impl From<&Product> for ProductView {
             water_share: row.water_share,
             coat_wait_min: row.coat_wait_min,
             foot_wait_min: row.foot_wait_min,
+            apply_min_c: row.apply_min_c,
+            apply_max_c: row.apply_max_c,
+            humidity_max_pct: row.humidity_max_pct,
             ph_in_use: row.ph_in_use,
             ph_undiluted: row.ph_undiluted,
             solvent: row.solvent,

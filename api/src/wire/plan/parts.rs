@@ -125,16 +125,23 @@ pub(crate) struct CandidateView {
     /// The rules that refuse it, ask for a fact or warn, hardest first.
     #[schema(max_items = 200)]
     rules: Vec<String>,
-    /// Working time of all operatives in hours, without set-up and allowance.
-    #[schema(minimum = 0)]
-    labour_h: f64,
+    /// Working time of all operatives in hours, without set-up and allowance. Not there, as the three below, where
+    /// another trade does the work: what that costs is not known here.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    labour_h: Option<f64>,
     /// Minutes from closing the floor to walking on it again.
-    #[schema(minimum = 0)]
-    elapsed_min: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    elapsed_min: Option<i64>,
     /// Price before tax.
-    net: MoneyView,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    net: Option<MoneyView>,
     /// Price before tax a year, at the usual interval for the traffic.
-    net_per_year: MoneyView,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    net_per_year: Option<MoneyView>,
 }
 
 impl From<&Candidate> for CandidateView {
@@ -148,10 +155,10 @@ impl From<&Candidate> for CandidateView {
             suits: candidate.suits,
             why: candidate.why.clone(),
             rules: candidate.rules.clone(),
-            labour_h: number::hours(candidate.labour),
+            labour_h: candidate.labour.map(number::hours),
             elapsed_min: candidate.elapsed_min,
-            net: candidate.net.into(),
-            net_per_year: candidate.net_per_year.into(),
+            net: candidate.net.map(Into::into),
+            net_per_year: candidate.net_per_year.map(Into::into),
         }
     }
 }

@@ -55,6 +55,24 @@ impl ProductRequest {
             ("coat_wait_min", in_coats, self.coat_wait_min.is_some()),
             ("foot_wait_min", in_coats, self.foot_wait_min.is_some()),
         ];
+        let of_coats = [
+            ("apply_min_c", self.apply_min_c.is_some()),
+            ("apply_max_c", self.apply_max_c.is_some()),
+            ("humidity_max_pct", self.humidity_max_pct.is_some()),
+        ];
+        for (name, _given) in of_coats
+            .into_iter()
+            .filter(|(_, given)| *given && !in_coats)
+        {
+            let detail =
+                "This class is not laid in coats: no air is too cold, warm or humid for it.";
+            faults.push(format!("#/{name}"), "not_of_class", detail);
+        }
+        let range = self.apply_min_c.zip(self.apply_max_c);
+        if range.is_some_and(|(least, most)| least > most) {
+            let detail = "The coldest is warmer than the warmest.";
+            faults.push("#/apply_min_c", "contradiction", detail);
+        }
         for (name, needed, given) in members {
             let detail = if in_coats {
                 "This class is laid in coats: it is planned by coverage and waits, not by a dose."
@@ -85,6 +103,9 @@ impl ProductRequest {
             water_share: self.water_share,
             coat_wait_min: self.coat_wait_min,
             foot_wait_min: self.foot_wait_min,
+            apply_min_c: self.apply_min_c,
+            apply_max_c: self.apply_max_c,
+            humidity_max_pct: self.humidity_max_pct,
             ph_in_use: self.ph_in_use,
             ph_undiluted: self.ph_undiluted,
             solvent: self.solvent,

@@ -6,13 +6,18 @@ use utoipa::ToSchema;
 
 use super::{
     FindingView, SurfaceRequest,
+    access::{AccessWindow, ReplacedBy, Services},
+    maker::MakerInstruction,
     members::{Film, surface, with_members_of},
 };
 use crate::{
     body::Fault,
     wire::{
         external::External,
-        words::{Asbestos, Consent, Obstruction, Soil, Space, Traffic},
+        words::{
+            Asbestos, Consent, Joints, MoistureMethod, Obstruction, Profile, Soil, Space, Traffic,
+            Ventilation,
+        },
     },
 };
 

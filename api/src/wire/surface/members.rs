@@ -4,10 +4,17 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::FindingView;
+use super::{
+    FindingView,
+    access::{AccessWindow, ReplacedBy, Services},
+    maker::MakerInstruction,
+};
 use crate::wire::{
     external::External,
-    words::{Asbestos, Consent, FilmCondition, FilmKind, Obstruction, Soil, Space, Traffic},
+    words::{
+        Asbestos, Consent, FilmCondition, FilmKind, Joints, MoistureMethod, Obstruction, Profile, Soil,
+        Space, Traffic, Ventilation,
+    },
 };
 
 /// What lies on a floor.
@@ -123,6 +130,62 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) black_adhesive: Option<bool>,
+            /// Its face, where it is another than that of its material.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) profile: Option<Profile>,
+            /// Its joints.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) joints: Option<Joints>,
+            /// How `moisture_rh_pct` was read.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) moisture_method: Option<MoistureMethod>,
+            /// Its slope in %; level without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 50)]
+            pub(crate) ramp_gradient_pct: Option<f64>,
+            /// Whether it is heated from below; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) underfloor_heating: Option<bool>,
+            /// Whether boxes with sockets lie in it; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) floor_boxes: Option<bool>,
+            /// How the air of the room is changed.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) ventilation: Option<Ventilation>,
+            /// Whether a flame, a heater or anything that sparks is near.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) ignition_source: Option<bool>,
+            /// Whether smoke detectors watch the room; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) smoke_detection: Option<bool>,
+            /// Whether people can be led past the work, by another way or on half of the width; false without it.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) route_bypass: Option<bool>,
+            /// Water, power and drains.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) services: Option<Services>,
+            /// The weekly hours in which it may be closed, by the site's clock. Where a wish names no `window_min`, the longest of them counts.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, max_items = 28)]
+            pub(crate) access_windows: Option<Vec<AccessWindow>>,
+            /// What its maker says of its care; it wins over general practice.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) maker_instruction: Option<MakerInstruction>,
+            /// The surface that took its place, and when: from that day on nothing is planned for this one.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false)]
+            pub(crate) replaced_by: Option<ReplacedBy>,
             /// Whatever else there is to say; may have several lines.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, max_length = 2000)]
@@ -159,6 +222,20 @@ macro_rules! with_members_of {
             heritage: $from.heritage,
             heritage_consent: $from.heritage_consent,
             black_adhesive: $from.black_adhesive,
+            profile: $from.profile,
+            joints: $from.joints,
+            moisture_method: $from.moisture_method,
+            ramp_gradient_pct: $from.ramp_gradient_pct,
+            underfloor_heating: $from.underfloor_heating,
+            floor_boxes: $from.floor_boxes,
+            ventilation: $from.ventilation,
+            ignition_source: $from.ignition_source,
+            smoke_detection: $from.smoke_detection,
+            route_bypass: $from.route_bypass,
+            services: $from.services,
+            access_windows: $from.access_windows,
+            maker_instruction: $from.maker_instruction,
+            replaced_by: $from.replaced_by,
             note: $from.note,
             $($own)*
         }

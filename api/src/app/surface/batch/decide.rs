@@ -2,12 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use domain::{id::SiteId, knowledge::KnowledgeBase};
+use domain::{id::SiteId, knowledge::Products};
 use infra::row::{External, SurfaceRow};
 
 use crate::{
     app::surface::{
         classify::{Draft, Refusal, at, draft},
+        succession::Succession,
         write::{is_said_by, other_site},
     },
     body::Fault,
@@ -53,9 +54,9 @@ impl Decision<'_> {
 /// # Errors
 /// `internal` for a stored surface that cannot be read.
 pub(super) fn decide<'r>(
-    base: &KnowledgeBase,
+    known: Products<'_>,
     items: &[SurfaceItem],
-    sites: &BTreeSet<SiteId>,
+    (sites, successors): (&BTreeSet<SiteId>, &mut Succession),
     found: &'r [SurfaceRow],
 ) -> Result<Vec<Decision<'r>>, Problem> {
     let found: BTreeMap<&External, &SurfaceRow> = found
@@ -75,8 +76,14 @@ pub(super) fn decide<'r>(
             faults.push(at(&root, "external", "duplicate", detail));
         }
         faults.extend(version_fault(item, stored, &root));
+        faults.extend(successors.fault(
+            stored.map(|row| row.id),
+            &item.site_id,
+            item.replaced_by.as_ref(),
+            &root,
+        ));
         let request = item.clone().into_request();
-        let draft = draft(base, &request, &root, |id| sites.contains(&id));
+        let draft = draft(known, &request, &root, |id| sites.contains(&id));
         decisions.push(one(draft, stored, faults, &root)?);
     }
     Ok(decisions)

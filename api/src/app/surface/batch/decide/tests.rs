@@ -10,7 +10,7 @@ use domain::{
 use infra::row::SurfaceRow;
 use uuid::Uuid;
 
-use super::{Decision, decide};
+use super::{Decision, Succession, decide};
 use crate::wire::{
     self,
     surface::{Outcome, SurfaceHead, SurfaceItem, SurfaceView},
@@ -61,7 +61,13 @@ fn stored(item: SurfaceItem, version: i64) -> SurfaceRow {
 fn told(items: &[SurfaceItem], found: &[SurfaceRow]) -> Vec<(Outcome, Vec<&'static str>)> {
     let base = KnowledgeBase::builtin().unwrap();
     let sites = BTreeSet::from([site(1), site(2)]);
-    let decisions = decide(base, items, &sites, found).unwrap();
+    let decisions = decide(
+        base.into(),
+        items,
+        (&sites, &mut Succession::default()),
+        found,
+    )
+    .unwrap();
     let codes = |decision: &Decision<'_>| decision.faults().iter().map(|f| f.code).collect();
     decisions.iter().map(|d| (d.outcome(), codes(d))).collect()
 }
