@@ -97,6 +97,8 @@ facts! {
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
     SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
+    SurveyAsbestosPapersUntil "survey.asbestos_papers_until" FactType::Number, "Year up to which the country wants papers all the same; 0 where it does not.";
+    SurveyAsbestosSuspected "survey.asbestos_suspected" FactType::Flag, "Whether asbestos was found or is presumed.";
     SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive lies under the floor.";
     SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
     SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
@@ -162,6 +164,7 @@ facts! {
     ProcessScrubs "process.scrubs" FactType::Flag, "Whether a rotary machine scrubs wet.";
     ProcessDryBuffs "process.dry_buffs" FactType::Flag, "Whether a pad works the floor dry or nearly dry.";
     ProcessBurnishes "process.burnishes" FactType::Flag, "Whether a fast pad melts the top of a film into shine.";
+    ProcessSweepsDry "process.sweeps_dry" FactType::Flag, "Whether it takes dust up dry.";
     ProcessSands "process.sands" FactType::Flag, "Whether it abrades the floor dry with screens or discs.";
     ProcessImpregnates "process.impregnates" FactType::Flag, "Whether it fills the floor's pores with an impregnator.";
     ProcessSpecialist "process.specialist" FactType::Flag, "Whether it is the work of another trade.";
@@ -221,6 +224,9 @@ impl Fact {
             | Self::MakerPhMax
             | Self::MakerFinish
             | Self::ProcessNeutraliserPh
+            | Self::ProcessApplyMinC
+            | Self::ProcessApplyMaxC
+            | Self::ProcessHumidityMaxPct
             | Self::PlanWindowMin
             | Self::PlanFurnitureWaitMin
             | Self::PlanWetCleanWaitMin => true,

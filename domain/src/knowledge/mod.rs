@@ -5,6 +5,7 @@
 //! This is the one module of the crate that knows serde.
 
 mod check;
+mod complete;
 mod defaults;
 mod evidence;
 mod expr;
@@ -218,6 +219,7 @@ impl KnowledgeBase {
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
+        faults.extend(complete::faults(&read));
         if faults.is_empty() {
             Ok(read)
         } else {

@@ -155,13 +155,13 @@ fn add_products(
     add_climate_limits(input, steps, known);
 }
 
-/// Tells the facts in which air all coats may be laid: by their data sheets, else as is usual.
+/// Tells the facts in which air all coats and impregnators may be laid: by their data sheets, else as is usual.
 fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
     let usual = &input.base.factors;
     let coats: Vec<_> = steps
         .iter()
-        .filter(|step| step.coat.is_some())
         .filter_map(|step| input.products().product(&step.product.as_ref()?.key))
+        .filter(|row| row.coverage_first.is_some())
         .collect();
     let of_coats = |figure: fn(&Product) -> Option<f64>, usual: f64| {
         let figures = coats.iter().map(|row| figure(row).unwrap_or(usual));

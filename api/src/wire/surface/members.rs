@@ -12,8 +12,8 @@ use super::{
 use crate::wire::{
     external::External,
     words::{
-        Asbestos, Consent, FilmCondition, FilmKind, Joints, MoistureMethod, Obstruction, Profile, Soil,
-        Space, Traffic, Ventilation,
+        Asbestos, Consent, FilmCondition, FilmKind, Joints, MoistureMethod, Obstruction, Profile,
+        Soil, Space, Traffic, Ventilation,
     },
 };
 
