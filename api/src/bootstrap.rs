@@ -15,7 +15,7 @@ use infra::{
 use jsonwebtoken::Algorithm;
 
 use crate::{
-    auth::{Published, Tenants, Verifier},
+    auth::{Accepted, Published, Tenants, Verifier},
     body::Validators,
     config::{AuthConfig, Config, ConfigFaults, Secret},
     context::{Context, Parts},
@@ -206,6 +206,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         knowledge: KnowledgeBase::builtin().map_err(|error| inconsistent(Box::new(error)))?,
         cursors: CursorKey::new(&cursor_secret(auth)),
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
+        accepted: Accepted::default(),
         tenants: Tenants::default(),
         metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
         readiness: Readiness::default(),

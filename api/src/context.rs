@@ -9,7 +9,7 @@ use infra::{
 };
 
 use crate::{
-    auth::{Published, Tenants, Verifier},
+    auth::{Accepted, Published, Tenants, Verifier},
     cursor::CursorKey,
     metrics::Metrics,
     readiness::Readiness,
@@ -48,6 +48,8 @@ pub(crate) struct Context {
     pub(crate) verifier: Verifier,
     /// The keys that the issuer publishes, if they are not in the configuration.
     pub(crate) published: Option<Published>,
+    /// The tokens that were accepted lately.
+    pub(crate) accepted: Accepted,
     /// The tenants that called lately.
     pub(crate) tenants: Tenants,
     /// What is counted.

@@ -60,9 +60,6 @@ pub(crate) async fn serve(
         "http.request",
         request_id = %call.id,
         method = %request.method(),
-        route = field::Empty,
-        status = field::Empty,
-        duration_ms = field::Empty,
         tenant = field::Empty,
     );
     let method = request.method().clone();
@@ -92,10 +89,7 @@ pub(crate) async fn serve(
     };
     let took = started.elapsed();
     ctx.metrics.answered(&method, &route, status, took);
-    span.record("route", route.as_str());
-    span.record("status", status.as_u16());
-    span.record("duration_ms", took.as_secs_f64() * 1000.0);
-    span.in_scope(|| tell(status));
+    span.in_scope(|| tell(&route, status, took));
     answer.map_err(|refused| InternalError::from_response("refused", refused).into())
 }
 
@@ -121,12 +115,14 @@ async fn answer(
     }
 }
 
-/// One line for each request; the span says which.
-fn tell(status: StatusCode) {
-    if status.is_server_error() {
-        tracing::warn!("request failed");
+/// One line for each request; the span says which. What is known only now belongs to the line: each field that a span
+/// learns later has its whole text written anew.
+fn tell(route: &str, status: StatusCode, took: Duration) {
+    let (status, duration_ms) = (status.as_u16(), took.as_secs_f64() * 1000.0);
+    if status >= 500 {
+        tracing::warn!(route, status, duration_ms, "request failed");
     } else {
-        tracing::info!("request served");
+        tracing::info!(route, status, duration_ms, "request served");
     }
 }
 

@@ -8,6 +8,7 @@ mod m20261125_001_create_ledger;
 mod m20261125_002_records_commitments;
 mod m20261125_003_records_readings;
 mod m20261125_004_records_observations;
+mod m20261125_006_add_list_indexes;
 mod m20261125_020_create_products;
 
 use sea_orm_migration::{
@@ -26,6 +27,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_002_records_commitments::CreateCommitments),
             Box::new(m20261125_003_records_readings::CreateReadings),
             Box::new(m20261125_004_records_observations::CreateObservations),
+            Box::new(m20261125_006_add_list_indexes::AddListIndexes),
             Box::new(m20261125_020_create_products::CreateProducts),
         ]
     }
@@ -42,6 +44,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_002_records_commitments.rs"),
     include_str!("m20261125_003_records_readings.rs"),
     include_str!("m20261125_004_records_observations.rs"),
+    include_str!("m20261125_006_add_list_indexes.rs"),
     include_str!("m20261125_020_create_products.rs"),
 ];
 

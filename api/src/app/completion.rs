@@ -28,7 +28,7 @@ use crate::{
     problem::{Code, Problem},
     wire::{
         self,
-        completion::{CompletionRequest, as_it_stands, members},
+        completion::{CompletionRequest, as_it_stands},
     },
 };
 
@@ -167,8 +167,8 @@ async fn tell(
 ) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let (subject, version) = (row.id.to_string(), version(row));
-    let view = members(row)?;
-    let event = wire::event::encode(event, kind, (&subject, version), now, &view)?;
+    let data = as_it_stands(row.clone())?;
+    let event = wire::event::encode_document(event, kind, (&subject, version), now, &data)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 
@@ -206,8 +206,8 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: CompletionId,
 ) -> Result<(i64, String), Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let row = tx.completions().get(id).await?;
+    let glance = ctx.store.glance(tenant);
+    let row = glance.completions().get(id).await?;
     let row = row.ok_or_else(Problem::not_found)?;
     Ok((version(&row), as_it_stands(row)?))
 }
@@ -223,8 +223,8 @@ pub(crate) async fn list(
     after: Option<CompletionId>,
     limit: u64,
 ) -> Result<Page<String, CompletionId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let page = tx.completions().list(filter, after, limit).await?;
+    let glance = ctx.store.glance(tenant);
+    let page = glance.completions().list(filter, after, limit).await?;
     let items = page
         .items
         .into_iter()

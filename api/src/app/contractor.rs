@@ -53,8 +53,8 @@ pub(crate) async fn list(
     after: Option<ContractorId>,
     limit: u64,
 ) -> Result<Page<ContractorRow, ContractorId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.contractors().list(after, limit).await?)
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.contractors().list(after, limit).await?)
 }
 
 /// One contractor.
@@ -66,8 +66,9 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: ContractorId,
 ) -> Result<ContractorRow, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    tx.contractors()
+    let glance = ctx.store.glance(tenant);
+    glance
+        .contractors()
         .get(id)
         .await?
         .ok_or_else(Problem::not_found)

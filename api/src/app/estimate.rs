@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use domain::{
     estimate::pool::{Planned, pool},
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
-    knowledge::Products,
+    knowledge::{Product, Products},
     plan::Plan,
     survey::Wish,
 };
@@ -42,11 +42,11 @@ pub(crate) async fn make(
     request: &EstimateRequest,
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
-    let wishes = Wishes::load(ctx, tx, request, &mut faults).await?;
-    let site_id = request.site_id.parse::<SiteId>().ok();
-    let site = match site_id {
-        Some(id) => site::load(tx, id).await?,
-        None => None,
+    let own = product::own(tx).await?;
+    let wishes = Wishes::read(known(ctx, &own), request, &mut faults);
+    let site = match request.site_id.parse::<SiteId>() {
+        Ok(id) => site::load(tx, id, own).await?,
+        Err(_not_an_id) => None,
     };
     let Some(site) = site else {
         faults.push("#/site_id", "reference_not_found", "There is no such site.");
@@ -123,22 +123,15 @@ struct Wishes {
     by_material: BTreeMap<String, Wish>,
 }
 
+fn known<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
+    Products {
+        base: ctx.knowledge,
+        own,
+    }
+}
+
 impl Wishes {
     /// Reads the wishes of a request; they may name the tenant's own products.
-    async fn load(
-        ctx: &Context,
-        tx: &Tx,
-        request: &EstimateRequest,
-        faults: &mut Faults,
-    ) -> Result<Self, Problem> {
-        let own = product::own(tx).await?;
-        let known = Products {
-            base: ctx.knowledge,
-            own: &own,
-        };
-        Ok(Self::read(known, request, faults))
-    }
-
     fn read(known: Products<'_>, request: &EstimateRequest, faults: &mut Faults) -> Self {
         let usual = request.wish.wish(known, "#/wish", faults);
         let mut by_material = BTreeMap::new();
@@ -248,8 +241,8 @@ pub(crate) async fn list(
     after: Option<EstimateId>,
     limit: u64,
 ) -> Result<Page<EstimateRow, EstimateId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.estimates().list(filter, after, limit).await?)
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.estimates().list(filter, after, limit).await?)
 }
 
 /// One estimate.
@@ -261,6 +254,10 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: EstimateId,
 ) -> Result<EstimateRow, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    tx.estimates().get(id).await?.ok_or_else(Problem::not_found)
+    let glance = ctx.store.glance(tenant);
+    glance
+        .estimates()
+        .get(id)
+        .await?
+        .ok_or_else(Problem::not_found)
 }

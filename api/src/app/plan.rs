@@ -89,7 +89,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
     };
     faults.finish()?;
-    let site = site::load(tx, floor.site_id)
+    let site = site::load(tx, floor.site_id, own)
         .await?
         .ok_or_else(Problem::not_found)?;
     let now = ctx.clock.now();
@@ -223,7 +223,8 @@ async fn keep(
     tx.plans().insert(&row, &lines(id, &plan)).await?;
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
-    let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
+    let subject = (subject.as_str(), row.version);
+    let event = wire::event::encode_document(event, kind, subject, now, &row.document)?;
     let statement = format!(
         "Planned: {}, {}.",
         plan.process_name,
@@ -264,8 +265,8 @@ pub(crate) async fn list(
     after: Option<PlanId>,
     limit: u64,
 ) -> Result<Page<String, PlanId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let rows = tx.plans().list(filter, after, limit).await?;
+    let glance = ctx.store.glance(tenant);
+    let rows = glance.plans().list(filter, after, limit).await?;
     let items: Result<_, Problem> = rows.items.iter().map(as_it_stands).collect();
     Ok(Page {
         items: items?,
@@ -282,7 +283,11 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: PlanId,
 ) -> Result<(i64, String), Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let row = tx.plans().get(id).await?.ok_or_else(Problem::not_found)?;
+    let glance = ctx.store.glance(tenant);
+    let row = glance
+        .plans()
+        .get(id)
+        .await?
+        .ok_or_else(Problem::not_found)?;
     Ok((row.version, as_it_stands(&row)?))
 }

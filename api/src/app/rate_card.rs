@@ -37,8 +37,8 @@ pub(crate) async fn get(
     site: SiteId,
     id: RateCardId,
 ) -> Result<RateCardRow, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let row = tx.rate_cards().get(id).await?;
+    let glance = ctx.store.glance(tenant);
+    let row = glance.rate_cards().get(id).await?;
     row.filter(|row| row.site_id == site)
         .ok_or_else(Problem::not_found)
 }

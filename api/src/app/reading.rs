@@ -193,8 +193,8 @@ pub(crate) async fn list(
     after: Option<ReadingId>,
     limit: u64,
 ) -> Result<Page<String, ReadingId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let page = tx.readings().list(filter, after, limit).await?;
+    let glance = ctx.store.glance(tenant);
+    let page = glance.readings().list(filter, after, limit).await?;
     page.try_map(as_it_stands)
 }
 
@@ -207,8 +207,8 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: ReadingId,
 ) -> Result<(i64, String), Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    let row = tx.readings().get(id).await?;
+    let glance = ctx.store.glance(tenant);
+    let row = glance.readings().get(id).await?;
     let row = row.ok_or_else(Problem::not_found)?;
     Ok((version(&row), as_it_stands(row)?))
 }

@@ -18,7 +18,6 @@ use infra::{
     store::{Page, Tx},
 };
 
-use super::product;
 use crate::{
     context::Context,
     problem::Problem,
@@ -50,11 +49,15 @@ impl Site {
     }
 }
 
-/// A site of the tenant; `None` if there is none with this id.
+/// A site of the tenant, whose own products are read already; `None` if there is none with this id.
 ///
 /// # Errors
 /// Those of the store; `internal` for a document that is not what was written.
-pub(crate) async fn load(tx: &Tx, id: SiteId) -> Result<Option<Site>, Problem> {
+pub(crate) async fn load(
+    tx: &Tx,
+    id: SiteId,
+    own_products: Vec<Product>,
+) -> Result<Option<Site>, Problem> {
     let Some(row) = tx.sites().get(id).await? else {
         return Ok(None);
     };
@@ -64,7 +67,7 @@ pub(crate) async fn load(tx: &Tx, id: SiteId) -> Result<Option<Site>, Problem> {
         row,
         climate: view.climate(),
         climate_assumed: view.climate_is_assumed(),
-        own_products: product::own(tx).await?,
+        own_products,
     }))
 }
 
@@ -119,8 +122,8 @@ pub(crate) async fn list(
     after: Option<SiteId>,
     limit: u64,
 ) -> Result<Page<SiteRow, SiteId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.sites().list(filter, after, limit).await?)
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.sites().list(filter, after, limit).await?)
 }
 
 /// One site.
@@ -128,7 +131,8 @@ pub(crate) async fn list(
 /// # Errors
 /// `not_found`; those of the store.
 pub(crate) async fn get(ctx: &Context, tenant: TenantId, id: SiteId) -> Result<SiteRow, Problem> {
-    find(&ctx.store.read(tenant).await?, id).await
+    let found = ctx.store.glance(tenant).sites().get(id).await?;
+    found.ok_or_else(Problem::not_found)
 }
 
 /// One site, in the transaction that will change it.

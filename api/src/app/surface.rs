@@ -51,7 +51,7 @@ pub(crate) fn request_of(row: &SurfaceRow) -> Result<SurfaceRequest, Problem> {
     wire::surface::stored(&row.document)
 }
 
-/// Up to `limit` surfaces after an id.
+/// The documents of up to `limit` surfaces after an id.
 ///
 /// # Errors
 /// Those of the store.
@@ -61,12 +61,12 @@ pub(crate) async fn list(
     filter: &SurfaceFilter,
     after: Option<SurfaceId>,
     limit: u64,
-) -> Result<Page<SurfaceRow, SurfaceId>, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(tx.surfaces().list(filter, after, limit).await?)
+) -> Result<Page<String, SurfaceId>, Problem> {
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.surfaces().documents(filter, after, limit).await?)
 }
 
-/// One surface.
+/// One surface: its version and its document.
 ///
 /// # Errors
 /// `not_found`; those of the store.
@@ -74,8 +74,9 @@ pub(crate) async fn get(
     ctx: &Context,
     tenant: TenantId,
     id: SurfaceId,
-) -> Result<SurfaceRow, Problem> {
-    find(&ctx.store.read(tenant).await?, id).await
+) -> Result<(i64, String), Problem> {
+    let found = ctx.store.glance(tenant).surfaces().document(id).await?;
+    found.ok_or_else(Problem::not_found)
 }
 
 /// One surface, in the transaction that will change it.

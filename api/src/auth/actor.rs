@@ -4,6 +4,7 @@ use std::{
     future::{Ready, ready},
     marker::PhantomData,
     rc::Rc,
+    sync::Arc,
 };
 
 use actix_web::{
@@ -17,7 +18,10 @@ use actix_web::{
 use chrono::{DateTime, Utc};
 use domain::id::TenantId;
 
-use super::token::{Claims, TokenFault, UNKNOWN_KEY};
+use super::{
+    published::Keys,
+    token::{Claims, TokenFault, UNKNOWN_KEY},
+};
 use crate::{
     context::Context,
     problem::{Code, Problem},
@@ -33,7 +37,7 @@ pub(crate) trait Scope: 'static {
 #[derive(Debug)]
 struct Identity {
     tenant: TenantId,
-    claims: Claims,
+    claims: Arc<Claims>,
 }
 
 /// A caller who may do what the scope `S` allows, for one tenant.
@@ -108,18 +112,24 @@ async fn identify(request: &ServiceRequest, scope: &'static str) -> Result<Ident
 }
 
 /// What a token says, checked with the keys of the configuration or with those that the issuer publishes.
-async fn claims(ctx: &Context, token: &str, now: DateTime<Utc>) -> Result<Claims, Problem> {
+async fn claims(ctx: &Context, token: &str, now: DateTime<Utc>) -> Result<Arc<Claims>, Problem> {
     let Some(published) = &ctx.published else {
-        return ctx.verifier.verify(token, now).map_err(invalid);
+        let check = || ctx.verifier.verify(token, now);
+        let told = ctx.accepted.claims(token, None, now, check);
+        return told.map_err(invalid);
     };
     let keys = published.keys(now).await;
     let keys = keys.ok_or_else(|| {
         let detail = "The keys of the tokens' issuer cannot be read.";
         Problem::new(Code::Unavailable, detail)
     })?;
-    match ctx.verifier.verify_with(&keys, token, now) {
+    let told = |keys: &Keys| {
+        let check = || ctx.verifier.verify_with(keys, token, now);
+        ctx.accepted.claims(token, Some(keys), now, check)
+    };
+    match told(&keys) {
         Err(fault) if fault == UNKNOWN_KEY => match published.renewed(&keys, now).await {
-            Some(keys) => ctx.verifier.verify_with(&keys, token, now).map_err(invalid),
+            Some(keys) => told(&keys).map_err(invalid),
             None => Err(invalid(fault)),
         },
         told => told.map_err(invalid),

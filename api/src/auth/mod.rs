@@ -4,6 +4,7 @@
 //! compared. What a handler gets is an [`Actor`], whose type names the scope once more; without one it has no
 //! tenant, and without a tenant there is no way into the store.
 
+mod accepted;
 mod actor;
 mod jwks;
 mod key;
@@ -13,6 +14,7 @@ pub(crate) mod scope;
 mod tenant;
 mod token;
 
+pub(crate) use accepted::Accepted;
 pub(crate) use actor::{Actor, Scope, guard};
 pub(crate) use key::VerifyKey;
 pub use mint::{Grant, MintError, mint};

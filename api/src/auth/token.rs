@@ -43,6 +43,15 @@ pub(crate) struct Claims {
     pub(super) client_id: String,
     /// What it may do.
     pub(super) scopes: Vec<String>,
+    /// Its last second, since 1970.
+    pub(super) expires_s: i64,
+}
+
+impl Claims {
+    /// Whether they are not expired; that they had begun was seen when they were first read.
+    pub(super) fn are_in_time(&self, now: DateTime<Utc>) -> bool {
+        !is_over(self.expires_s, now.timestamp())
+    }
 }
 
 /// The rules for tokens of one issuer.
@@ -173,7 +182,7 @@ impl Verifier {
         if !for_us {
             return Err(TokenFault("another audience"));
         }
-        check_times(claims, now)?;
+        let expires_s = check_times(claims, now)?;
         let subject = name(claims, "sub")?.ok_or(TokenFault("no subject"))?;
         let client_id = match name(claims, "client_id")? {
             Some(client) => client,
@@ -184,15 +193,21 @@ impl Verifier {
             subject,
             client_id,
             scopes: scopes(claims.get(&self.scope_claim))?,
+            expires_s,
         })
     }
 }
 
-fn check_times(claims: &Map<String, Value>, now: i64) -> Result<(), TokenFault> {
+fn is_over(expires_s: i64, now_s: i64) -> bool {
+    now_s > expires_s.saturating_add(LEEWAY_S)
+}
+
+/// The last second of a token that is good now.
+fn check_times(claims: &Map<String, Value>, now: i64) -> Result<i64, TokenFault> {
     let expires = time(claims, "exp")?.ok_or(TokenFault("no expiry"))?;
     let issued = time(claims, "iat")?.ok_or(TokenFault("no time of issue"))?;
     let latest = now.saturating_add(LEEWAY_S);
-    if now > expires.saturating_add(LEEWAY_S) {
+    if is_over(expires, now) {
         return Err(TokenFault("expired"));
     }
     if issued > latest || time(claims, "nbf")?.is_some_and(|start| start > latest) {
@@ -201,7 +216,7 @@ fn check_times(claims: &Map<String, Value>, now: i64) -> Result<(), TokenFault> 
     if expires.saturating_sub(issued) > MAX_LIFE_S {
         return Err(TokenFault("a life of more than 24 hours"));
     }
-    Ok(())
+    Ok(expires)
 }
 
 /// One part of a token: base64url without padding of a JSON object in which no member stands twice.

@@ -9,12 +9,14 @@ use jsonschema::{
     ValidationError, Validator,
     error::{TypeKind, ValidationErrorKind as Kind},
 };
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use utoipa::{OpenApi, ToSchema};
 
 use super::fault::{Fault, push_member};
 use crate::openapi::ApiDoc;
 
+/// Where the description keeps its schemas.
+const COMPONENTS: &str = "#/components/schemas/";
 /// How many faults one answer tells; a body can hold thousands.
 const MAX_FAULTS: usize = 200;
 
@@ -56,13 +58,14 @@ impl Validators {
     /// Compiles the schemas of a document.
     fn build(document: &utoipa::openapi::OpenApi) -> Result<Self, SchemaFault> {
         let components = serde_json::to_value(&document.components).unwrap_or_default();
+        let none = Map::new();
         let schemas = components.get("schemas").and_then(Value::as_object);
-        let names = schemas.into_iter().flat_map(|schemas| schemas.keys());
+        let schemas = schemas.unwrap_or(&none);
         let mut validators = HashMap::new();
-        for name in names.filter(|name| name.ends_with("Request")) {
+        for name in schemas.keys().filter(|name| name.ends_with("Request")) {
             let schema = json!({
-                "$ref": format!("#/components/schemas/{name}"),
-                "components": components,
+                "$ref": format!("{COMPONENTS}{name}"),
+                "components": {"schemas": needed(schemas, name)},
             });
             let validator = jsonschema::draft202012::options()
                 .should_validate_formats(true)
@@ -96,6 +99,37 @@ impl Validators {
             .flat_map(|error| tell(root, &error))
             .take(MAX_FAULTS)
             .collect())
+    }
+}
+
+/// The component with this name and all that it refers to. Each validator keeps a copy of what it was compiled from:
+/// of the whole description, that would be tens of megabytes.
+fn needed(schemas: &Map<String, Value>, name: &str) -> Map<String, Value> {
+    let mut needed = Map::new();
+    let mut waiting = vec![name.to_owned()];
+    while let Some(name) = waiting.pop() {
+        if let Some(schema) = schemas.get(&name)
+            && !needed.contains_key(&name)
+        {
+            gather(schema, &mut waiting);
+            needed.insert(name, schema.clone());
+        }
+    }
+    needed
+}
+
+/// Adds the names of the components that a schema refers to.
+fn gather(schema: &Value, names: &mut Vec<String>) {
+    match schema {
+        Value::Object(members) => {
+            let target = members.get("$ref").and_then(Value::as_str);
+            names.extend(
+                target.and_then(|target| Some(target.strip_prefix(COMPONENTS)?.to_owned())),
+            );
+            members.values().for_each(|member| gather(member, names));
+        }
+        Value::Array(items) => items.iter().for_each(|item| gather(item, names)),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
     }
 }
 

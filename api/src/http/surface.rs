@@ -143,7 +143,7 @@ pub(crate) async fn list(
     let after = asked.after(&ctx, &actor, &list)?;
     let filter = filters.into_filter();
     let rows = app::surface::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
-    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 
 /// Reads one surface.
@@ -158,8 +158,8 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let row = app::surface::get(&ctx, actor.tenant(), id).await?;
-    Ok(Reply::found(row.version, row.document).unless_known(request.headers()))
+    let (version, document) = app::surface::get(&ctx, actor.tenant(), id).await?;
+    Ok(Reply::found(version, document).unless_known(request.headers()))
 }
 
 /// Changes a surface by a JSON Merge Patch (RFC 7396) of what its registration says.

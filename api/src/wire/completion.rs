@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 
 use super::{external::External, money::MoneyRequest};
 
-pub(crate) use view::{CompletionPage, CompletionView, as_it_stands, laid, members};
+pub(crate) use view::{CompletionPage, CompletionView, as_it_stands, laid};
 
 /// The three parts of floor care.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

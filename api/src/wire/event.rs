@@ -17,19 +17,36 @@ use crate::problem::Problem;
 pub(crate) fn encode(
     id: EventId,
     kind: &str,
-    (subject, version): (&str, i64),
+    subject: (&str, i64),
     at: DateTime<Utc>,
     data: &impl Serialize,
 ) -> Result<EventRow, Problem> {
-    let data = serde_json::to_value(data).map_err(|error| Problem::internal(&error))?;
-    let payload = document(&json!({
+    encode_document(id, kind, subject, at, &document(data)?)
+}
+
+/// The same for a view that is JSON already: it is put into the event as it is.
+///
+/// # Errors
+/// `internal` for a subject that JSON cannot hold.
+pub(crate) fn encode_document(
+    id: EventId,
+    kind: &str,
+    (subject, version): (&str, i64),
+    at: DateTime<Utc>,
+    data: &str,
+) -> Result<EventRow, Problem> {
+    let mut payload = document(&json!({
         "id": id.to_string(),
         "type": kind,
         "occurred_at": time::write(at),
         "subject": subject,
         "version": version,
-        "data": data,
     }))?;
+    // The object goes on where it ended.
+    payload.pop();
+    payload.push_str(",\"data\":");
+    payload.push_str(data);
+    payload.push('}');
     Ok(EventRow {
         id,
         kind: kind.to_owned(),

@@ -6,7 +6,7 @@ use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::{CompletionLineRow, CompletionRow};
 
@@ -31,7 +31,7 @@ pub struct CompletionFilter {
 
 /// The completions of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Completions<'a>(pub(super) &'a Tx);
+pub struct Completions<'a, A = Tx>(pub(super) &'a A);
 
 impl Completions<'_> {
     /// Adds a completion with its lines.
@@ -47,7 +47,9 @@ impl Completions<'_> {
         table::insert(self.0, row).await?;
         table::insert_many(self.0, lines).await
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// The completion with this id, without its lines.
     ///
     /// # Errors
@@ -86,7 +88,9 @@ impl Completions<'_> {
         .await?;
         Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
     }
+}
 
+impl Completions<'_> {
     /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` first, in the same transaction.
     ///
     /// # Errors
@@ -108,7 +112,9 @@ impl Completions<'_> {
         let by = Expr::col("process").is_in(processes.iter().copied());
         table::of_surfaces(self.0, &ids, &Condition::all().add(by)).await
     }
+}
 
+impl<A: Access> Completions<'_, A> {
     /// How much of a plan the completions that count have fulfilled, in parts per million.
     ///
     /// # Errors
@@ -123,7 +129,7 @@ impl Completions<'_> {
                 "share",
             )
             .into_tuple()
-            .one(&self.0.inner)
+            .one(self.0.on())
             .await?;
         Ok(sum.flatten().unwrap_or(0))
     }

@@ -3,12 +3,12 @@
 use domain::id::ContractorId;
 use sea_orm::Condition;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::ContractorRow;
 
 /// The contractors of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Contractors<'a>(pub(super) &'a Tx);
+pub struct Contractors<'a, A = Tx>(pub(super) &'a A);
 
 impl Contractors<'_> {
     /// Adds a contractor.
@@ -18,7 +18,9 @@ impl Contractors<'_> {
     pub async fn insert(&self, row: &ContractorRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> Contractors<'_, A> {
     /// The contractor with this id.
     ///
     /// # Errors
@@ -54,7 +56,9 @@ impl Contractors<'_> {
         .await?;
         Ok(Page::cut(rows, limit, |row: &ContractorRow| row.id))
     }
+}
 
+impl Contractors<'_> {
     /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
     ///
     /// # Errors

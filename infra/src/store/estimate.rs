@@ -3,7 +3,7 @@
 use domain::id::{EstimateId, SiteId};
 use sea_orm::Condition;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::EstimateRow;
 
 /// Which estimates to list.
@@ -15,7 +15,7 @@ pub struct EstimateFilter {
 
 /// The estimates of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Estimates<'a>(pub(super) &'a Tx);
+pub struct Estimates<'a, A = Tx>(pub(super) &'a A);
 
 impl Estimates<'_> {
     /// Adds an estimate.
@@ -25,7 +25,9 @@ impl Estimates<'_> {
     pub async fn insert(&self, row: &EstimateRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> Estimates<'_, A> {
     /// The estimate with this id.
     ///
     /// # Errors

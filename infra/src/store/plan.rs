@@ -4,7 +4,7 @@ use domain::id::{PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order, Query};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{CommitmentRow, PlanLineRow, PlanRow, PlanStatus, Stored};
 
 /// Which plans to list; what is absent is not asked for.
@@ -22,7 +22,7 @@ pub struct PlanFilter {
 
 /// The plans of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Plans<'a>(pub(super) &'a Tx);
+pub struct Plans<'a, A = Tx>(pub(super) &'a A);
 
 impl Plans<'_> {
     /// Adds a plan with its lines.
@@ -33,7 +33,9 @@ impl Plans<'_> {
         table::insert(self.0, row).await?;
         table::insert_many(self.0, lines).await
     }
+}
 
+impl<A: Access> Plans<'_, A> {
     /// The plan with this id, without its lines.
     ///
     /// # Errors
@@ -84,7 +86,9 @@ impl Plans<'_> {
         let rows = table::list(self.0, condition, after.map(PlanId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &PlanRow| row.id))
     }
+}
 
+impl Plans<'_> {
     /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
     ///
     /// # Errors
@@ -106,7 +110,7 @@ impl Plans<'_> {
         let done = <PlanRow as Stored>::Entity::update_many()
             .col_expr("status", Expr::val(status.as_str()))
             .col_expr("version", Expr::val(expected.saturating_add(1)))
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("tenant_id", self.0.tenant().uuid()))
             .filter(table::is("id", id.uuid()))
             .filter(table::is("version", expected))
             .exec(&self.0.inner)
@@ -125,7 +129,9 @@ impl Plans<'_> {
     pub async fn commit(&self, row: &CommitmentRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> Plans<'_, A> {
     /// The plans of a surface for a goal that are accepted, in the order of their making.
     ///
     /// # Errors
@@ -138,7 +144,7 @@ impl Plans<'_> {
         let committed = Query::select()
             .column("plan_id")
             .from(CommitmentRow::TABLE)
-            .and_where(table::is("tenant_id", self.0.tenant.uuid()))
+            .and_where(table::is("tenant_id", self.0.tenant().uuid()))
             .and_where(table::is("surface_id", surface.uuid()))
             .and_where(table::is("goal", goal))
             .take();
@@ -148,7 +154,9 @@ impl Plans<'_> {
             .order_by(Expr::col("id"), Order::Asc);
         table::all(self.0, select).await
     }
+}
 
+impl Plans<'_> {
     /// Keeps others from recording work against the plan until this transaction ends; false if it is not there.
     ///
     /// An update that changes nothing locks the row on both databases; `SELECT .. FOR UPDATE` does nothing on SQLite.
@@ -158,7 +166,7 @@ impl Plans<'_> {
     pub async fn lock_plan(&self, id: PlanId) -> Result<bool, StoreError> {
         let done = <PlanRow as Stored>::Entity::update_many()
             .col_expr("version", Expr::col("version"))
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("tenant_id", self.0.tenant().uuid()))
             .filter(table::is("id", id.uuid()))
             .exec(&self.0.inner)
             .await?;

@@ -5,12 +5,12 @@ use domain::id::{RateCardId, SiteId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{QueryFilter, QueryOrder, QuerySelect};
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::RateCardRow;
 
 /// The rate cards of the tenant's sites.
 #[derive(Debug, Clone, Copy)]
-pub struct RateCards<'a>(pub(super) &'a Tx);
+pub struct RateCards<'a, A = Tx>(pub(super) &'a A);
 
 impl RateCards<'_> {
     /// Adds an edition.
@@ -20,7 +20,9 @@ impl RateCards<'_> {
     pub async fn insert(&self, row: &RateCardRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> RateCards<'_, A> {
     /// The edition with this id.
     ///
     /// # Errors

@@ -4,7 +4,7 @@ use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
 use sea_orm::Condition;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::ReadingRow;
 
 /// Which readings to list; what is absent is not asked for.
@@ -24,7 +24,7 @@ pub struct ReadingFilter {
 
 /// The readings of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Readings<'a>(pub(super) &'a Tx);
+pub struct Readings<'a, A = Tx>(pub(super) &'a A);
 
 impl Readings<'_> {
     /// Adds a reading.
@@ -35,6 +35,16 @@ impl Readings<'_> {
         table::insert(self.0, row).await
     }
 
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
+    pub async fn supersede(&self, old: ReadingId, new: ReadingId) -> Result<(), StoreError> {
+        table::supersede::<ReadingRow>(self.0, old.uuid(), new.uuid()).await
+    }
+}
+
+impl<A: Access> Readings<'_, A> {
     /// The reading with this id.
     ///
     /// # Errors
@@ -69,13 +79,5 @@ impl Readings<'_> {
             .add_option((!filter.include_superseded).then(table::is_recorded));
         let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
-    }
-
-    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction.
-    ///
-    /// # Errors
-    /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
-    pub async fn supersede(&self, old: ReadingId, new: ReadingId) -> Result<(), StoreError> {
-        table::supersede::<ReadingRow>(self.0, old.uuid(), new.uuid()).await
     }
 }

@@ -4,7 +4,7 @@ use domain::id::SiteId;
 use sea_orm::Condition;
 use uuid::Uuid;
 
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{External, SiteRow};
 
 /// Which sites to list.
@@ -16,7 +16,7 @@ pub struct SiteFilter {
 
 /// The sites of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Sites<'a>(pub(super) &'a Tx);
+pub struct Sites<'a, A = Tx>(pub(super) &'a A);
 
 impl Sites<'_> {
     /// Adds a site.
@@ -26,7 +26,9 @@ impl Sites<'_> {
     pub async fn insert(&self, row: &SiteRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
     }
+}
 
+impl<A: Access> Sites<'_, A> {
     /// The site with this id.
     ///
     /// # Errors
@@ -58,7 +60,9 @@ impl Sites<'_> {
         let rows = table::list(self.0, condition, after.map(SiteId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &SiteRow| row.id))
     }
+}
 
+impl Sites<'_> {
     /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
     ///
     /// # Errors

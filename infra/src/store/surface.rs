@@ -8,7 +8,7 @@ use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 use uuid::Uuid;
 
 use super::site::by_external;
-use super::{Page, StoreError, Tx, table};
+use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{External, Stored, SurfaceRow};
 
 /// Which surfaces to list; what is absent is not asked for.
@@ -26,7 +26,7 @@ pub struct SurfaceFilter {
 
 /// The surfaces of the tenant.
 #[derive(Debug, Clone, Copy)]
-pub struct Surfaces<'a>(pub(super) &'a Tx);
+pub struct Surfaces<'a, A = Tx>(pub(super) &'a A);
 
 impl Surfaces<'_> {
     /// Adds a surface.
@@ -44,7 +44,9 @@ impl Surfaces<'_> {
     pub async fn insert_many(&self, rows: &[SurfaceRow]) -> Result<(), StoreError> {
         table::insert_many(self.0, rows).await
     }
+}
 
+impl<A: Access> Surfaces<'_, A> {
     /// The surface with this id.
     ///
     /// # Errors
@@ -81,6 +83,37 @@ impl Surfaces<'_> {
         Ok(found)
     }
 
+    /// Version and document of the surface with this id.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn document(&self, id: SurfaceId) -> Result<Option<(i64, String)>, StoreError> {
+        table::document::<SurfaceRow>(self.0, id.uuid()).await
+    }
+
+    /// The documents of what [`Surfaces::list`] gives.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn documents(
+        &self,
+        filter: &SurfaceFilter,
+        after: Option<SurfaceId>,
+        limit: u64,
+    ) -> Result<Page<String, SurfaceId>, StoreError> {
+        let after = after.map(SurfaceId::uuid);
+        let rows = table::documents::<SurfaceRow>(self.0, condition(filter), after, limit).await?;
+        let page = Page::cut(rows, limit, |(id, _)| SurfaceId::from_uuid(*id));
+        Ok(Page {
+            items: page
+                .items
+                .into_iter()
+                .map(|(_, document)| document)
+                .collect(),
+            next: page.next,
+        })
+    }
+
     /// Surfaces in the order of their ids, which is that of their registration.
     ///
     /// # Errors
@@ -91,23 +124,13 @@ impl Surfaces<'_> {
         after: Option<SurfaceId>,
         limit: u64,
     ) -> Result<Page<SurfaceRow, SurfaceId>, StoreError> {
-        let materials = Some(&filter.materials).filter(|materials| !materials.is_empty());
-        let condition = Condition::all()
-            .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
-            .add_option(
-                filter
-                    .storey
-                    .as_ref()
-                    .map(|storey| table::is("storey", storey.clone())),
-            )
-            .add_option(
-                materials.map(|materials| Expr::col("material").is_in(materials.iter().cloned())),
-            )
-            .add_option(filter.external.as_ref().map(by_external));
-        let rows = table::list(self.0, condition, after.map(SurfaceId::uuid), limit).await?;
+        let rows =
+            table::list(self.0, condition(filter), after.map(SurfaceId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &SurfaceRow| row.id))
     }
+}
 
+impl Surfaces<'_> {
     /// Writes all columns; `row.version` is the new version, `expected` the one that is there.
     ///
     /// # Errors
@@ -126,7 +149,7 @@ impl Surfaces<'_> {
     pub async fn lock(&self, id: SurfaceId) -> Result<bool, StoreError> {
         let done = <SurfaceRow as Stored>::Entity::update_many()
             .col_expr("version", Expr::col("version"))
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("tenant_id", self.0.tenant().uuid()))
             .filter(table::is("id", id.uuid()))
             .exec(&self.0.inner)
             .await?;
@@ -146,6 +169,23 @@ impl Surfaces<'_> {
         }
         Ok(())
     }
+}
+
+/// The row is one that is asked for.
+fn condition(filter: &SurfaceFilter) -> Condition {
+    let materials = Some(&filter.materials).filter(|materials| !materials.is_empty());
+    Condition::all()
+        .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
+        .add_option(
+            filter
+                .storey
+                .as_ref()
+                .map(|storey| table::is("storey", storey.clone())),
+        )
+        .add_option(
+            materials.map(|materials| Expr::col("material").is_in(materials.iter().cloned())),
+        )
+        .add_option(filter.external.as_ref().map(by_external))
 }
 
 /// The row has one of these external names. One list per system, since few systems name many surfaces.

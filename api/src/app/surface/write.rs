@@ -234,7 +234,8 @@ fn rows(
         updated_at: head.updated_at,
     };
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let event = wire::event::encode(event, kind, (&subject, row.version), head.updated_at, &view)?;
+    let subject = (subject.as_str(), row.version);
+    let event = wire::event::encode_document(event, kind, subject, head.updated_at, &row.document)?;
     let history = history::of(&event, row.id, head.updated_at, statement);
     let observation = said.map(|told| ObservationRow {
         id: ObservationId::from_uuid(ctx.ids.uuid()),

@@ -83,6 +83,7 @@ fn a_good_token_says_who_calls() {
         subject: "ann".to_owned(),
         client_id: "app".to_owned(),
         scopes: vec!["sites:read".to_owned(), "plans:read".to_owned()],
+        expires_s: NOW + 600,
     };
     assert_eq!(said, expected);
     assert!(accepted(&sign(

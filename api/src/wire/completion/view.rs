@@ -234,7 +234,7 @@ pub(crate) fn as_it_stands(row: CompletionRow) -> Result<String, Problem> {
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem> {
+fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem> {
     let mut kept: Map<String, Value> = read(&row.document)?;
     kept.insert("status".to_owned(), row.status.as_str().into());
     let by = row.superseded_by.map(|id| id.to_string());

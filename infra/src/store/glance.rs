@@ -1,0 +1,98 @@
+//! A glance: one statement that reads the rows of one tenant, and is its own transaction.
+//!
+//! A statement sees one state of the database with or without `BEGIN` around it, so what reads a single record or a
+//! single page need not pay for three more exchanges with the database. What reads twice and needs both to agree takes
+//! [`Store::read`](super::Store::read). What writes takes a [`Tx`]: no accessor writes through a glance.
+
+use domain::id::TenantId;
+use sea_orm::{ConnectionTrait, DatabaseConnection, DatabaseTransaction};
+
+use super::{Completions, Contractors, Estimates, Plans, RateCards, Readings, Sites, Surfaces, Tx};
+
+/// From where the rows of one tenant are read.
+pub trait Access: std::fmt::Debug + Send + Sync {
+    /// What statements run on.
+    type On: ConnectionTrait;
+
+    /// What statements run on.
+    fn on(&self) -> &Self::On;
+
+    /// Whose rows these are.
+    fn tenant(&self) -> TenantId;
+}
+
+impl Access for Tx {
+    type On = DatabaseTransaction;
+
+    fn on(&self) -> &DatabaseTransaction {
+        &self.inner
+    }
+
+    fn tenant(&self) -> TenantId {
+        self.tenant
+    }
+}
+
+/// Reads the rows of one tenant, each statement by itself.
+///
+/// The tenant is in the condition of every statement, as in a [`Tx`]. It is not told to PostgreSQL beforehand, because
+/// no row-level security asks for it yet; when one does, this is the one place where it has to be told.
+#[derive(Debug)]
+pub struct Glance<'a> {
+    pub(super) reader: &'a DatabaseConnection,
+    pub(super) tenant: TenantId,
+}
+
+impl Access for Glance<'_> {
+    type On = DatabaseConnection;
+
+    fn on(&self) -> &DatabaseConnection {
+        self.reader
+    }
+
+    fn tenant(&self) -> TenantId {
+        self.tenant
+    }
+}
+
+impl Glance<'_> {
+    /// Places with a time zone and a currency.
+    pub const fn sites(&self) -> Sites<'_, Self> {
+        Sites(self)
+    }
+
+    /// Editions of the sites' rates.
+    pub const fn rate_cards(&self) -> RateCards<'_, Self> {
+        RateCards(self)
+    }
+
+    /// Organisations that do the work.
+    pub const fn contractors(&self) -> Contractors<'_, Self> {
+        Contractors(self)
+    }
+
+    /// Floors.
+    pub const fn surfaces(&self) -> Surfaces<'_, Self> {
+        Surfaces(self)
+    }
+
+    /// Plans and their lines.
+    pub const fn plans(&self) -> Plans<'_, Self> {
+        Plans(self)
+    }
+
+    /// Estimates over many surfaces.
+    pub const fn estimates(&self) -> Estimates<'_, Self> {
+        Estimates(self)
+    }
+
+    /// Reports of work done and their lines.
+    pub const fn completions(&self) -> Completions<'_, Self> {
+        Completions(self)
+    }
+
+    /// Measured values.
+    pub const fn readings(&self) -> Readings<'_, Self> {
+        Readings(self)
+    }
+}
