@@ -6,6 +6,7 @@
 
 mod choice;
 mod coats;
+mod events;
 mod facts;
 mod judge;
 mod maker;

@@ -1,6 +1,6 @@
 //! When what may happen on the floor, and how the work fits the hours in which the floor can be closed.
 
-use super::PlannedStep;
+use super::{PlannedStep, events::events};
 use crate::{
     card::RateCard,
     estimate::cost::around,
@@ -74,9 +74,12 @@ pub struct TimeLine {
 
 /// A piece of work that is not interrupted, and what follows it.
 #[derive(Debug, Clone)]
-struct Block {
-    name: String,
+pub(super) struct Block {
+    pub(super) name: String,
+    /// Setting up and cleaning down included.
     work: Labour,
+    /// Setting up and cleaning down in it, which no smaller bay makes shorter.
+    around: Labour,
     /// Before the next block, if it follows in the same window.
     then: Labour,
     then_p50: Labour,
@@ -118,7 +121,8 @@ fn one_bay(input: &TimeInput<'_>, work: Labour) -> Labour {
 
 fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let mut blocks: Vec<Block> = Vec::new();
-    let mut work = around(input.card, 1);
+    let set_up = crewed(input.card, around(input.card, 1), crew);
+    let mut work = Labour::ZERO;
     let mut waited = (Labour::ZERO, Labour::ZERO);
     let n_coats = input
         .steps
@@ -132,6 +136,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             Block {
                 name,
                 work,
+                around: Labour::ZERO,
                 then: waited.1,
                 then_p50: waited.0,
                 open: Labour::from_minutes(open),
@@ -176,22 +181,41 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             work = Labour::ZERO;
             waited = (Labour::ZERO, Labour::ZERO);
         } else {
+            // Where no coat is laid, people may walk on the floor while it waits for what comes next.
+            let goes_on = step.labour > Labour::ZERO && waited.1 > Labour::ZERO;
+            if n_coats == 0 && goes_on {
+                let wait = minutes_up(waited.1);
+                let leaves = format!("open to people; what comes next begins {wait} min later");
+                let name = format!("part {}", blocks.len().saturating_add(1));
+                blocks.push(close(name, work, waited, input.bare_floor_min, leaves));
+                (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
+            }
             work = work.plus(step.labour);
             waited = (waited.0.plus(wait.0), waited.1.plus(wait.1));
         }
     }
     if laid == 0 {
-        let mut only = close(
-            "the work".to_owned(),
-            work,
-            waited,
-            0,
-            "the floor as planned".to_owned(),
-        );
-        only.open = waited.1;
-        blocks.push(only);
+        let name = if blocks.is_empty() {
+            "the work".to_owned()
+        } else {
+            format!("part {}", blocks.len().saturating_add(1))
+        };
+        let mut last = close(name, work, waited, 0, "the floor as planned".to_owned());
+        last.open = waited.1;
+        blocks.push(last);
+    } else if let Some(last) = blocks.last_mut() {
+        last.work = last.work.plus(crewed(input.card, work, crew));
+    }
+    if let Some(first) = blocks.first_mut() {
+        first.around = set_up;
+        first.work = first.work.plus(set_up);
+        first.bay = first.bay.plus(set_up);
     }
     blocks
+}
+
+pub(super) fn is_coated(input: &TimeInput<'_>) -> bool {
+    input.steps.iter().any(|step| step.coat.is_some())
 }
 
 /// From closing to walking on it, done in one go: median and planned; and the moments at which blocks end.
@@ -209,8 +233,7 @@ fn in_one_go(input: &TimeInput<'_>, blocks: &[Block]) -> (Labour, Labour, Vec<(L
         }
     }
     if let Some(last) = blocks.last() {
-        let coats = blocks.len() > 1;
-        let (a, b) = if coats {
+        let (a, b) = if is_coated(input) {
             (
                 Labour::from_minutes(input.foot_min.0),
                 Labour::from_minutes(input.foot_min.1),
@@ -238,8 +261,10 @@ fn parts(block: &Block, window: Labour) -> Option<i64> {
     if block.bay.plus(block.open) > window {
         return None;
     }
-    let room = i128::from(window.less(block.open).us());
-    divide(i128::from(block.work.us()), room, Rounding::Up)
+    // Each part is set up and cleaned down in its own window.
+    let room = i128::from(window.less(block.open).less(block.around).us());
+    let floor = block.work.less(block.around);
+    divide(i128::from(floor.us()), room, Rounding::Up)
 }
 
 /// What a part of a block is called, and in what state it leaves the floor.
@@ -264,7 +289,8 @@ fn nights(blocks: &[Block], window: Labour) -> Option<Vec<Night>> {
     let mut then = Labour::ZERO;
     for block in blocks {
         let of = parts(block, window)?.max(1);
-        let work = block.work.scaled(1, of);
+        let floor = block.work.less(block.around);
+        let work = block.around.plus(floor.scaled(1, of));
         for part in 1..=of {
             let (name, leaves) = part_of(block, part, of);
             let together = used.plus(then).plus(work);
@@ -335,58 +361,4 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
             .unwrap_or_default(),
         alternatives,
     }
-}
-
-fn events(
-    input: &TimeInput<'_>,
-    blocks: &[Block],
-    ends: &[(Labour, Labour)],
-    walk: (Labour, Labour),
-) -> Vec<Event> {
-    let event = |key, what: String, at: (Labour, Labour)| Event {
-        key,
-        what,
-        p50_min: minutes(at.0),
-        used_min: minutes_up(at.1),
-    };
-    let mut events = vec![event(
-        "work_begins",
-        "the floor is closed".to_owned(),
-        (Labour::ZERO, Labour::ZERO),
-    )];
-    for (block, end) in blocks.iter().zip(ends) {
-        events.push(event("work_done", format!("{} done", block.name), *end));
-    }
-    events.push(event("walk", "people may walk on it".to_owned(), walk));
-    let coated = blocks.len() > 1;
-    let laid = ends.last().copied().filter(|_end| coated);
-    let later = [
-        (
-            "to_furniture",
-            "furniture",
-            "furniture and rolling loads may return",
-        ),
-        ("to_wet_clean", "wet_clean", "it may be cleaned wet"),
-        ("to_burnish", "burnish", "it may be burnished"),
-        ("to_mats", "mats", "rubber-backed mats may lie on it"),
-    ];
-    for (hold, key, what) in later {
-        if let (Some(laid), Some(hold)) = (laid, input.base.hold(hold)) {
-            let given = match key {
-                "furniture" => input.given.to_furniture_min,
-                "wet_clean" => input.given.to_wet_clean_min,
-                _ => None,
-            };
-            let wait = (
-                Labour::from_minutes(given.unwrap_or(hold.least_min)),
-                Labour::from_minutes(given.unwrap_or(hold.typical_min)),
-            );
-            events.push(event(
-                key,
-                what.to_owned(),
-                (laid.0.plus(wait.0), laid.1.plus(wait.1)),
-            ));
-        }
-    }
-    events
 }
