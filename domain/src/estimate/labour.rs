@@ -53,7 +53,11 @@ pub fn by_area(table: &[[f64; 2]], area_m2: f64) -> f64 {
     before.map_or(1.0, |[_, value]| value)
 }
 
-struct Pace {
+/// How fast an activity goes on this floor, and why.
+struct Pace<'k> {
+    row: &'k Rate,
+    /// By the site's card, else the table's typical one, before what slows it.
+    table: f64,
     per_h: f64,
     range: [f64; 2],
     factors: Vec<Input>,
@@ -63,7 +67,7 @@ struct Pace {
 /// The rate after obstruction, room size and soil.
 ///
 /// What nobody has said widens the range: coats that may be many, edges that may be longer.
-fn pace(input: &PlanInput<'_>, rate: &Rate, facts: &Facts<'_>) -> Pace {
+fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>) -> Pace<'k> {
     let factors = &input.base.factors;
     let survey = input.survey;
     let mut found = Vec::new();
@@ -107,8 +111,11 @@ fn pace(input: &PlanInput<'_>, rate: &Rate, facts: &Facts<'_>) -> Pace {
     let product: f64 = found.iter().map(|factor| factor.value).product();
     let [low, typical, high] = rate.per_h;
     let card = input.card.rates.get(&rate.activity).copied();
+    let table = card.unwrap_or(typical);
     Pace {
-        per_h: card.unwrap_or(typical) * product,
+        row: rate,
+        table,
+        per_h: table * product,
         range: [low * product * slower, high * product * faster],
         factors: found,
         from_card: card.is_some(),
@@ -126,7 +133,7 @@ pub(crate) fn labour(
     basis: &mut Vec<Basis>,
 ) -> Result<Vec<LabourLine>, DraftPlanError> {
     let mut lines: Vec<LabourLine> = Vec::new();
-    let mut shares: Vec<f64> = Vec::new();
+    let mut shares: Vec<(f64, Pace<'_>)> = Vec::new();
     for step in steps.iter() {
         let Some(activity) = &step.activity else {
             continue;
@@ -135,23 +142,24 @@ pub(crate) fn labour(
             .iter_mut()
             .zip(shares.iter_mut())
             .find(|(line, _)| line.activity == *activity && line.stage == step.stage);
-        if let Some((line, share)) = known {
+        if let Some((line, (share, _pace))) = known {
             *share += step.share;
             if step.coat.is_some() || step.share >= 1.0 {
                 line.times = line.times.saturating_add(1);
             }
         } else {
-            lines.push(line(input, activity, step.stage, facts)?);
-            shares.push(step.share);
+            let (line, pace) = line(input, activity, step.stage, facts)?;
+            lines.push(line);
+            shares.push((step.share, pace));
         }
     }
-    for (line, share) in lines.iter_mut().zip(&shares) {
+    for (line, (share, pace)) in lines.iter_mut().zip(&shares) {
         line.time = time(line)?;
-        basis.push(reason(input, line, facts));
+        basis.push(reason(line, pace));
         for step in steps.iter_mut() {
             if step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage {
-                step.labour = Labour::from_hours(line.time.hours() * step.share / share)
-                    .unwrap_or(Labour::ZERO);
+                let hours = line.time.hours() * step.share / share;
+                step.labour = Labour::from_hours(hours).ok_or_else(|| too_large(line))?;
             }
         }
     }
@@ -181,12 +189,12 @@ pub(crate) fn machine<'k>(input: &PlanInput<'k>, rate: &Rate) -> Option<&'k Mach
     Some(wished.filter(|row| row.kind == usual.kind).unwrap_or(usual))
 }
 
-fn line(
-    input: &PlanInput<'_>,
+fn line<'k>(
+    input: &PlanInput<'k>,
     activity: &str,
     stage: Stage,
     facts: &Facts<'_>,
-) -> Result<LabourLine, DraftPlanError> {
+) -> Result<(LabourLine, Pace<'k>), DraftPlanError> {
     let row = rate(input, activity, facts).ok_or_else(|| DraftPlanError::Figure {
         what: format!("the rate of {activity}"),
     })?;
@@ -196,7 +204,7 @@ fn line(
     } else {
         (input.survey.area.m2(), "m2")
     };
-    Ok(LabourLine {
+    let line = LabourLine {
         activity: activity.to_owned(),
         name: row.name.clone(),
         stage,
@@ -208,35 +216,29 @@ fn line(
         time: Labour::ZERO,
         machine: machine(input, row).map(|machine| machine.key.clone()),
         basis: format!("labour.{}.{activity}", stage.word()),
-    })
+    };
+    Ok((line, pace))
+}
+
+fn too_large(line: &LabourLine) -> DraftPlanError {
+    DraftPlanError::Figure {
+        what: format!("the time of {}", line.activity),
+    }
 }
 
 fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
     let hours = line.quantity * float(line.times) / line.per_h;
-    Labour::from_hours(hours).ok_or_else(|| DraftPlanError::Figure {
-        what: format!("the time of {}", line.activity),
-    })
+    Labour::from_hours(hours).ok_or_else(|| too_large(line))
 }
 
-fn reason(input: &PlanInput<'_>, line: &LabourLine, facts: &Facts<'_>) -> Basis {
-    let row = rate(input, &line.activity, facts);
-    let pace = row.map(|row| pace(input, row, facts));
-    let factors = pace
-        .as_ref()
-        .map(|pace| pace.factors.clone())
-        .unwrap_or_default();
-    let from_card = pace.is_some_and(|pace| pace.from_card);
-    let slowed: f64 = factors.iter().map(|factor| factor.value).product();
+fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
+    let unit = if line.unit == "m" { "m/h" } else { "m2/h" };
     let mut inputs = vec![
         figure("quantity", line.quantity, line.unit),
         figure("times", float(line.times), ""),
-        figure(
-            "rate",
-            line.per_h / slowed,
-            if line.unit == "m" { "m/h" } else { "m2/h" },
-        ),
+        figure("rate", pace.table, unit),
     ];
-    inputs.extend(factors);
+    inputs.extend(pace.factors.iter().cloned());
     Basis {
         id: line.basis.clone(),
         what: format!("labour: {}", line.name),
@@ -245,12 +247,12 @@ fn reason(input: &PlanInput<'_>, line: &LabourLine, facts: &Facts<'_>) -> Basis 
         result: line.time.hours(),
         unit: "h",
         rounding: "to the microsecond; money once a line",
-        source: if from_card {
+        source: if pace.from_card {
             "the site's rate card".to_owned()
         } else {
-            row.map_or_else(String::new, |row| row.source.clone())
+            pace.row.source.clone()
         },
-        grade: row.map_or(crate::knowledge::Grade::FromMemory, |row| row.grade),
+        grade: pace.row.grade,
     }
 }
 

@@ -129,7 +129,8 @@ pub(crate) fn products(
         });
     }
     for line in &mut lines {
-        line.loss = Volume::from_l(line.need.l() * loss_share).unwrap_or(Volume::ZERO);
+        let loss = Volume::from_l(line.need.l() * loss_share);
+        line.loss = loss.ok_or_else(|| too_large(&line.name))?;
         line.total = line.need.plus(line.loss);
         buy(line, input.card, input.products())?;
         basis.push(reason(input, line, loss_share));
@@ -207,12 +208,15 @@ fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
 }
 
 /// Clean water and slurry of a candidate's steps; slurry only where what was laid is `picked_up`.
+///
+/// # Errors
+/// [`DraftPlanError::Figure`] for more than the ledger holds.
 pub(crate) fn water(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     picked_up: bool,
     basis: &mut Vec<Basis>,
-) -> WaterLine {
+) -> Result<WaterLine, DraftPlanError> {
     let clean: Volume = steps.iter().map(|step| step.water).sum();
     let mut solution = Volume::ZERO;
     let mut concentrate = Volume::ZERO;
@@ -231,7 +235,8 @@ pub(crate) fn water(
     }
     let factors = &input.base.factors;
     let laid = solution.plus(clean);
-    let slurry = Volume::from_l(laid.l() * factors.slurry_share).unwrap_or(Volume::ZERO);
+    let slurry = Volume::from_l(laid.l() * factors.slurry_share);
+    let slurry = slurry.ok_or_else(|| too_large("slurry"))?;
     let slurry = if picked_up { slurry } else { Volume::ZERO };
     basis.push(Basis {
         id: "slurry".to_owned(),
@@ -248,10 +253,17 @@ pub(crate) fn water(
         source: factors.source.clone(),
         grade: factors.grade,
     });
-    WaterLine {
+    Ok(WaterLine {
         clean,
         dilution: solution.less(concentrate),
         slurry,
+    })
+}
+
+/// A figure that is more than the ledger holds.
+fn too_large(what: &str) -> DraftPlanError {
+    DraftPlanError::Figure {
+        what: format!("the quantity of {what}"),
     }
 }
 

@@ -1,6 +1,6 @@
 //! Checks of a knowledge base as a whole: every name that a row uses must exist.
 
-use super::{IfUnknown, KnowledgeBase, Process, Step, Takes, fact, fact::Fact, film, folded};
+use super::{KnowledgeBase, Process, Step, Takes, fact, fact::Fact, film, folded};
 use crate::sampling::QualityLimit;
 
 /// Collects what is wrong, one line for each fault.
@@ -187,18 +187,6 @@ impl Check<'_> {
                 self.need(Fact::named(name).is_some(), || {
                     format!("rule {id}: no fact {name}")
                 });
-                self.need(base.question(name).is_some(), || {
-                    format!("rule {id}: no question for {name}")
-                });
-            }
-            let may_ask = rule.if_unknown == IfUnknown::Ask;
-            let facts = if may_ask {
-                rule.when.facts()
-            } else {
-                Vec::new()
-            };
-            for fact in facts.into_iter().filter(|fact| fact.may_be_unknown()) {
-                let name = fact.name();
                 self.need(base.question(name).is_some(), || {
                     format!("rule {id}: no question for {name}")
                 });

@@ -6,7 +6,7 @@
 
 mod parse;
 
-use crate::knowledge::fact::{Fact, Facts, Value};
+use crate::knowledge::fact::{Fact, FactType, Facts, Value};
 
 /// What a condition says of a floor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -126,6 +126,21 @@ impl Condition {
         limits(&self.node, fact, facts, found);
     }
 
+    /// The facts outside `known(..)` that may leave it undecided. What stands beside the `known(..)` of its own fact cannot.
+    pub fn may_hang_on(&self) -> Vec<Fact> {
+        let mut found = Vec::new();
+        unguarded(&self.node, &[], &mut found);
+        found.retain(|fact| fact.may_be_unknown());
+        found
+    }
+
+    /// The keys of the knowledge base that it names, each with its fact.
+    pub fn keys(&self) -> Vec<(Fact, &str)> {
+        let mut found = Vec::new();
+        keys(&self.node, &mut found);
+        found
+    }
+
     /// The unknown facts because of which it is undecided, in the order of writing.
     pub fn missing(&self, facts: &Facts<'_>) -> Vec<Fact> {
         let mut found = Vec::new();
@@ -238,6 +253,45 @@ fn limits(node: &Node, fact: Fact, facts: &Facts<'_>, found: &mut Vec<f64>) {
             }
         }
         Node::Compare(..) | Node::Flag(_) | Node::Known(_) | Node::OneOf(..) | Node::Always => {}
+    }
+}
+
+fn unguarded(node: &Node, guards: &[Fact], found: &mut Vec<Fact>) {
+    match node {
+        Node::Always | Node::Known(_) => {}
+        Node::All(parts) => {
+            let known = parts.iter().filter_map(|part| match part {
+                Node::Known(fact) => Some(*fact),
+                _ => None,
+            });
+            let guards: Vec<Fact> = guards.iter().copied().chain(known).collect();
+            parts
+                .iter()
+                .for_each(|part| unguarded(part, &guards, found));
+        }
+        Node::Any(parts) => parts.iter().for_each(|part| unguarded(part, guards, found)),
+        Node::Not(part) => unguarded(part, guards, found),
+        Node::Flag(_) | Node::Compare(..) | Node::OneOf(..) => {
+            let mut named = Vec::new();
+            collect(node, &mut named);
+            for fact in named.into_iter().filter(|fact| !guards.contains(fact)) {
+                add(fact, found);
+            }
+        }
+    }
+}
+
+fn keys<'n>(node: &'n Node, found: &mut Vec<(Fact, &'n str)>) {
+    match node {
+        Node::All(parts) | Node::Any(parts) => parts.iter().for_each(|part| keys(part, found)),
+        Node::Not(part) => keys(part, found),
+        Node::Compare(fact, _, Operand::Word(word)) if fact.kind() == FactType::Key => {
+            found.push((*fact, word));
+        }
+        Node::OneOf(fact, words) if fact.kind() == FactType::Key => {
+            found.extend(words.iter().map(|word| (*fact, word.as_str())));
+        }
+        Node::Compare(..) | Node::OneOf(..) | Node::Flag(_) | Node::Known(_) | Node::Always => {}
     }
 }
 

@@ -102,6 +102,8 @@ facts! {
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
     SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
     SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
+    SurveyAsbestosPapersUntil "survey.asbestos_papers_until" FactType::Number, "Year up to which the country wants papers all the same; 0 where it does not.";
+    SurveyAsbestosSuspected "survey.asbestos_suspected" FactType::Flag, "Whether asbestos was found or is presumed.";
     SurveyBlackAdhesive "survey.black_adhesive" FactType::Flag, "Whether black adhesive lies under the floor.";
     SurveyAreaM2 "survey.area_m2" FactType::Number, "Area in m².";
     SurveyPerimeterGiven "survey.perimeter_given" FactType::Flag, "Whether a perimeter was given.";
@@ -182,6 +184,7 @@ facts! {
     ProcessScrubs "process.scrubs" FactType::Flag, "Whether a rotary machine scrubs wet.";
     ProcessDryBuffs "process.dry_buffs" FactType::Flag, "Whether a pad works the floor dry or nearly dry.";
     ProcessBurnishes "process.burnishes" FactType::Flag, "Whether a fast pad melts the top of a film into shine.";
+    ProcessSweepsDry "process.sweeps_dry" FactType::Flag, "Whether it takes dust up dry.";
     ProcessSands "process.sands" FactType::Flag, "Whether it abrades the floor dry with screens or discs.";
     ProcessImpregnates "process.impregnates" FactType::Flag, "Whether it fills the floor's pores with an impregnator.";
     ProcessBares "process.bares" FactType::Flag, "Whether it takes everything off down to the bare floor.";
@@ -277,7 +280,6 @@ impl Fact {
             Self::WishFinish
             | Self::SurveyZone
             | Self::SurveyWoodMoisturePct
-            | Self::ProcessNeutraliserPh
             | Self::SurveyProfile
             | Self::SurveyJoints
             | Self::SurveyMoistureMethod
@@ -289,6 +291,10 @@ impl Fact {
             | Self::MakerPhMin
             | Self::MakerPhMax
             | Self::MakerFinish
+            | Self::ProcessNeutraliserPh
+            | Self::ProcessApplyMinC
+            | Self::ProcessApplyMaxC
+            | Self::ProcessHumidityMaxPct
             | Self::PlanWindowMin
             | Self::PlanFurnitureWaitMin
             | Self::PlanWetCleanWaitMin => true,
@@ -302,8 +308,8 @@ impl Fact {
         Some(match self {
             Self::FilmPresent | Self::FilmPolish | Self::FilmWax => Self::FilmKind,
             Self::FilmCoatsRecoated | Self::PlanTotalCoats => Self::FilmCoats,
-            Self::SurveyMayBeNew => Self::SurveyBuiltYear,
             Self::SurveyPtvOnLevel => Self::SurveyPtvWet,
+            Self::SurveyMayBeNew => Self::SurveyBuiltYear,
             Self::MaterialKey
             | Self::SurveyAsbestos
             | Self::SurveyBuiltYear

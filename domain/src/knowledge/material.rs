@@ -122,6 +122,8 @@ pub struct AsbestosCutoff {
     pub country: String,
     /// The year.
     pub year: i16,
+    /// Up to this year papers are wanted all the same.
+    pub papers_until: Option<i16>,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.

@@ -6,6 +6,7 @@
 
 mod acceptance;
 mod check;
+mod complete;
 mod defaults;
 mod evidence;
 mod expr;
@@ -269,6 +270,7 @@ impl KnowledgeBase {
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
+        faults.extend(complete::faults(&read));
         if faults.is_empty() {
             Ok(read)
         } else {

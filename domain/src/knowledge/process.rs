@@ -182,6 +182,9 @@ pub struct Process {
     /// Whether a pad turns fast enough to melt the top of a film into shine.
     #[serde(default)]
     pub burnishes: bool,
+    /// Whether it takes dust up dry.
+    #[serde(default)]
+    pub sweeps_dry: bool,
     /// Whether it abrades the floor dry with screens or discs.
     #[serde(default)]
     pub sands: bool,

@@ -7,11 +7,27 @@ use crate::{
     survey::{Neutralise, Traffic},
 };
 
+/// What decided the coats of polish.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum By {
+    /// The process lays none.
+    Process,
+    /// The wish.
+    Wish,
+    /// A recoat, by the coats that lie there, where somebody counted them.
+    Film(Option<i64>),
+    /// The floor's maker.
+    Maker,
+    /// The traffic.
+    Traffic,
+}
+
 /// What a candidate lays and how it neutralises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct CoatPlan {
     pub(super) seal: i64,
     pub(super) polish: i64,
+    pub(super) by: By,
     pub(super) gap: Length,
     /// What lies inside the gap.
     pub(super) inside: Area,
@@ -40,14 +56,13 @@ pub(super) fn decide(
     let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
     let full = factors.coats.get(traffic).copied().unwrap_or(3);
     let here = number(facts, Fact::FilmCoats).and_then(crate::quantity::whole);
-    let polish = match (process.lays_polish, limits.polish_coats) {
-        (false, _) => 0,
-        (true, Some(coats)) => coats,
-        (true, None) if process.recoat => recoat_of(here),
-        (true, None) => {
-            let makers = input.maker().and_then(|maker| maker.polish_coats);
-            makers.unwrap_or(full)
-        }
+    let makers = input.maker().and_then(|maker| maker.polish_coats);
+    let (polish, by) = match (process.lays_polish, limits.polish_coats, makers) {
+        (false, _, _) => (0, By::Process),
+        (true, Some(coats), _) => (coats, By::Wish),
+        (true, None, _) if process.recoat => (recoat_of(here), By::Film(here)),
+        (true, None, Some(coats)) => (coats, By::Maker),
+        (true, None, None) => (full, By::Traffic),
     };
     let sensitive = material.acid_weak >= 1;
     let acid = match limits.neutralise {
@@ -79,6 +94,7 @@ pub(super) fn decide(
         polish,
         gap: ground.gap,
         inside: ground.inside,
+        by,
         acid,
         crosses: ground.crosses,
     }

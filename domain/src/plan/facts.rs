@@ -10,9 +10,9 @@ use crate::{
     physics::psychrometrics::Air,
     quantity::{Length, float},
     survey::{
-        Arrangements, Consent, Cordon, Detection, DustBags, FilmCondition, FilmKind, Finish,
-        Joints, MoistureMethod, Obstruction, Profile, Rags, Residue, SlurryRoute, Soil, Stock,
-        Survey, Sweeping, Traffic, Ventilation, Zone,
+        Arrangements, Asbestos, Consent, Cordon, Detection, DustBags, FilmCondition, FilmKind,
+        Finish, Joints, MoistureMethod, Obstruction, Profile, Rags, Residue, SlurryRoute, Soil,
+        Stock, Survey, Sweeping, Traffic, Ventilation, Zone,
     },
 };
 
@@ -95,11 +95,19 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     let may_be_new = year.map(|year| year.saturating_add(1) >= this_year);
     facts.set(Fact::SurveyMayBeNew, may_be_new);
     facts.set(Fact::SurveyAsbestos, survey.asbestos.word());
-    let cutoff = input
-        .base
-        .asbestos_cutoff(input.country)
-        .map(|row| f64::from(row.year));
-    facts.set(Fact::SurveyAsbestosCutoff, cutoff);
+    let cutoff = input.base.asbestos_cutoff(input.country);
+    let cutoff_year = cutoff.map(|row| f64::from(row.year));
+    facts.set(Fact::SurveyAsbestosCutoff, cutoff_year);
+    let papers = cutoff.and_then(|row| row.papers_until).unwrap_or(0);
+    facts.set(Fact::SurveyAsbestosPapersUntil, f64::from(papers));
+    let is_old = year.is_none_or(|year| cutoff.is_none_or(|row| year < i32::from(row.year)));
+    let of_era = facts.get(Fact::MaterialAsbestosEra) == Value::Flag(true) && is_old;
+    let suspected = match survey.asbestos {
+        Asbestos::Confirmed => true,
+        Asbestos::TestedAbsent => false,
+        Asbestos::Untested => of_era || survey.black_adhesive == Some(true),
+    };
+    facts.set(Fact::SurveyAsbestosSuspected, suspected);
     facts.set(Fact::SurveyBlackAdhesive, survey.black_adhesive);
     facts.set(Fact::SurveyAreaM2, survey.area.m2());
     let known = survey.perimeter.is_some() || survey.outline.is_some();
@@ -342,6 +350,7 @@ pub(super) fn add_process_only<'a>(facts: &mut Facts<'a>, process: &'a Process) 
     facts.set(Fact::ProcessMains, process.mains);
     facts.set(Fact::ProcessDryBuffs, process.dry_buffs);
     facts.set(Fact::ProcessBurnishes, process.burnishes);
+    facts.set(Fact::ProcessSweepsDry, process.sweeps_dry);
     facts.set(Fact::ProcessSands, process.sands);
     facts.set(Fact::ProcessImpregnates, process.impregnates);
     facts.set(Fact::ProcessBares, process.bares || process.strips);

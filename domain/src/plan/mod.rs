@@ -9,6 +9,7 @@ mod answers;
 mod bays;
 mod choice;
 mod coats;
+mod events;
 mod facts;
 mod ground;
 mod judge;

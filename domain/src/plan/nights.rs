@@ -60,20 +60,23 @@ fn groups(block: &Block, window: Labour) -> Option<Vec<Group>> {
     if block.largest().plus(block.open) > window {
         return None;
     }
-    let room = window.less(block.open);
+    // Each window in which bays are treated is set up and cleaned down for itself.
+    let room = window.less(block.open).less(block.around);
     let (work, us) = (block.work, i128::from(block.work.us()));
     let n_windows = |of: i128| divide(us, of, Rounding::Up).map_or(1, |n| n.max(1));
-    match &block.cut {
-        Cut::AsNeeded(_most) => Some(even(n_windows(i128::from(room.us())), 1, work)),
+    let mut groups = match &block.cut {
+        Cut::AsNeeded(_most) => even(n_windows(i128::from(room.us())), 1, work),
         Cut::Equal(n) => {
-            let held = room
-                .us()
-                .checked_div(block.largest().us().max(1))
-                .unwrap_or(1);
-            Some(even(*n, held.max(1), work))
+            let bay = block.cut.largest(work);
+            let held = room.us().checked_div(bay.us().max(1)).unwrap_or(1);
+            even(*n, held.max(1), work)
         }
-        Cut::Drawn(areas) => Some(drawn(areas, room, work)),
+        Cut::Drawn(areas) => drawn(areas, room, work),
+    };
+    for group in &mut groups {
+        group.work = group.work.plus(block.around);
     }
+    Some(groups)
 }
 
 /// `n` equal bays, at most `held` in each window, spread evenly.

@@ -1,7 +1,7 @@
 //! Writes a process out into numbered steps for one floor.
 
 use super::{
-    PlanInput, Stage, Wait,
+    DraftPlanError, PlanInput, Stage, Wait,
     coats::{CoatPlan, gap_of},
     facts::number,
 };
@@ -146,12 +146,15 @@ pub(crate) fn is_built_up(base: &KnowledgeBase, facts: &Facts<'_>) -> bool {
 }
 
 /// The steps of a process for this floor, with quantities and without times.
+///
+/// # Errors
+/// [`DraftPlanError::Figure`] for a quantity that is more than the ledger holds: a lost litre would be a free one.
 pub(super) fn write_out(
     input: &PlanInput<'_>,
     process: &Process,
     coats: &CoatPlan,
     facts: &Facts<'_>,
-) -> Vec<PlannedStep> {
+) -> Result<Vec<PlannedStep>, DraftPlanError> {
     let mut steps: Vec<PlannedStep> = Vec::new();
     for row in process
         .steps
@@ -173,12 +176,12 @@ pub(super) fn write_out(
                 };
                 coat_of(input, place, coats)
             });
-            let mut step = planned(input, row, coat, facts);
+            let mut step = planned(input, row, coat, facts)?;
             step.number = steps.len().saturating_add(1);
             steps.push(step);
         }
     }
-    steps
+    Ok(steps)
 }
 
 /// Layers of film that stay below what a process lays, counted as one: what lies on them no longer meets the pores.
@@ -228,7 +231,7 @@ fn planned(
     row: &Step,
     coat: Option<Coat>,
     facts: &Facts<'_>,
-) -> PlannedStep {
+) -> Result<PlannedStep, DraftPlanError> {
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
     let product = class.and_then(|class| product(input, class, facts));
@@ -237,23 +240,14 @@ fn planned(
     } else {
         1
     };
-    let used = product.map(|product| {
-        let quantity = row
-            .product
-            .is_some()
-            .then(|| quantity(product, row, coat, area, facts).scaled(passes, 1));
-        let dilution = strength(input, class, product);
-        StepProduct {
-            key: product.key.clone(),
-            class: product.class.clone(),
-            version: product.own.as_ref().map(|own| own.version),
-            name: product.name.clone(),
-            dilution,
-            working: quantity,
-            concentrate: quantity.map(|working| concentrate(working, dilution)),
-            ppe: product.ppe.clone(),
+    let used = match product {
+        Some(product) => {
+            let strength = strength(input, class, product);
+            let laid = (coat, passes, strength);
+            Some(used(product, row, laid, area, facts)?)
         }
-    });
+        None => None,
+    };
     let coat = coat.map(|coat| match product {
         Some(product) if product.runs_one_way(facts) => Coat {
             direction: Direction::Along,
@@ -276,7 +270,7 @@ fn planned(
             dries_after_min: None,
             note: row.dwell_note.clone().unwrap_or_default(),
         });
-    PlannedStep {
+    Ok(PlannedStep {
         number: 0,
         key: row.key.clone(),
         stage: Stage::of(&row.stage).unwrap_or(Stage::Maintain),
@@ -287,9 +281,10 @@ fn planned(
             wished.unwrap_or(pad).clone()
         }),
         product: used,
-        water: row
-            .water_ml_m2
-            .map_or(Volume::ZERO, |ml| per_area(area, ml)),
+        water: match row.water_ml_m2 {
+            Some(ml) => per_area(area, ml).ok_or_else(|| too_large(row))?,
+            None => Volume::ZERO,
+        },
         dwell,
         coat,
         activity: row.labour.clone(),
@@ -305,36 +300,65 @@ fn planned(
         wait_key: row.wait.clone(),
         neutralises: row.neutralises,
         passes,
-    }
+    })
+}
+
+/// What a step uses of a product, laid so many times, in parts of water to one of it.
+fn used(
+    product: &Product,
+    row: &Step,
+    (coat, passes, dilution): (Option<Coat>, i64, f64),
+    area: Area,
+    facts: &Facts<'_>,
+) -> Result<StepProduct, DraftPlanError> {
+    let too_large = || too_large(row);
+    let working = match row.product {
+        Some(_) => Some(quantity(product, row, coat, area, facts).ok_or_else(too_large)?),
+        None => None,
+    };
+    let working = working.map(|once| once.scaled(passes, 1));
+    let concentrate = match working {
+        Some(working) => Some(concentrate(working, dilution).ok_or_else(too_large)?),
+        None => None,
+    };
+    Ok(StepProduct {
+        key: product.key.clone(),
+        class: product.class.clone(),
+        version: product.own.as_ref().map(|own| own.version),
+        name: product.name.clone(),
+        dilution,
+        working,
+        concentrate,
+        ppe: product.ppe.clone(),
+    })
 }
 
 /// `ml` millilitres on every square metre of `area`.
-fn per_area(area: Area, ml: f64) -> Volume {
-    Volume::from_l(area.m2() * ml / 1_000.0).unwrap_or(Volume::ZERO)
+fn per_area(area: Area, ml: f64) -> Option<Volume> {
+    Volume::from_l(area.m2() * ml / 1_000.0)
 }
 
-/// Working solution of one step: a coat's area over its coverage, else area times dose, or over what a litre fills.
+/// Working solution of one step: a coat's area over its coverage, else area times dose, or over what a litre fills;
+/// `None` where it is more than the ledger holds.
 fn quantity(
     product: &Product,
     row: &Step,
     coat: Option<Coat>,
     area: Area,
     facts: &Facts<'_>,
-) -> Volume {
+) -> Option<Volume> {
     match coat {
-        Some(coat) => {
-            let coverage = coverage(product, coat.layer, facts);
-            Volume::from_l(coat.area.m2() / coverage).unwrap_or(Volume::ZERO)
-        }
+        Some(coat) => Volume::from_l(coat.area.m2() / coverage(product, coat.layer, facts)?),
         None => match row.dose_ml_m2.or(product.dose_ml_m2) {
             Some(dose) => per_area(area, dose),
-            None => Volume::from_l(area.m2() / coverage(product, 1, facts)).unwrap_or(Volume::ZERO),
+            None => Volume::from_l(area.m2() / coverage(product, 1, facts)?),
         },
     }
 }
 
-/// Area in m² that a litre covers as layer `layer`; the first layer meets the floor's pores.
-pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> f64 {
+/// Area in m² that a litre covers as layer `layer`; the first layer meets the floor's pores. `None` for a product that is
+/// not laid by coverage.
+pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> Option<f64> {
     let porosity = match facts.get(Fact::MaterialPorosity) {
         Value::Word(word) => word,
         _ => "high",
@@ -344,12 +368,17 @@ pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> f64 
     } else {
         &product.coverage_next
     };
-    table
-        .as_ref()
-        .map_or(f64::INFINITY, |table| table.of(porosity))
+    table.as_ref().map(|table| table.of(porosity))
 }
 
 /// Concentrate in a working solution of one part to `dilution` parts of water.
-fn concentrate(working: Volume, dilution: f64) -> Volume {
-    Volume::from_l(working.l() / (1.0 + dilution)).unwrap_or(Volume::ZERO)
+fn concentrate(working: Volume, dilution: f64) -> Option<Volume> {
+    Volume::from_l(working.l() / (1.0 + dilution))
+}
+
+/// A figure that is more than the ledger holds.
+fn too_large(row: &Step) -> DraftPlanError {
+    DraftPlanError::Figure {
+        what: format!("the quantity of {}", row.key),
+    }
 }

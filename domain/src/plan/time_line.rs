@@ -1,8 +1,9 @@
 //! When what may happen on the floor, and how the work fits the hours in which the floor can be closed.
 
 use super::{
-    Night, PlannedStep,
-    nights::{Cut, n_bays, nights},
+    PlannedStep,
+    events::events,
+    nights::{Cut, Night, n_bays, nights},
 };
 use crate::{
     card::RateCard,
@@ -66,6 +67,9 @@ pub struct TimeLine {
 #[derive(Debug, Clone)]
 pub(super) struct Block {
     pub(super) name: String,
+    /// Setting up and cleaning down in it, which no smaller bay makes shorter.
+    pub(super) around: Labour,
+    /// On all of its bays, without that.
     pub(super) work: Labour,
     /// Before the next block, if it follows in the same window.
     pub(super) then: Labour,
@@ -78,9 +82,14 @@ pub(super) struct Block {
 }
 
 impl Block {
-    /// The work on its largest bay: what cannot be interrupted.
+    /// All of its work, setting up and cleaning down included.
+    pub(super) fn total(&self) -> Labour {
+        self.around.plus(self.work)
+    }
+
+    /// The work on its largest bay, set up and cleaned down: what cannot be interrupted.
     pub(super) fn largest(&self) -> Labour {
-        self.cut.largest(self.work)
+        self.around.plus(self.cut.largest(self.work))
     }
 }
 
@@ -121,7 +130,7 @@ pub(super) fn crewed(card: &RateCard, time: Labour, crew: i64) -> Labour {
 fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let mut blocks: Vec<Block> = Vec::new();
     let cuts = input.cuts;
-    let mut work = around(input.card, 1);
+    let mut work = Labour::ZERO;
     let mut waited = (Labour::ZERO, Labour::ZERO);
     let coats = input.steps.iter().filter(|step| step.coat.is_some());
     let n_coats = coats.count();
@@ -134,6 +143,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                  leaves: String| {
         Block {
             name,
+            around: Labour::ZERO,
             work: crewed(input.card, work, crew),
             then: waited.1,
             then_p50: waited.0,
@@ -181,23 +191,41 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             work = Labour::ZERO;
             waited = (Labour::ZERO, Labour::ZERO);
         } else {
+            // Where no coat is laid, people may walk on the floor while it waits for what comes next.
+            let goes_on = step.labour > Labour::ZERO && waited.1 > Labour::ZERO;
+            if n_coats == 0 && goes_on {
+                let wait = minutes_up(waited.1);
+                let leaves = format!("open to people; what comes next begins {wait} min later");
+                let name = format!("part {}", blocks.len().saturating_add(1));
+                let cut = &cuts.before;
+                blocks.push(close(name, cut, work, waited, input.bare_floor_min, leaves));
+                (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
+            }
             work = work.plus(step.labour);
             waited = (waited.0.plus(wait.0), waited.1.plus(wait.1));
         }
     }
     if laid == 0 {
-        let mut only = close(
-            "the work".to_owned(),
-            &cuts.before,
-            work,
-            waited,
-            0,
-            "the floor as planned".to_owned(),
-        );
-        only.open = waited.1;
-        blocks.push(only);
+        let name = if blocks.is_empty() {
+            "the work".to_owned()
+        } else {
+            format!("part {}", blocks.len().saturating_add(1))
+        };
+        let leaves = "the floor as planned".to_owned();
+        let mut last = close(name, &cuts.before, work, waited, 0, leaves);
+        last.open = waited.1;
+        blocks.push(last);
+    } else if let Some(last) = blocks.last_mut() {
+        last.work = last.work.plus(crewed(input.card, work, crew));
+    }
+    if let Some(first) = blocks.first_mut() {
+        first.around = crewed(input.card, around(input.card, 1), crew);
     }
     blocks
+}
+
+pub(super) fn is_coated(input: &TimeInput<'_>) -> bool {
+    input.steps.iter().any(|step| step.coat.is_some())
 }
 
 /// From closing to walking on it, done in one go: median and planned; and the moments at which blocks end.
@@ -205,8 +233,8 @@ fn in_one_go(input: &TimeInput<'_>, blocks: &[Block]) -> (Labour, Labour, Vec<(L
     let (mut p50, mut used) = (Labour::ZERO, Labour::ZERO);
     let mut ends = Vec::new();
     for (index, block) in blocks.iter().enumerate() {
-        p50 = p50.plus(block.work);
-        used = used.plus(block.work);
+        p50 = p50.plus(block.total());
+        used = used.plus(block.total());
         ends.push((p50, used));
         let last = index.saturating_add(1) == blocks.len();
         if !last {
@@ -215,8 +243,7 @@ fn in_one_go(input: &TimeInput<'_>, blocks: &[Block]) -> (Labour, Labour, Vec<(L
         }
     }
     if let Some(last) = blocks.last() {
-        let coats = blocks.len() > 1;
-        let (a, b) = if coats {
+        let (a, b) = if is_coated(input) {
             (
                 Labour::from_minutes(input.foot_min.0),
                 Labour::from_minutes(input.foot_min.1),
@@ -269,7 +296,7 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
     });
     TimeLine {
         crew_size: input.crew_size,
-        crew_time: planned.iter().map(|block| block.work).sum(),
+        crew_time: planned.iter().map(Block::total).sum(),
         elapsed_p50,
         elapsed,
         events: events(input, &planned, &ends, (elapsed_p50, elapsed)),
@@ -281,58 +308,4 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
             .unwrap_or_default(),
         alternatives,
     }
-}
-
-fn events(
-    input: &TimeInput<'_>,
-    blocks: &[Block],
-    ends: &[(Labour, Labour)],
-    walk: (Labour, Labour),
-) -> Vec<Event> {
-    let event = |key, what: String, at: (Labour, Labour)| Event {
-        key,
-        what,
-        p50_min: minutes(at.0),
-        used_min: minutes_up(at.1),
-    };
-    let mut events = vec![event(
-        "work_begins",
-        "the floor is closed".to_owned(),
-        (Labour::ZERO, Labour::ZERO),
-    )];
-    for (block, end) in blocks.iter().zip(ends) {
-        events.push(event("work_done", format!("{} done", block.name), *end));
-    }
-    events.push(event("walk", "people may walk on it".to_owned(), walk));
-    let coated = blocks.len() > 1;
-    let laid = ends.last().copied().filter(|_end| coated);
-    let later = [
-        (
-            "to_furniture",
-            "furniture",
-            "furniture and rolling loads may return",
-        ),
-        ("to_wet_clean", "wet_clean", "it may be cleaned wet"),
-        ("to_burnish", "burnish", "it may be burnished"),
-        ("to_mats", "mats", "rubber-backed mats may lie on it"),
-    ];
-    for (hold, key, what) in later {
-        if let (Some(laid), Some(hold)) = (laid, input.base.hold(hold)) {
-            let given = match key {
-                "furniture" => input.given.to_furniture_min,
-                "wet_clean" => input.given.to_wet_clean_min,
-                _ => None,
-            };
-            let wait = (
-                Labour::from_minutes(given.unwrap_or(hold.least_min)),
-                Labour::from_minutes(given.unwrap_or(hold.typical_min)),
-            );
-            events.push(event(
-                key,
-                what.to_owned(),
-                (laid.0.plus(wait.0), laid.1.plus(wait.1)),
-            ));
-        }
-    }
-    events
 }

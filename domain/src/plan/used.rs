@@ -33,7 +33,7 @@ pub(super) fn add_products(
     known.set(Fact::ProcessSealForWood, for_wood);
     let spread = coats().filter_map(|step| {
         let row = product(input, step).filter(|row| row.class == "polish")?;
-        Some(steps::coverage(row, step.coat?.layer, known))
+        steps::coverage(row, step.coat?.layer, known)
     });
     let widest = spread.fold(0.0, f64::max);
     known.set(Fact::PlanCoverage, widest);
@@ -41,28 +41,19 @@ pub(super) fn add_products(
     add_climate_limits(input, steps, known);
 }
 
-/// Tells the facts in which air all coats may be laid: by their data sheets, else as is usual.
+/// Tells the facts in which air all coats and impregnators may be laid: by their data sheets, else as is usual.
 fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
     let usual = &input.base.factors;
-    let coats = || {
-        let steps = steps.iter().filter(|step| step.coat.is_some());
-        steps.filter_map(|step| product(input, step))
+    let laid = || {
+        let products = steps.iter().filter_map(|step| product(input, step));
+        products.filter(|row| row.coverage_first.is_some())
     };
-    let least = coats().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
-    let most = coats().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
-    let humid = coats().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
-    known.set(
-        Fact::ProcessApplyMinC,
-        least.reduce(f64::max).unwrap_or(usual.apply_min_c),
-    );
-    known.set(
-        Fact::ProcessApplyMaxC,
-        most.reduce(f64::min).unwrap_or(usual.apply_max_c),
-    );
-    known.set(
-        Fact::ProcessHumidityMaxPct,
-        humid.reduce(f64::min).unwrap_or(usual.humidity_max_pct),
-    );
+    let least = laid().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
+    let most = laid().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
+    let humid = laid().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
+    known.set(Fact::ProcessApplyMinC, least.reduce(f64::max));
+    known.set(Fact::ProcessApplyMaxC, most.reduce(f64::min));
+    known.set(Fact::ProcessHumidityMaxPct, humid.reduce(f64::min));
 }
 
 fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {

@@ -157,7 +157,7 @@ impl<'a> Waits<'a> {
         let film = match (hold.coat, product, step.coat) {
             // A coat without a share of water is no water that air takes up: its label alone decides.
             (true, Some(row), Some(coat)) => row.water_share.and_then(|water_mass_fraction| {
-                let thickness_um = 1_000.0 / steps::coverage(row, coat.layer, facts);
+                let thickness_um = 1_000.0 / steps::coverage(row, coat.layer, facts)?;
                 WetFilm::new(WetFilmReading::CoatThickness {
                     thickness_um,
                     density_kg_m3: 1_000.0,
@@ -206,8 +206,8 @@ impl<'a> Waits<'a> {
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < worked_out);
         // The product's label wins over whoever asks for less; what is usual in the trade does not.
-        let floor = least.label_min.unwrap_or(hold.least_min);
-        self.below_least |= given.is_some_and(|given| given < floor);
+        let bound = least.label_min.unwrap_or(hold.least_min);
+        self.below_least |= given.is_some_and(|given| given < bound);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
         let cause = if given.is_some() {
@@ -230,7 +230,8 @@ impl<'a> Waits<'a> {
             figure("humidity", climate.humidity_pct, "%"),
             figure("air_speed", climate.air_speed_m_s, "m/s"),
         ]);
-        self.basis.push(Basis {
+        let told = self.basis.iter().any(|known| known.id == basis);
+        let reason = Basis {
             id: basis.clone(),
             what: format!("wait {}", hold.name),
             formula: "given, else max(label or usual, maker's, drying time in four cases of five)",
@@ -240,7 +241,11 @@ impl<'a> Waits<'a> {
             rounding: "drying times up to whole minutes",
             source: least.source.to_owned(),
             grade: least.grade,
-        });
+        };
+        // A wait after the same step is told of once, though it may be needed twice.
+        if !told {
+            self.basis.push(reason);
+        }
         Wait {
             key: hold.key.clone(),
             name: hold.name.clone(),

@@ -3,7 +3,9 @@
 use super::{
     DraftPlanError, PlanInput, PlannedStep, Stage, TimeLine, Work,
     acceptance::{Acceptance, acceptance},
-    bays, coats, facts,
+    bays,
+    coats::{self, By},
+    facts,
     ground::Ground,
     judge::{Judgement, judge},
     layout::Drawing,
@@ -22,6 +24,7 @@ use crate::{
     knowledge::{Caution, Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
     quantity::{Length, float},
+    survey::Traffic,
 };
 
 /// A candidate, worked out and judged.
@@ -49,7 +52,7 @@ pub(super) fn work_up<'a>(
     let named = input.wish.process.as_ref() == Some(&process.key);
     facts::add_process(&mut known, process, named);
     let coat_plan = coats::decide(input, material, process, ground, &mut known);
-    let mut steps = steps::write_out(input, process, &coat_plan, &known);
+    let mut steps = steps::write_out(input, process, &coat_plan, &known)?;
     used::add_products(input, material, &steps, &mut known);
     let mut basis = vec![coats_basis(input, &coat_plan)];
     let stops_short = |step: &PlannedStep| step.coat.is_some_and(|coat| coat.gap > Length::ZERO);
@@ -81,7 +84,7 @@ pub(super) fn work_up<'a>(
     );
     known.set(Fact::PlanWetCleanWaitMin, given.to_wet_clean_min.map(float));
     let products = products(input, &steps, process.whole_packs, &mut basis)?;
-    let water = water(input, &steps, process.wetness >= 2, &mut basis);
+    let water = water(input, &steps, process.wetness >= 2, &mut basis)?;
     let pads = pads(
         input.base,
         input.card,
@@ -176,14 +179,28 @@ fn when(
 
 fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
     let factors = &input.base.factors;
+    let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
+    let usual = factors.coats.get(traffic).copied().map_or(0.0, float);
+    let (formula, inputs) = match plan.by {
+        By::Process => ("the process lays no polish", Vec::new()),
+        By::Wish => ("as the wish says", Vec::new()),
+        By::Maker => ("as the floor's maker says", Vec::new()),
+        By::Film(here) => (
+            "a recoat: 2 where fewer than 3 coats lie there or nobody counted them, else 1",
+            here.map(|coats| figure("coats_there", float(coats), "coats"))
+                .into_iter()
+                .collect(),
+        ),
+        By::Traffic => (
+            "by traffic; medium where nobody says",
+            vec![figure("coats_by_traffic", usual, "coats")],
+        ),
+    };
     Basis {
         id: "coats".to_owned(),
         what: "coats of polish".to_owned(),
-        formula: "given, else by traffic, floor and process in this order",
-        inputs: vec![
-            figure("seal_coats", float(plan.seal), ""),
-            figure("edge_gap", plan.gap.m(), "m"),
-        ],
+        formula,
+        inputs,
         result: float(plan.polish),
         unit: "coats",
         rounding: "none",
@@ -226,7 +243,7 @@ fn add_waits(
         }
     }
     let bare = last_coat
-        .and_then(|index| steps.get(index))
+        .map_or_else(|| steps.last(), |index| steps.get(index))
         .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, step, known));
     known.set(Fact::PlanWaitsGiven, waits.shortened);
     known.set(Fact::PlanWaitBelowLeast, waits.below_least);

@@ -144,8 +144,12 @@ fn case_15_tile_of_1975_is_tested_before_a_pad_rubs_it() {
         let plan = ask(&floor, process);
         check(&plan, Verdict::NeedsInformation, "asbestos-untested");
         asks(&plan, "survey.asbestos");
-        assert_eq!(keys(&plan.meanwhile), ["damp_mop", "dust_mop"]);
+        // Nothing is swept dry where asbestos is presumed; what a damp mop begins with is no dust mop either.
+        assert_eq!(keys(&plan.meanwhile), ["damp_mop"]);
     }
+    let work = ask(&floor, "damp_mop").work.expect("work");
+    assert_eq!(work.steps[0].key, "dust_damp");
+    assert!(work.labour.iter().all(|line| line.activity != "dust_mop"));
 }
 
 #[test]

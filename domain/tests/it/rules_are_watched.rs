@@ -40,6 +40,7 @@ struct Scenario {
     wish: Wish,
     climate: Climate,
     climate_assumed: bool,
+    country: String,
     now: DateTime<Utc>,
     base: KnowledgeBase,
     /// Rates of the site's own card, by activity.
@@ -58,7 +59,7 @@ impl Scenario {
             wish: &self.wish,
             climate: &self.climate,
             card,
-            country: "GB",
+            country: &self.country,
             base: &self.base,
             own_products: &[],
             climate_assumed: self.climate_assumed,
@@ -98,6 +99,7 @@ impl Scenario {
             wish: Wish::to(Goal::Restore),
             climate: climate(),
             climate_assumed: false,
+            country: "GB".to_owned(),
             now: now(),
             base: base().clone(),
             rates: BTreeMap::new(),
@@ -184,6 +186,7 @@ impl Scenario {
                 let (class, key) = value.split_once(':').expect("with=class:product");
                 self.wish.products.insert(class.to_owned(), key.to_owned());
             }
+            "country" => value.clone_into(&mut self.country),
             "assumed" => self.climate_assumed = true,
             "coats" => limits.polish_coats = value.parse().ok(),
             "air" => self.climate.air_c = number(),

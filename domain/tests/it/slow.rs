@@ -1,5 +1,7 @@
 //! The estimate worked out a second time: slowly, plainly, in exact fractions, from the rows of the knowledge base.
 //!
+//! It follows the planner's choices (which layer meets the pores, how many coats a recoat lays, what is slurry) and finds
+//! slips of computation, not errors of thought: those are for the scenarios, the cases and the laws.
 //! It calls nothing of the planner or the estimator. What it takes from a plan are the minutes of its waits, which
 //! tables of their own check. Figures of the ledger are rounded where the ledger says so, and nowhere else.
 
@@ -126,6 +128,8 @@ impl<'a> Scene<'a> {
         facts.set(Fact::SurveyOccupied, self.survey.occupied);
         facts.set(Fact::MaterialTextured, material.textured);
         facts.set(Fact::MaterialPhRestorativeMax, material.ph_restorative_max);
+        // The floors that are worked out a second time are of 2012.
+        facts.set(Fact::SurveyAsbestosSuspected, false);
         facts.set(Fact::SurveyWetInUse, self.survey.wet_in_use);
         facts.set(Fact::SurveyStaticControl, self.survey.static_control);
         facts.set(Fact::SurveyMoistureRhPct, self.survey.moisture_rh_pct);

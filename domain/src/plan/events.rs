@@ -1,0 +1,61 @@
+//! What may happen on the floor when, counted from its closing.
+
+use super::{
+    Event,
+    time_line::{Block, TimeInput, is_coated, minutes, minutes_up},
+};
+use crate::quantity::Labour;
+
+/// What happens on the floor, in order of time.
+pub(super) fn events(
+    input: &TimeInput<'_>,
+    blocks: &[Block],
+    ends: &[(Labour, Labour)],
+    walk: (Labour, Labour),
+) -> Vec<Event> {
+    let event = |key, what: String, at: (Labour, Labour)| Event {
+        key,
+        what,
+        p50_min: minutes(at.0),
+        used_min: minutes_up(at.1),
+    };
+    let mut events = vec![event(
+        "work_begins",
+        "the floor is closed".to_owned(),
+        (Labour::ZERO, Labour::ZERO),
+    )];
+    for (block, end) in blocks.iter().zip(ends) {
+        events.push(event("work_done", format!("{} done", block.name), *end));
+    }
+    events.push(event("walk", "people may walk on it".to_owned(), walk));
+    let laid = ends.last().copied().filter(|_end| is_coated(input));
+    let later = [
+        (
+            "to_furniture",
+            "furniture",
+            "furniture and rolling loads may return",
+        ),
+        ("to_wet_clean", "wet_clean", "it may be cleaned wet"),
+        ("to_burnish", "burnish", "it may be burnished"),
+        ("to_mats", "mats", "rubber-backed mats may lie on it"),
+    ];
+    for (hold, key, what) in later {
+        if let (Some(laid), Some(hold)) = (laid, input.base.hold(hold)) {
+            let given = match key {
+                "furniture" => input.given.to_furniture_min,
+                "wet_clean" => input.given.to_wet_clean_min,
+                _ => None,
+            };
+            let wait = (
+                Labour::from_minutes(given.unwrap_or(hold.least_min)),
+                Labour::from_minutes(given.unwrap_or(hold.typical_min)),
+            );
+            events.push(event(
+                key,
+                what.to_owned(),
+                (laid.0.plus(wait.0), laid.1.plus(wait.1)),
+            ));
+        }
+    }
+    events
+}
