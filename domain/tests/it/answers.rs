@@ -7,7 +7,7 @@
 
 use domain::{
     plan::{Answer, Plan, PlanInput, Reply, Verdict, draft_plan, lead_on},
-    survey::{Asbestos, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
+    survey::{Asbestos, Film, FilmCondition, FilmKind, Goal, Soil, Survey, Traffic, Wish},
 };
 
 use crate::common::{base, climate, corridor, golden_card, now};
@@ -145,6 +145,7 @@ fn each_answer_leads_to_what_it_says_on_floors_of_which_little_is_known() {
                 match question.fact.as_str() {
                     "film.kind" => survey.film.kind = FilmKind::of(word),
                     "film.condition" => survey.film.condition = FilmCondition::of(word),
+                    "survey.soil" => survey.soil = Soil::of(word),
                     "survey.asbestos" => survey.asbestos = Asbestos::of(word).expect("a word"),
                     other => panic!("{other} has no words here"),
                 }
@@ -155,7 +156,8 @@ fn each_answer_leads_to_what_it_says_on_floors_of_which_little_is_known() {
             }
         }
     }
-    assert_eq!(n_tried, FilmKind::ALL.len() + FilmCondition::ALL.len());
+    let n_words = FilmKind::ALL.len() + FilmCondition::ALL.len() + Soil::ALL.len();
+    assert_eq!(n_tried, n_words);
 }
 
 #[test]
@@ -187,6 +189,7 @@ fn a_question_whose_answers_change_nothing_is_not_asked() {
         let plan = asked(
             &Survey {
                 traffic: None,
+                soil: Some(Soil::Normal),
                 ..corridor()
             },
             wish,
