@@ -265,9 +265,9 @@ fn unguarded(node: &Node, guards: &[Fact], found: &mut Vec<Fact>) {
                 _ => None,
             });
             let guards: Vec<Fact> = guards.iter().copied().chain(known).collect();
-            parts
-                .iter()
-                .for_each(|part| unguarded(part, &guards, found));
+            for part in parts {
+                unguarded(part, &guards, found);
+            }
         }
         Node::Any(parts) => parts.iter().for_each(|part| unguarded(part, guards, found)),
         Node::Not(part) => unguarded(part, guards, found),

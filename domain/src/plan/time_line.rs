@@ -135,23 +135,10 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let coats = input.steps.iter().filter(|step| step.coat.is_some());
     let n_coats = coats.count();
     let mut laid = 0_usize;
-    let close = |name: String,
-                 cut: &Cut,
-                 work: Labour,
-                 waited: (Labour, Labour),
-                 open: i64,
-                 leaves: String| {
-        Block {
-            name,
-            around: Labour::ZERO,
-            work: crewed(input.card, work, crew),
-            then: waited.1,
-            then_p50: waited.0,
-            open: Labour::from_minutes(open),
-            cut: cut.clone(),
-            leaves,
-        }
-    };
+    let close =
+        |name: String, cut: &Cut, done: (Labour, (Labour, Labour)), open: i64, leaves: String| {
+            block(input, crew, name, (cut, done, open), leaves)
+        };
     for step in input.steps {
         let wait = step
             .wait
@@ -166,8 +153,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                 blocks.push(close(
                     "prepare".to_owned(),
                     &cuts.before,
-                    work,
-                    waited,
+                    (work, waited),
                     input.bare_floor_min,
                     leaves,
                 ));
@@ -183,8 +169,7 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             blocks.push(close(
                 format!("coat {laid}"),
                 if laid % 2 == 1 { &cuts.odd } else { &cuts.even },
-                between.plus(step.labour),
-                wait,
+                (between.plus(step.labour), wait),
                 input.foot_min.1,
                 leaves,
             ));
@@ -198,30 +183,68 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                 let leaves = format!("open to people; what comes next begins {wait} min later");
                 let name = format!("part {}", blocks.len().saturating_add(1));
                 let cut = &cuts.before;
-                blocks.push(close(name, cut, work, waited, input.bare_floor_min, leaves));
+                blocks.push(close(
+                    name,
+                    cut,
+                    (work, waited),
+                    input.bare_floor_min,
+                    leaves,
+                ));
                 (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
             }
             work = work.plus(step.labour);
             waited = (waited.0.plus(wait.0), waited.1.plus(wait.1));
         }
     }
-    if laid == 0 {
+    round_off(input, crew, &mut blocks, (work, waited));
+    blocks
+}
+
+/// A piece of work with what follows it.
+fn block(
+    input: &TimeInput<'_>,
+    crew: i64,
+    name: String,
+    (cut, (work, waited), open): (&Cut, (Labour, (Labour, Labour)), i64),
+    leaves: String,
+) -> Block {
+    Block {
+        name,
+        around: Labour::ZERO,
+        work: crewed(input.card, work, crew),
+        then: waited.1,
+        then_p50: waited.0,
+        open: Labour::from_minutes(open),
+        cut: cut.clone(),
+        leaves,
+    }
+}
+
+/// Adds what is left at the end, and setting up and cleaning down.
+fn round_off(
+    input: &TimeInput<'_>,
+    crew: i64,
+    blocks: &mut Vec<Block>,
+    (work, waited): (Labour, (Labour, Labour)),
+) {
+    if is_coated(input) {
+        if let Some(last) = blocks.last_mut() {
+            last.work = last.work.plus(crewed(input.card, work, crew));
+        }
+    } else {
         let name = if blocks.is_empty() {
             "the work".to_owned()
         } else {
             format!("part {}", blocks.len().saturating_add(1))
         };
-        let leaves = "the floor as planned".to_owned();
-        let mut last = close(name, &cuts.before, work, waited, 0, leaves);
+        let cut = (&input.cuts.before, (work, waited), 0);
+        let mut last = block(input, crew, name, cut, "the floor as planned".to_owned());
         last.open = waited.1;
         blocks.push(last);
-    } else if let Some(last) = blocks.last_mut() {
-        last.work = last.work.plus(crewed(input.card, work, crew));
     }
     if let Some(first) = blocks.first_mut() {
         first.around = crewed(input.card, around(input.card, 1), crew);
     }
-    blocks
 }
 
 pub(super) fn is_coated(input: &TimeInput<'_>) -> bool {

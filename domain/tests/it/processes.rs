@@ -139,7 +139,10 @@ fn process_p10_p11_p12_p13_soil_comes_off_dry_then_damp_then_wet_then_by_machine
         let process = process(key);
         assert_eq!(process.wetness, wetness, "{key}");
         let first = process.steps.iter().find(|step| step.labour.is_some());
-        assert_eq!(first.map(|step| step.key.as_str()), Some("dust"));
+        assert!(
+            first.is_some_and(|step| step.key.starts_with("dust")),
+            "{key}"
+        );
     }
 }
 
