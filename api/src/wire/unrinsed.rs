@@ -10,7 +10,7 @@ use crate::problem::Problem;
 /// # Errors
 /// `internal` if the kept document is not one that this service wrote.
 pub(crate) fn earlier_work(process: &str, document: &str) -> Result<EarlierWork, Problem> {
-    let kept: Kept = super::read(document)?;
+    let kept: Kept = serde_json::from_str(document).map_err(|error| Problem::internal(&error))?;
     Ok(EarlierWork {
         process: process.to_owned(),
         products: kept.products.into_iter().map(|row| row.product).collect(),
