@@ -4,13 +4,15 @@
 //! floor is planned again, so a question carries the verdict, the process and the price that follow from each answer,
 //! and a question none of whose answers changes anything is left out.
 
-use chrono::Duration;
+mod trial;
+
+use trial::{Trial, told, trials};
 
 use super::{DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, choice};
 use crate::{
-    knowledge::{Condition, Fact, FactType, Facts, KnowledgeBase},
+    knowledge::{Fact, Facts},
     money::Money,
-    survey::{Asbestos, FilmCondition, FilmKind, Obstruction, Soil, Survey, Traffic},
+    survey::Survey,
 };
 
 /// How many combinations of answers are planned at most to find questions that need not be asked.
@@ -43,17 +45,6 @@ pub enum Reply {
         /// Its lower end and whether that belongs to it.
         from: Option<(f64, bool)>,
         /// Its upper end and whether that belongs to it.
-        to: Option<(f64, bool)>,
-    },
-}
-
-/// A value that is tried.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Trial {
-    Word(&'static str),
-    Number {
-        value: f64,
-        from: Option<(f64, bool)>,
         to: Option<(f64, bool)>,
     },
 }
@@ -212,15 +203,6 @@ fn widen(answer: &mut Answer, trial: Trial, net: Option<Money>) {
     };
 }
 
-impl Trial {
-    fn reply(self) -> Reply {
-        match self {
-            Self::Word(word) => Reply::Words(vec![word]),
-            Self::Number { from, to, .. } => Reply::Between { from, to },
-        }
-    }
-}
-
 /// Which questions matter: one whose answers change nothing, whatever the others are, does not.
 fn needed(
     input: &PlanInput<'_>,
@@ -295,122 +277,4 @@ fn outcome(input: &PlanInput<'_>, survey: &Survey) -> Result<Outcome, DraftPlanE
             .map(|question| question.fact)
             .collect(),
     })
-}
-
-/// The values of a fact that can lead to different plans: each word; for a number each limit that the knowledge base
-/// sets it, and a value on either side.
-fn trials(base: &KnowledgeBase, fact: Fact, floor: &Facts<'_>) -> Vec<Trial> {
-    match fact.kind() {
-        FactType::Word(words) => words.iter().map(|word| Trial::Word(word)).collect(),
-        FactType::Number => numbers(&limits(base, fact, floor)),
-        FactType::Flag | FactType::Key => Vec::new(),
-    }
-}
-
-/// The limits that conditions of the knowledge base set to a number, rising, each once.
-fn limits(base: &KnowledgeBase, fact: Fact, floor: &Facts<'_>) -> Vec<f64> {
-    let mut limits = Vec::new();
-    let of_rules = base.rules.iter().map(|rule| &rule.when);
-    let of_processes = base.processes.iter().flat_map(|process| {
-        let steps = process.steps.iter().map(|step| &step.when);
-        steps.chain([&process.on, &process.suits])
-    });
-    of_rules
-        .chain(of_processes)
-        .for_each(|condition: &Condition| condition.limits(fact, floor, &mut limits));
-    limits.sort_by(f64::total_cmp);
-    limits.dedup();
-    limits
-}
-
-/// A value below each limit, the limit, and a value above.
-fn numbers(limits: &[f64]) -> Vec<Trial> {
-    let mut trials = Vec::new();
-    let mut below: Option<f64> = None;
-    for limit in limits {
-        let value = match below {
-            Some(below) => f64::midpoint(below, *limit),
-            None if *limit >= 1.0 => limit - 1.0,
-            None => limit / 2.0,
-        };
-        trials.push(Trial::Number {
-            value,
-            from: below.map(|below| (below, false)),
-            to: Some((*limit, false)),
-        });
-        trials.push(Trial::Number {
-            value: *limit,
-            from: Some((*limit, true)),
-            to: Some((*limit, true)),
-        });
-        below = Some(*limit);
-    }
-    if let Some(limit) = below {
-        trials.push(Trial::Number {
-            value: limit + 1.0,
-            from: Some((limit, false)),
-            to: None,
-        });
-    }
-    trials
-}
-
-/// The survey with these answers in it; `None` where one of them cannot be put into a survey.
-fn told(input: &PlanInput<'_>, answers: &[(Fact, Trial)]) -> Option<Survey> {
-    let mut survey = input.survey.clone();
-    for (fact, trial) in answers {
-        match *trial {
-            Trial::Word(word) => tell_word(&mut survey, *fact, word)?,
-            Trial::Number { value, from, to } => {
-                let exact = from.is_some() && from == to;
-                tell_number(input, &mut survey, *fact, value, exact)?;
-            }
-        }
-    }
-    Some(survey)
-}
-
-fn tell_word(survey: &mut Survey, fact: Fact, word: &str) -> Option<()> {
-    match fact {
-        // That nobody has tested is what the question is about, and no answer to it.
-        Fact::SurveyAsbestos => {
-            survey.asbestos = Asbestos::of(word).filter(|found| *found != Asbestos::Untested)?;
-        }
-        Fact::SurveySoil => survey.soil = Some(Soil::of(word)?),
-        Fact::SurveyTraffic => survey.traffic = Some(Traffic::of(word)?),
-        Fact::SurveyObstruction => survey.obstruction = Some(Obstruction::of(word)?),
-        Fact::FilmKind => survey.film.kind = Some(FilmKind::of(word)?),
-        Fact::FilmCondition => survey.film.condition = Some(FilmCondition::of(word)?),
-        _ => return None,
-    }
-    Some(())
-}
-
-fn tell_number(
-    input: &PlanInput<'_>,
-    survey: &mut Survey,
-    fact: Fact,
-    value: f64,
-    exact: bool,
-) -> Option<()> {
-    match fact {
-        Fact::SurveyBuiltYear => survey.built_year = Some(i16::try_from(whole(value)?).ok()?),
-        // A day is too coarse for an hour that is exactly a limit.
-        Fact::SurveyFloorAgeH if exact => return None,
-        Fact::SurveyFloorAgeH => {
-            let laid = input.now - Duration::hours(whole(value)?);
-            survey.laid_on = Some(laid.date_naive().pred_opt()?);
-        }
-        Fact::SurveyMoistureRhPct => survey.moisture_rh_pct = Some(value),
-        Fact::SurveyPtvWet => survey.ptv_wet = Some(value),
-        Fact::SurveyGlossLossPct => survey.gloss_loss_pct = Some(value),
-        Fact::FilmCoats => survey.film.coats = Some(whole(value)?),
-        _ => return None,
-    }
-    Some(())
-}
-
-/// The whole number at or below a value.
-fn whole(value: f64) -> Option<i64> {
-    crate::quantity::whole(value.floor())
 }

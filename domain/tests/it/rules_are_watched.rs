@@ -20,16 +20,15 @@ use domain::{
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
-        AccessWindow, Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Joints,
-        MakerFinish, MakerInstruction, MoistureMethod, Neutralise, Obstruction, Profile,
-        SlurryRoute, Soil, Surroundings, Survey, Traffic, Ventilation, Weekday, Wetness, Wish,
+        Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction,
+        Soil, Survey, Traffic, Ventilation, Wish,
     },
 };
 
 use crate::{
     common::{base, climate, now},
     floors::card,
-    scenario_words::{set_arranged, set_closer_look},
+    scenario_words::{set_arranged, set_base, set_closer_look, set_maker, set_surroundings},
 };
 
 /// A small floor, what is wished for it, and what must come out.
@@ -117,7 +116,13 @@ impl Scenario {
                 || set_surroundings(&mut scenario.survey.surroundings, name, value)
                 || set_maker(&mut scenario.survey, name, value)
                 || scenario.set_wish(name, value)
-                || scenario.set_base(name, value);
+                || set_base(
+                    &mut scenario.base,
+                    &scenario.survey,
+                    &mut scenario.rates,
+                    name,
+                    value,
+                );
             assert!(set, "`{word}` in {line}");
         }
         scenario
@@ -197,128 +202,6 @@ impl Scenario {
         }
         true
     }
-
-    /// What no floor or product of the shipped data has.
-    fn set_base(&mut self, name: &str, value: &str) -> bool {
-        let key = &self.survey.material;
-        let rows = &mut self.base.materials;
-        let row = rows
-            .iter_mut()
-            .find(|row| row.key == *key)
-            .expect("a material");
-        match name {
-            "base.mop" => value.clone_into(&mut row.mop),
-            "base.polish" => value.clone_into(&mut row.polish),
-            "base.seal" => value.clone_into(&mut row.seal),
-            "base.pad_routine" => value.clone_into(&mut row.pad_routine),
-            "base.ph_min" => row.ph[0] = value.parse().expect("a number"),
-            "base.ph_max" => {
-                let most: f64 = value.parse().expect("a number");
-                (row.ph[1], row.ph_restorative_max) = (most, most);
-            }
-            "base.pad_restorative" => value.clone_into(&mut row.pad_restorative),
-            "base.acid_weak" => row.acid_weak = value.parse().expect("a number"),
-            "base.acid_strong" => row.acid_strong = value.parse().expect("a number"),
-            "base.sensitive" => row.solvent = value.parse().expect("a number"),
-            "base.coverage" => {
-                let m2_l = value.parse().expect("a number");
-                let polish = self
-                    .base
-                    .products
-                    .iter_mut()
-                    .filter(|p| p.class == "polish");
-                for table in polish.filter_map(|p| p.coverage_next.as_mut()) {
-                    table.low = m2_l;
-                }
-            }
-            "base.rpm" => {
-                let rpm = value.parse().expect("a number");
-                let rotary = self.base.machines.iter_mut();
-                for machine in rotary.filter(|row| row.key == "rotary_43") {
-                    machine.rpm = Some([150, rpm]);
-                }
-            }
-            "base.rate" => {
-                let (activity, per_h) = value.split_once(':').expect("base.rate=activity:per_h");
-                let per_h = per_h.parse().expect("a number");
-                self.rates.insert(activity.to_owned(), per_h);
-            }
-            // Takes rules away that would refuse the same for another reason.
-            "base.without" => {
-                let gone = |rule: &Rule| value.split(',').any(|id| id == rule.id);
-                assert!(self.base.rules.iter().any(gone), "no rule {value}");
-                self.base.rules.retain(|rule| !gone(rule));
-            }
-            "base.solvent" => self.base.products.iter_mut().for_each(|p| p.solvent = true),
-            "base.ph" => {
-                let ph = value.parse().expect("a number");
-                self.base.products.iter_mut().for_each(|p| p.ph_in_use = ph);
-            }
-            _ => return false,
-        }
-        true
-    }
-}
-
-fn set_surroundings(around: &mut Surroundings, name: &str, value: &str) -> bool {
-    let yes = match value {
-        "yes" => Some(true),
-        "no" => Some(false),
-        _ => None,
-    };
-    match name {
-        "profile" => around.profile = Profile::of(value),
-        "joints" => around.joints = Joints::of(value),
-        "method" => around.moisture_method = MoistureMethod::of(value),
-        "ramp" => around.ramp_gradient_pct = value.parse().ok(),
-        "vent" => around.ventilation = Ventilation::of(value),
-        "ignition" => around.ignition_source = yes,
-        "heated" => around.underfloor_heating = true,
-        "boxes" => around.floor_boxes = true,
-        "smoke" => around.smoke_detection = true,
-        "bypass" => around.route_bypass = true,
-        "water" => around.water = yes,
-        "power" => around.power = yes,
-        "rcd" => around.rcd = yes,
-        "slurry" => around.slurry_to = SlurryRoute::of(value),
-        _ => return false,
-    }
-    true
-}
-
-/// What the floor's maker says, and when the floor may be closed.
-fn set_maker(survey: &mut Survey, name: &str, value: &str) -> bool {
-    if name == "opens" {
-        let (from, to) = value.split_once('-').expect("opens=from-to, in hours");
-        let hour = |text: &str| text.parse::<i64>().expect("an hour") * 60;
-        survey.access_windows = vec![AccessWindow {
-            days: vec![Weekday::Friday],
-            from_min: hour(from),
-            to_min: hour(to),
-        }];
-        return true;
-    }
-    let read = || MakerInstruction::new("care guide".to_owned(), now().date_naive());
-    let Some(member) = name.strip_prefix("maker") else {
-        return false;
-    };
-    let maker = survey.maker_instruction.get_or_insert_with(read);
-    let (number, whole) = (value.parse::<f64>().ok(), value.parse::<i64>().ok());
-    match member {
-        "" => {}
-        ".process" => maker.forbidden_processes = vec![value.to_owned()],
-        ".class" => maker.forbidden_classes = vec![value.to_owned()],
-        ".pads" => maker.pads = vec![value.to_owned()],
-        ".product" => maker.products = vec![value.to_owned()],
-        ".wettest" => maker.wettest = Wetness::of(value),
-        ".ph_min" => maker.ph_min = number,
-        ".ph_max" => maker.ph_max = number,
-        ".finish" => maker.finish = MakerFinish::of(value),
-        ".between" => maker.waits.between_coats_min = whole,
-        ".seal" => maker.seal_coats = whole,
-        _ => return false,
-    }
-    true
 }
 
 fn film(text: &str) -> Film {

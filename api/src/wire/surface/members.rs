@@ -55,8 +55,7 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, minimum = 0, maximum = 10_000_000)]
             pub(crate) perimeter_m: Option<f64>,
-            /// Its outline in m: a ring around it, then a ring around each column or void in it, at most 1,000 points
-            /// in all. Its area and its perimeter are then those of the outline.
+            /// Its outline in m: a ring around it, then one around each column or void; sets its area and its perimeter.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, min_items = 1, max_items = 200)]
             pub(crate) outline: Option<Vec<Ring>>,
@@ -378,9 +377,7 @@ impl SurfaceView {
             updated_at,
         })
     }
-
-    /// The surface as its request would say it: by its finish if it was given one, else by its material; without what
-    /// its outline says.
+    /// The surface as its request would say it: by its finish or its material, without what its outline says.
     pub(crate) fn into_request(mut self) -> SurfaceRequest {
         let material = Some(self.material).filter(|_| self.finish.is_none());
         let outline = self
