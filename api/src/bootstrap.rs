@@ -17,11 +17,12 @@ use jsonwebtoken::Algorithm;
 use crate::{
     auth::{Accepted, Published, Tenants, Verifier},
     body::Validators,
-    config::{AuthConfig, Config, ConfigFaults, Secret},
+    config::{AuthConfig, AuthKey, Config, ConfigFaults, Secret},
     context::{Context, Parts},
     cursor::CursorKey,
     metrics::Metrics,
     readiness::Readiness,
+    running::Running,
     server,
 };
 
@@ -56,6 +57,7 @@ pub enum StartError {
 pub struct Application {
     addr: SocketAddr,
     metrics_addr: Option<SocketAddr>,
+    drain: Duration,
     service: Server,
     metrics: Option<Server>,
     ctx: web::Data<Context>,
@@ -102,6 +104,7 @@ impl Application {
         Ok(Self {
             addr,
             metrics_addr,
+            drain: config.http.drain,
             service,
             metrics,
             ctx,
@@ -121,6 +124,7 @@ impl Application {
     /// Stops the service from elsewhere.
     pub fn stopper(&self) -> Stopper {
         Stopper {
+            drain: self.drain,
             service: self.service.handle(),
             metrics: self.metrics.as_ref().map(Server::handle),
             ctx: self.ctx.clone(),
@@ -132,6 +136,18 @@ impl Application {
     /// # Errors
     /// Those of the listeners.
     pub async fn run(self, until: impl Future<Output = ()>) -> std::io::Result<()> {
+        self.run_until(until, std::future::pending()).await
+    }
+
+    /// As [`Application::run`]; if `hurry` ends while the service stops, it is given up with what it is still doing.
+    ///
+    /// # Errors
+    /// Those of the listeners.
+    pub async fn run_until(
+        self,
+        until: impl Future<Output = ()>,
+        hurry: impl Future<Output = ()>,
+    ) -> std::io::Result<()> {
         let stopper = self.stopper();
         tracing::info!(addr = %self.addr, "serving");
         let metrics = async {
@@ -142,13 +158,20 @@ impl Application {
         };
         let stop = async {
             until.await;
-            stopper.stop().await;
+            let given_up = async {
+                hurry.await;
+                tracing::warn!("stopping at once: requests that are running are given up");
+            };
+            tokio::select! {
+                () = stopper.stop() => false,
+                () = given_up => true,
+            }
         };
         let serve = async { tokio::try_join!(self.service, metrics) };
-        tokio::pin!(serve);
+        tokio::pin!(serve, stop);
         tokio::select! {
             done = &mut serve => done.map(|_| ()),
-            () = stop => serve.await.map(|_| ()),
+            given_up = &mut stop => if given_up { Ok(()) } else { serve.await.map(|_| ()) },
         }
     }
 }
@@ -161,8 +184,10 @@ impl std::fmt::Debug for Application {
     }
 }
 
-/// Stops a service: not ready at once, then whole once running requests are done or out of time.
+/// Stops a service: not ready at once, closed once those who send requests had time to notice, then whole once running
+/// requests are done or out of time.
 pub struct Stopper {
+    drain: Duration,
     service: ServerHandle,
     metrics: Option<ServerHandle>,
     ctx: web::Data<Context>,
@@ -170,9 +195,15 @@ pub struct Stopper {
 
 impl Stopper {
     /// Stops the service and returns when it has stopped.
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "whoever sends requests here tells nobody when he has stopped: time is all there is"
+    )]
     pub async fn stop(&self) {
         self.ctx.readiness.drain();
         tracing::info!("stopping");
+        // Until a balancer has seen that, it sends requests here, and a closed listener would lose them.
+        tokio::time::sleep(self.drain).await;
         self.service.stop(true).await;
         if let Some(metrics) = &self.metrics {
             metrics.stop(false).await;
@@ -189,7 +220,7 @@ impl std::fmt::Debug for Stopper {
 /// What the requests of a service can reach.
 pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartError> {
     let auth = &config.auth;
-    auth.require_key()?;
+    config.require_to_serve()?;
     let inconsistent =
         |error: Box<dyn std::error::Error + Send + Sync>| StartError::Inconsistent(error);
     let published = auth
@@ -204,31 +235,36 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         clock: parts.clock,
         ids: parts.ids,
         knowledge: KnowledgeBase::builtin().map_err(|error| inconsistent(Box::new(error)))?,
-        cursors: CursorKey::new(&cursor_secret(auth)),
+        cursors: cursor_key(auth),
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
         accepted: Accepted::default(),
         tenants: Tenants::default(),
         metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
         readiness: Readiness::default(),
+        running: Running::default(),
         base: config.http.public_url.clone(),
         docs: config.http.docs.unwrap_or(false),
     })
 }
 
-/// The secret of cursors: its own, or one that goes with the secret of tokens, or one that lives with the process.
-fn cursor_secret(auth: &AuthConfig) -> Secret {
+/// The key of cursors: its own secret, or one that goes with the secret of tokens and then is rotated with it, or one that
+/// lives with the process.
+fn cursor_key(auth: &AuthConfig) -> CursorKey {
     if let Some(secret) = &auth.cursor_secret {
-        return secret.clone();
+        return CursorKey::new(secret);
     }
-    match auth.keys.first() {
-        Some(key) if auth.algorithm == Algorithm::HS256 => {
-            // Prefixed, so that no cursor is ever a token's signature.
-            Secret::new(format!("wearcourse cursor 1 {}", key.material.expose()))
+    // Prefixed, so that no cursor is ever a token's signature.
+    let derived =
+        |key: &AuthKey| Secret::new(format!("wearcourse cursor 1 {}", key.material.expose()));
+    let mut keys = auth.keys.iter().map(derived);
+    match keys.next() {
+        Some(secret) if auth.algorithm == Algorithm::HS256 => {
+            keys.fold(CursorKey::new(&secret), |key, old| key.or(&old))
         }
         Some(_) | None => {
             tracing::warn!("cursors end with this process: set WEARCOURSE_CURSOR_SECRET");
             let random: Vec<_> = (0..4).map(|_| UuidV7Source.uuid().to_string()).collect();
-            Secret::new(random.concat())
+            CursorKey::new(&Secret::new(random.concat()))
         }
     }
 }
@@ -263,3 +299,6 @@ fn expose(
     let bound = server.addrs().first().copied().unwrap_or(address);
     Ok((server.run(), bound))
 }
+
+#[cfg(test)]
+mod tests;

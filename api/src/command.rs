@@ -81,7 +81,7 @@ fn execute(command: Command) -> Done {
         Command::Version => say(concat!("wearcourse ", env!("CARGO_PKG_VERSION"))),
         Command::OpenApi => say(openapi::text().trim_end()),
         Command::CheckConfig => {
-            Config::from_env()?.auth.require_key()?;
+            Config::from_env()?.require_to_serve()?;
             say("the configuration is in order")
         }
         Command::Token {
@@ -116,12 +116,15 @@ async fn execute_with_store(command: Command) -> Done {
     telemetry::start(&config.telemetry);
     if command == Command::Serve {
         // Before a database is made for a service that will not start.
-        config.auth.require_key()?;
+        config.require_to_serve()?;
     }
     let parts = Parts::open(&config).await?;
     let tenants = parts.store.tenants();
     match command {
-        Command::Serve => Ok(Application::build(&config, parts)?.run(signal()).await?),
+        Command::Serve => {
+            let service = Application::build(&config, parts)?;
+            Ok(service.run_until(signal(), signal()).await?)
+        }
         Command::Migrate => say("the database has the tables of this version"),
         Command::AddTenant { key, name } => {
             let row = TenantRow {

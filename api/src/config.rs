@@ -28,8 +28,10 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_DOCS", "off", "Whether `/docs/` shows the API description: `on` or `off`; `demo` has it on."),
     Variable::new("WEARCOURSE_WORKERS", "0", "Threads that serve requests, 1 to 512; 0 for one for each core."),
     Variable::new("WEARCOURSE_MAX_CONNECTIONS", "4096", "Connections that one thread holds open, 1 to 100000."),
+    Variable::new("WEARCOURSE_DRAIN_S", "5", "Seconds for which requests are still taken after `/readyz` says no, 0 to 300."),
     Variable::new("WEARCOURSE_SHUTDOWN_S", "10", "Seconds that running requests have to finish when the service stops, 1 to 600."),
     Variable::secret("WEARCOURSE_DATABASE_URL", "sqlite://wearcourse.sqlite", "`sqlite://` and a path, or a `postgres://` address."),
+    Variable::new("WEARCOURSE_DATABASE_TLS", "on", "`on`: a server that is not this machine must prove who it is (`sslmode=verify-full`); `off` for a private network."),
     Variable::new("WEARCOURSE_DATABASE_POOL", "8", "Connections to a database server, 1 to 200."),
     Variable::new("WEARCOURSE_DATABASE_UNSAFE", "off", "`on` opens a server that may lose acknowledged rows in a crash; for measurements."),
     Variable::new("WEARCOURSE_AUTH_ALGORITHM", "HS256", "The one algorithm of tokens: `HS256`, `EdDSA`, `ES256` or `RS256`."),
@@ -46,7 +48,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_AUTH_TENANT_CLAIM", "tenant", "Name of the claim with the tenant's key."),
     Variable::new("WEARCOURSE_AUTH_SCOPE_CLAIM", "scope", "Name of the claim with the scopes."),
     Variable::new("WEARCOURSE_AUTH_TOKEN_TYPE", "at+jwt", "What `typ` must be: `at+jwt` or `JWT`."),
-    Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas."),
+    Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas. Must be set on PostgreSQL unless tokens are `HS256`."),
     Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
 ];
 
@@ -73,12 +75,11 @@ impl Config {
         reason = "this is the one place that reads the environment"
     )]
     pub fn from_env() -> Result<Self, ConfigFaults> {
-        Self::from_vars(std::env::vars_os().filter_map(|(name, value)| {
-            Some((
-                name.into_string().ok()?,
-                value.into_string().unwrap_or_default(),
-            ))
-        }))
+        Self::read(
+            std::env::vars_os().filter_map(|(name, value)| {
+                Some((name.into_string().ok()?, value.into_string().ok()))
+            }),
+        )
     }
 
     /// Reads variables; those without our prefix are nobody's business here.
@@ -87,6 +88,30 @@ impl Config {
     /// [`ConfigFaults`] with every fault.
     pub fn from_vars<N: Into<String>, V: Into<String>>(
         variables: impl IntoIterator<Item = (N, V)>,
+    ) -> Result<Self, ConfigFaults> {
+        let variables = variables.into_iter();
+        Self::read(variables.map(|(name, value)| (name.into(), Some(value.into()))))
+    }
+
+    /// Goes on if what is configured is enough to serve requests: a key for tokens and, where replicas may share a
+    /// database, one for cursors that they can share too.
+    ///
+    /// # Errors
+    /// [`ConfigFaults`] that names the variable.
+    pub fn require_to_serve(&self) -> Result<(), ConfigFaults> {
+        self.auth.require_key()?;
+        if self.database.is_server() && !self.auth.can_share_cursors() {
+            return Err(ConfigFaults::one(
+                "WEARCOURSE_CURSOR_SECRET must be set to serve on PostgreSQL unless tokens are HS256: replicas read each \
+                 other's cursors",
+            ));
+        }
+        Ok(())
+    }
+
+    /// Reads variables; the value is none where it is not UTF-8.
+    fn read(
+        variables: impl Iterator<Item = (String, Option<String>)>,
     ) -> Result<Self, ConfigFaults> {
         let mut source = Source::new(variables);
         let config = Self {

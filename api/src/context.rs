@@ -13,6 +13,7 @@ use crate::{
     cursor::CursorKey,
     metrics::Metrics,
     readiness::Readiness,
+    running::Running,
 };
 
 /// The parts that the service is made of and that tests replace.
@@ -56,6 +57,8 @@ pub(crate) struct Context {
     pub(crate) metrics: Metrics,
     /// Whether the service can work.
     pub(crate) readiness: Readiness,
+    /// The idempotency keys that are being worked on.
+    pub(crate) running: Running,
     /// What comes before a path to make it absolute; empty if not configured.
     pub(crate) base: String,
     /// Whether `/docs/` is shown.

@@ -26,7 +26,8 @@ const SIGNATURE: usize = 43;
 /// Signs and checks cursors.
 pub(crate) struct CursorKey {
     sign: EncodingKey,
-    verify: DecodingKey,
+    /// The key of now, then those before.
+    verify: Vec<DecodingKey>,
 }
 
 impl CursorKey {
@@ -35,8 +36,16 @@ impl CursorKey {
         let bytes = secret.expose().as_bytes();
         Self {
             sign: EncodingKey::from_secret(bytes),
-            verify: DecodingKey::from_secret(bytes),
+            verify: vec![DecodingKey::from_secret(bytes)],
         }
+    }
+
+    /// The same key, which also opens what was sealed with a secret that was rotated.
+    #[must_use]
+    pub(crate) fn or(mut self, before: &Secret) -> Self {
+        let before = DecodingKey::from_secret(before.expose().as_bytes());
+        self.verify.push(before);
+        self
     }
 
     /// Writes a cursor for what comes after `end` in this list of this tenant.
@@ -79,7 +88,10 @@ impl CursorKey {
         }
         let (payload, signature) = cursor.split_at_checked(cursor.len().checked_sub(SIGNATURE)?)?;
         let payload = URL_SAFE_NO_PAD.decode(payload).ok()?;
-        let genuine = crypto::verify(signature, &payload, &self.verify, Algorithm::HS256).ok()?;
+        let genuine = self
+            .verify
+            .iter()
+            .any(|key| crypto::verify(signature, &payload, key, Algorithm::HS256).unwrap_or(false));
         (genuine && payload.len() > HEAD).then_some(payload)
     }
 }
@@ -171,6 +183,22 @@ mod tests {
                 .open(&list().filter("storey", Some("2")), tenant(1), &cursor)
                 .is_err()
         );
+    }
+
+    #[test]
+    fn s_029_a_cursor_outlives_the_rotation_of_its_secret() {
+        let (old, new) = (
+            "0123456789abcdef0123456789abcdef",
+            "another-secret-of-32-bytes-length",
+        );
+        let list = List::new("listSurfaces");
+        let cursor = key().seal(&list, tenant(1), "srf_x").unwrap();
+        let rotated = CursorKey::new(&Secret::new(new));
+        assert!(rotated.open(&list, tenant(1), &cursor).is_err());
+        let rotated = rotated.or(&Secret::new(old));
+        assert_eq!(rotated.open(&list, tenant(1), &cursor).unwrap(), "srf_x");
+        let later = rotated.seal(&list, tenant(1), "srf_y").unwrap();
+        assert!(key().open(&list, tenant(1), &later).is_err());
     }
 
     #[test]

@@ -216,6 +216,8 @@ fn own(config: Config, folder: &Folder, options: DemoOptions) -> Config {
     http.bind = SocketAddr::from(([127, 0, 0, 1], options.port.unwrap_or(PORT)));
     http.metrics_bind = (!options.once).then_some(SocketAddr::from(([127, 0, 0, 1], 0)));
     http.public_url = String::new();
+    // No balancer has to notice that a demonstration is over.
+    http.drain = std::time::Duration::ZERO;
     http.docs = http.docs.or(Some(true));
     let random: Vec<_> = (0..4).map(|_| UuidV7Source.uuid().to_string()).collect();
     Config {

@@ -63,6 +63,8 @@ pub(crate) async fn serve(
         tenant = field::Empty,
     );
     let method = request.method().clone();
+    // Asked for now: who panics or is out of time has no request left to ask.
+    let route = request.match_pattern().unwrap_or_default();
     let _active = ctx.metrics.begin();
     let started = tokio::time::Instant::now();
     // An error becomes its answer while the call is known: the answer names it.
@@ -72,11 +74,6 @@ pub(crate) async fn serve(
             .map_err(|error| error.error_response())
     };
     let mut answer = call.scope(work.instrument(span.clone())).await;
-    let route = answer
-        .as_ref()
-        .ok()
-        .and_then(|answer| answer.request().match_pattern());
-    let route = route.unwrap_or_default();
     let status = match &mut answer {
         Ok(answer) => {
             secure(answer.headers_mut(), id.as_ref().ok());

@@ -24,6 +24,7 @@ mod patch;
 mod problem;
 mod query;
 mod readiness;
+mod running;
 mod server;
 mod telemetry;
 mod wire;

@@ -81,7 +81,8 @@ impl Metrics {
             .observe(took.as_secs_f64());
     }
 
-    fn text(&self) -> Vec<u8> {
+    /// All of it in the text format of Prometheus.
+    pub(crate) fn text(&self) -> Vec<u8> {
         let mut text = Vec::new();
         // Writing to memory fails only for families without a name, of which there are none.
         let _ = TextEncoder::new().encode(&self.registry.gather(), &mut text);

@@ -5,6 +5,7 @@ use std::{fmt::Display, str::FromStr};
 use actix_web::{
     HttpRequest, HttpResponse,
     http::header::{self, HeaderValue},
+    web,
 };
 use infra::store;
 
@@ -116,10 +117,8 @@ impl Page {
     }
 
     fn links(&self, request: &HttpRequest) -> String {
-        let own = |part: &&str| {
-            !part.is_empty() && !part.starts_with("cursor=") && !part.starts_with("limit=")
-        };
-        let kept: Vec<&str> = request.query_string().split('&').filter(own).collect();
+        let query = request.query_string();
+        let kept: Vec<&str> = query.split('&').filter(|part| is_filter(part)).collect();
         let kept = kept
             .iter()
             .map(|part| {
@@ -137,5 +136,35 @@ impl Page {
             }
             None => format!("<{first}>; rel=\"first\""),
         }
+    }
+}
+
+/// Whether a part of a query string says anything but which page: its name counts as it is read, not as it is written.
+fn is_filter(part: &str) -> bool {
+    let pairs = web::Query::<Vec<(String, String)>>::from_query(part);
+    pairs.is_ok_and(|pairs| {
+        pairs
+            .iter()
+            .any(|(name, _)| !matches!(name.as_str(), "limit" | "cursor"))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_filter;
+
+    #[test]
+    fn a_page_is_named_once_however_its_name_is_written() {
+        for part in [
+            "limit=1",
+            "%6Cimit=1",
+            "cursor=x",
+            "c%75rsor=x",
+            "cursor",
+            "",
+        ] {
+            assert!(!is_filter(part), "{part}");
+        }
+        assert!(is_filter("site_id=x") && is_filter("limits=1") && is_filter("a=limit=1"));
     }
 }

@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
 use crate::{
-    body::{self, Fault, RawRequest},
+    body::{self, Fault, RawRequest, Sent},
     problem::{Code, Problem},
 };
 
@@ -38,7 +38,7 @@ pub(crate) fn merge(target: &mut Value, patch: Value) {
 /// A merge patch as it was sent; read it before the record is looked up, apply it to what the record says.
 #[derive(Debug)]
 pub(crate) struct Patch {
-    patch: Value,
+    patch: Sent,
     /// The request as it was sent.
     pub(crate) raw: RawRequest,
 }
@@ -51,7 +51,7 @@ impl Patch {
     async fn read(request: &HttpRequest, payload: Payload) -> Result<Self, Problem> {
         let raw = body::receive(request, payload, body::MAX_BODY).await?;
         let patch = body::into_value(&raw.body)?;
-        if !patch.is_object() {
+        if !patch.value.is_object() {
             let fault = Fault::at("#", "type", "A merge patch must be an object.");
             return Err(Problem::with_faults(Code::InvalidBody, vec![fault]));
         }
@@ -68,8 +68,8 @@ impl Patch {
     {
         let mut document =
             serde_json::to_value(current).map_err(|error| Problem::internal(&error))?;
-        merge(&mut document, self.patch.clone());
-        body::into_typed("#", document)
+        merge(&mut document, self.patch.value.clone());
+        body::into_typed("#", self.patch.with(document))
     }
 }
 

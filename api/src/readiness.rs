@@ -19,6 +19,8 @@ const PATIENCE: Duration = Duration::from_secs(1);
 #[derive(Debug, Default)]
 pub(crate) struct Readiness {
     draining: AtomicBool,
+    /// Whether the database was once seen with every table of this version; it does not lose them again.
+    migrated: AtomicBool,
     last: Mutex<Option<(Instant, bool)>>,
 }
 
@@ -38,31 +40,34 @@ impl Readiness {
         {
             return ready;
         }
-        let ready = tokio::time::timeout(PATIENCE, check(store))
+        let ready = tokio::time::timeout(PATIENCE, self.check(store))
             .await
             .unwrap_or(false);
         *self.last.lock().unwrap_or_else(PoisonError::into_inner) = Some((Instant::now(), ready));
         ready
     }
-}
 
-async fn check(store: &Store) -> bool {
-    let pending = match store.ping().await {
-        Ok(()) => store
-            .pending_migrations()
-            .await
-            .map(|pending| !pending.is_empty()),
-        Err(error) => Err(error),
-    };
-    match pending {
-        Ok(false) => true,
-        Ok(true) => {
-            tracing::warn!("not ready: migrations are pending");
-            false
-        }
-        Err(error) => {
-            tracing::warn!(cause = %error, "not ready: the database does not answer");
-            false
+    async fn check(&self, store: &Store) -> bool {
+        let answer = if self.migrated.load(Ordering::Acquire) {
+            store.ping().await.map(|()| true)
+        } else {
+            // Steps of a newer release leave this one working: they keep nobody from being ready.
+            let standing = store.standing().await;
+            standing.map(|standing| standing.pending.is_empty())
+        };
+        match answer {
+            Ok(true) => {
+                self.migrated.store(true, Ordering::Release);
+                true
+            }
+            Ok(false) => {
+                tracing::warn!("not ready: migrations are pending");
+                false
+            }
+            Err(error) => {
+                tracing::warn!(cause = %error, "not ready: the database does not answer");
+                false
+            }
         }
     }
 }

@@ -13,7 +13,7 @@ use actix_web::{
     },
 };
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use infra::store::{Begin, StoredReply, Tx};
+use infra::store::{Begin, StoreError, StoredReply, Tx};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -21,7 +21,7 @@ use crate::{
     auth::{Actor, Scope},
     body::{Fault, RawRequest},
     context::Context,
-    etag,
+    etag::{self, Expected},
     problem::{Code, Problem},
     query::Query,
     wire,
@@ -148,15 +148,37 @@ where
         text,
         fingerprint: fingerprint(raw),
     });
+    let _turn = match &key {
+        Some(key) => {
+            let turn = ctx
+                .running
+                .begin(actor.tenant(), key.client, key.text)
+                .await;
+            Some(turn.ok_or_else(in_flight)?)
+        }
+        None => None,
+    };
+    // Whoever changes any version cannot be too late: the change is made to the version that is there now.
+    let any = matches!(Expected::of(&raw.headers), Ok(Expected::Any));
     let mut attempt = 1;
     loop {
         // Who waited for the one writer's turn in vain is told so at once: trying again would double the queue.
         let tx = ctx.store.begin(actor.tenant()).await?;
-        match once(ctx, tx, key.as_ref(), &effect).await {
+        let done = once(ctx, tx, key.as_ref(), &effect).await;
+        let done = done.map_err(|problem| match problem.code() {
+            Code::StaleVersion if any => StoreError::Contended.into(),
+            _ => problem,
+        });
+        match done {
             Err(problem) if problem.code() == Code::Contended && attempt < ATTEMPTS => attempt += 1,
             done => return done,
         }
     }
+}
+
+fn in_flight() -> Problem {
+    let detail = "The first request with this key is not finished.";
+    Problem::new(Code::IdempotencyInFlight, detail)
 }
 
 /// An idempotency key and the request that it was sent with.
@@ -184,10 +206,7 @@ where
         {
             Begin::Started => {}
             Begin::Stored(stored) => return replay(stored).map(|reply| reply.answer(true)),
-            Begin::InFlight => {
-                let detail = "The first request with this key is not finished.";
-                return Err(Problem::new(Code::IdempotencyInFlight, detail));
-            }
+            Begin::InFlight => return Err(in_flight()),
             Begin::OtherFingerprint => {
                 let detail = "The key came with another request before.";
                 return Err(Problem::new(Code::IdempotencyKeyReused, detail));

@@ -7,6 +7,17 @@ use crate::quantity::{Labour, Rounding, Volume, divide};
 /// How many ledger units make one unit of any currency.
 pub const UNITS: i64 = 10_000;
 
+/// The largest amount, in ledger units: a million million units of a currency. Sums of many such fit into 64 bits.
+pub const MOST: i64 = 1_000_000_000_000 * UNITS;
+
+/// Whether these amounts, and so their sum, are of a size that is counted.
+///
+/// What is beyond 64 bits stays at their end ([`Money::times`]), so amounts that grew too large are seen here at last.
+pub fn is_counted(amounts: impl IntoIterator<Item = i64>) -> bool {
+    let sizes = amounts.into_iter().map(|amount| i128::from(amount).abs());
+    sizes.sum::<i128>() <= i128::from(MOST)
+}
+
 /// A currency of ISO 4217 with the number of digits of its minor unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Currency {
@@ -154,7 +165,7 @@ impl Money {
         let units: i64 = format!("{whole}{fraction:0<4}")
             .parse()
             .map_err(|_overflow| ParseAmountError::Range)?;
-        if units > 1_000_000_000_000 * UNITS {
+        if units > MOST {
             return Err(ParseAmountError::Range);
         }
         Ok(Self {
@@ -208,18 +219,23 @@ impl Money {
         self.times(volume.ul(), 1_000_000)
     }
 
-    /// This amount `numerator / denominator` times; rounded to the minor unit, zero for a zero denominator.
+    /// This amount `numerator / denominator` times; rounded to the minor unit, zero for a zero denominator. A result
+    /// beyond 64 bits is the last amount within them, which [`is_counted`] refuses.
     #[must_use]
     pub fn times(self, numerator: i64, denominator: i64) -> Self {
         let minor = i128::from(self.currency.minor());
         let product = i128::from(self.amount) * i128::from(numerator);
-        let whole = divide(
-            product,
-            i128::from(denominator) * minor,
-            Rounding::HalfAwayFromZero,
-        );
+        let divisor = i128::from(denominator) * minor;
+        let whole = divide(product, divisor, Rounding::HalfAwayFromZero);
+        let end = || match product.signum() * divisor.signum() {
+            0 => 0,
+            1 => i64::MAX,
+            _ => i64::MIN,
+        };
         Self {
-            amount: whole.unwrap_or(0).saturating_mul(self.currency.minor()),
+            amount: whole
+                .unwrap_or_else(end)
+                .saturating_mul(self.currency.minor()),
             currency: self.currency,
         }
     }
@@ -265,7 +281,7 @@ impl fmt::Display for Money {
 
 #[cfg(test)]
 mod tests {
-    use super::{Currency, Money, ParseAmountError};
+    use super::{Currency, Money, ParseAmountError, is_counted};
     use crate::quantity::Labour;
 
     fn money(text: &str, code: &str) -> Money {
@@ -288,6 +304,22 @@ mod tests {
     fn labour_costs_its_rate_rounded_once() {
         let pay = money("16.50", "EUR").for_labour(Labour::from_us(76_258_235_294));
         assert_eq!(pay.text(), "349.52");
+    }
+
+    #[test]
+    fn an_amount_that_grew_too_large_is_seen_and_never_small() {
+        let most = money("1000000000000", "EUR");
+        assert!(is_counted([most.amount]) && !is_counted([most.amount, 1]));
+        let debt = Money {
+            amount: -most.amount,
+            ..most
+        };
+        for (n, d) in [(i64::MAX, 1), (i64::MIN, -1), (1_000_000, 1)] {
+            assert!(!is_counted([most.times(n, d).amount]), "{n} / {d}");
+            assert!(most.times(n, d).amount > 0);
+            assert!(debt.times(n, d).amount < 0);
+        }
+        assert_eq!(most.times(7, 0).amount, 0);
     }
 
     #[test]

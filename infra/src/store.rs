@@ -31,8 +31,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use domain::id::TenantId;
 use sea_orm::{
-    ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend, SqliteTransactionMode,
-    Statement, TransactionOptions, TransactionTrait,
+    AccessMode, ConnectionTrait, DatabaseConnection, DatabaseTransaction, DbBackend,
+    IsolationLevel, SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
 };
 
 pub use self::completion::{CompletionFilter, Completions};
@@ -91,6 +91,24 @@ impl Store {
         Tx::enter(inner, tenant, "on").await
     }
 
+    /// Starts a transaction that only reads and sees one state of the database however many statements it takes: for sums
+    /// that have to agree. On PostgreSQL it asks twice more than [`Store::read`], which sees what was committed before
+    /// each statement.
+    ///
+    /// # Errors
+    /// As [`Store::read`].
+    pub async fn snapshot(&self, tenant: TenantId) -> Result<Tx, StoreError> {
+        // SQLite reads a snapshot as it is, and its driver knows no other way.
+        let is_server = self.backend() == DbBackend::Postgres;
+        let options = TransactionOptions {
+            isolation_level: is_server.then_some(IsolationLevel::RepeatableRead),
+            access_mode: is_server.then_some(AccessMode::ReadOnly),
+            ..TransactionOptions::default()
+        };
+        let inner = self.reader.begin_with_options(options).await?;
+        Tx::enter(inner, tenant, "on").await
+    }
+
     /// Reads by single statements. Each sees what is committed when it runs; for one record or one page this is all
     /// that is needed, and a good deal cheaper than [`Store::read`].
     pub const fn glance(&self, tenant: TenantId) -> Glance<'_> {
@@ -145,6 +163,16 @@ impl Store {
     pub async fn close(&self) -> Result<(), StoreError> {
         self.reader.close_by_ref().await?;
         Ok(self.writer.close_by_ref().await?)
+    }
+
+    /// Does to the database what no code of ours would do.
+    ///
+    /// # Errors
+    /// What the database answered.
+    #[cfg(any(test, feature = "testing"))]
+    pub async fn execute(&self, sql: &str) -> Result<(), StoreError> {
+        self.writer.execute_unprepared(sql).await?;
+        Ok(())
     }
 
     fn backend(&self) -> DbBackend {

@@ -9,11 +9,14 @@ mod m20261125_002_records_commitments;
 mod m20261125_003_records_readings;
 mod m20261125_004_records_observations;
 mod m20261125_006_add_list_indexes;
+mod m20261125_007_add_provenance;
 mod m20261125_020_create_products;
 
+use std::collections::BTreeSet;
+
 use sea_orm_migration::{
-    DbErr, MigrationTrait, MigratorTrait, async_trait, sea_orm::ConnectionTrait,
-    sea_orm::TransactionTrait,
+    DbErr, MigrationTrait, MigratorTrait, SchemaManager, async_trait,
+    sea_orm::{ConnectionTrait, Statement, TransactionTrait},
 };
 
 /// The ordered list of steps.
@@ -29,6 +32,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_004_records_observations::CreateObservations),
             Box::new(m20261125_006_add_list_indexes::AddListIndexes),
             Box::new(m20261125_020_create_products::CreateProducts),
+            Box::new(m20261125_007_add_provenance::AddProvenance),
         ]
     }
 }
@@ -46,6 +50,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_004_records_observations.rs"),
     include_str!("m20261125_006_add_list_indexes.rs"),
     include_str!("m20261125_020_create_products.rs"),
+    include_str!("m20261125_007_add_provenance.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.
@@ -55,17 +60,20 @@ pub trait Target: ConnectionTrait + TransactionTrait + Send {}
 
 impl<C: ConnectionTrait + TransactionTrait + Send> Target for C {}
 
-/// Applies all pending steps and returns how many there were.
+/// Applies all pending steps and returns how many there were. A database that is ahead of this build stays as it is.
 ///
 /// # Errors
-/// What the database answered; on PostgreSQL the failed step has left nothing behind.
+/// What the database answered, or that steps are pending in a database that has seen some that this build does not
+/// know; on PostgreSQL the failed step has left nothing behind.
 pub async fn up<'c, C>(db: &'c C) -> Result<usize, DbErr>
 where
     C: Target,
     &'c C: sea_orm_migration::IntoSchemaManagerConnection<'c>,
 {
-    let n_pending = pending(db).await?.len();
-    Migrator::up(db, None).await?;
+    let n_pending = standing(db).await?.pending.len();
+    if n_pending > 0 {
+        Migrator::up(db, None).await?;
+    }
     Ok(n_pending)
 }
 
@@ -81,13 +89,42 @@ where
     Migrator::down(db, None).await
 }
 
-/// The names of the steps that the database has not seen, without changing it.
+/// Where a database stands among the steps of this build.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Standing {
+    /// The steps that it has not seen, in their order.
+    pub pending: Vec<String>,
+    /// The steps that it has seen and this build does not know: those of a newer release, which every step leaves this
+    /// one working with.
+    pub unknown: Vec<String>,
+}
+
+/// Where a database stands, without changing it.
 ///
 /// # Errors
-/// What the database answered, or that it has seen a step that this build does not know.
-pub async fn pending<C: Target>(db: &C) -> Result<Vec<String>, DbErr> {
-    let steps = Migrator::get_pending_migrations_read_only(db).await?;
-    Ok(steps.iter().map(|step| step.name().to_owned()).collect())
+/// What the database answered.
+pub async fn standing<'c, C>(db: &'c C) -> Result<Standing, DbErr>
+where
+    C: Target,
+    &'c C: sea_orm_migration::IntoSchemaManagerConnection<'c>,
+{
+    const SEEN: &str = "seaql_migrations";
+    let mut seen = BTreeSet::new();
+    if SchemaManager::new(db).has_table(SEEN).await? {
+        let sql = format!("SELECT version FROM {SEEN}");
+        let statement = Statement::from_string(db.get_database_backend(), sql);
+        for row in db.query_all_raw(statement).await? {
+            seen.insert(row.try_get_by_index::<String>(0)?);
+        }
+    }
+    let known = Migrator::migrations();
+    let known: Vec<&str> = known.iter().map(|step| step.name()).collect();
+    let pending = known.iter().filter(|name| !seen.contains(**name));
+    let unknown = seen.iter().filter(|name| !known.contains(&name.as_str()));
+    Ok(Standing {
+        pending: pending.map(|name| (*name).to_owned()).collect(),
+        unknown: unknown.cloned().collect(),
+    })
 }
 
 /// A number that changes with the text of any step: names the template database of tests.

@@ -28,6 +28,7 @@ class Service:
             "WEARCOURSE_BIND": f"127.0.0.1:{port}",
             "WEARCOURSE_METRICS_BIND": "off",
             "WEARCOURSE_LOG": "warn",
+            "WEARCOURSE_DRAIN_S": "0",
             "WEARCOURSE_AUTH_SECRET": "a secret of a test that is thrown away with its database",
             "WEARCOURSE_DATABASE_URL": database_url or f"sqlite://{self.directory / 'outside.sqlite'}",
         }

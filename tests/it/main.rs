@@ -11,6 +11,7 @@
     reason = "a figure that is told is a short decimal: it is the one that is awaited, or it is wrong"
 )]
 
+mod amounts;
 mod batch;
 mod cases;
 mod clinic;
@@ -18,6 +19,7 @@ mod completion;
 mod contract;
 mod contractor;
 mod estimate;
+mod external;
 mod film;
 mod journey;
 mod jwks;
@@ -29,6 +31,7 @@ mod plan_life;
 mod product;
 mod rate_card;
 mod reading;
+mod release;
 mod report;
 mod site;
 mod surface;

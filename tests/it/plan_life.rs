@@ -184,14 +184,34 @@ async fn a_step_that_the_life_of_a_plan_does_not_have_is_refused() {
 }
 
 #[tokio::test]
-async fn a_step_takes_no_body() {
+async fn a_step_takes_nothing_or_an_empty_object() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let surface = corridor(&admin).await;
     let id = plan(&admin, &surface, "restore").await.id();
-    let call = admin.call(Method::POST, &format!("/v1/plans/{id}/accept"));
-    let refused = call.header("If-Match", "*").json(&json!({})).answer().await;
-    refused.problem(413, "body_too_large");
+    let accept = async |key: &str, body: Option<Value>| {
+        let call = admin.call(Method::POST, &format!("/v1/plans/{id}/accept"));
+        let call = call.header("If-Match", "*").header("Idempotency-Key", key);
+        match body {
+            Some(body) => call.json(&body).answer().await,
+            None => call.answer().await,
+        }
+    };
+    for body in [json!([]), json!({"a": 1}), json!(null), json!("")] {
+        let refused = accept("refused", Some(body)).await;
+        refused.problem(422, "invalid_body");
+        assert_eq!(
+            refused.faults(),
+            [("#".to_owned(), "unknown_member".to_owned())]
+        );
+    }
+    let large = json!({"a": "b".repeat(2_000)});
+    accept("large", Some(large))
+        .await
+        .problem(413, "body_too_large");
+    let _done = accept("k", Some(json!({}))).await.must(200);
+    let again = accept("k", None).await.must(200);
+    assert_eq!(again.header("Idempotent-Replayed"), Some("true"));
 }
 
 #[tokio::test]

@@ -167,24 +167,75 @@ async fn every_fault_of_a_surface_is_told_at_once() {
     let refused = admin.post("/v1/surfaces", &bad).await;
     refused.problem(422, "invalid_body");
     let faults = refused.faults();
-    if faults.iter().any(|(place, _)| place != "#/name") {
-        for place in [
-            "#/area_m2",
-            "#/perimeter_m",
-            "#/built_year",
-            "#/traffic",
-            "#/laid_on",
-            "#/film/kind",
-            "#/film/coats",
-            "#/ptv_wet",
-            "#/storey",
-        ] {
-            assert!(
-                faults.iter().any(|(found, _)| found == place),
-                "{place}: {faults:?}"
-            );
-        }
+    for place in [
+        "#/name",
+        "#/area_m2",
+        "#/perimeter_m",
+        "#/built_year",
+        "#/traffic",
+        "#/laid_on",
+        "#/film/kind",
+        "#/film/coats",
+        "#/ptv_wet",
+        "#/storey",
+    ] {
+        assert!(
+            faults.iter().any(|(found, _)| found == place),
+            "{place}: {faults:?}"
+        );
     }
+    let id = build::new_surface(&admin, &build::surface(&site)).await;
+    let change = json!({"name": "\u{202e}x", "area_m2": 0});
+    let refused = admin
+        .patch(&format!("/v1/surfaces/{id}"), "*", &change)
+        .await;
+    refused.problem(422, "invalid_body");
+    assert_eq!(
+        refused.faults(),
+        [
+            ("#/area_m2".to_owned(), "minimum".to_owned()),
+            ("#/name".to_owned(), "forbidden_character".to_owned()),
+        ]
+    );
+}
+
+#[tokio::test]
+async fn a_change_of_any_version_is_never_too_late() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let id = build::new_surface(&admin, &build::surface(&site)).await;
+    let path = format!("/v1/surfaces/{id}");
+    for round in 0..30 {
+        let change = async |side: &str| {
+            let body = json!({"storey": format!("{side}{round}")});
+            admin.patch(&path, "*", &body).await.must(200)
+        };
+        tokio::join!(change("a"), change("b"));
+    }
+    let version = &admin.get(&path).await.must(200).json()["version"];
+    assert_eq!(version, &json!(61));
+}
+
+#[tokio::test]
+async fn a_body_full_of_faults_is_answered_with_some() {
+    let app = TestApp::start().await;
+    let mut body = b"[\"\xe2\x80\x8b\"".to_vec();
+    while body.len() < 5 * 1024 * 1024 - 8 {
+        body.extend_from_slice(b",\"\xe2\x80\x8b\"");
+    }
+    body.push(b']');
+    let call = app
+        .admin()
+        .call(reqwest::Method::POST, "/v1/surfaces/batch");
+    let call = call.header("Content-Type", "application/json");
+    let answer = call
+        .header("Idempotency-Key", "k")
+        .bytes(body)
+        .answer()
+        .await;
+    answer.problem(422, "invalid_body");
+    assert_eq!(answer.faults().len(), 1_000);
 }
 
 #[tokio::test]

@@ -175,6 +175,7 @@ fn config(more: &[(&str, &str)]) -> Config {
         ("WEARCOURSE_BIND", "127.0.0.1:0"),
         ("WEARCOURSE_METRICS_BIND", "off"),
         ("WEARCOURSE_WORKERS", "1"),
+        ("WEARCOURSE_DRAIN_S", "0"),
     ];
     let variables = variables.iter().chain(more).copied();
     let mut config = Config::from_vars(variables).expect("a configuration");

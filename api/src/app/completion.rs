@@ -63,10 +63,6 @@ pub(crate) async fn supersede(
         return Err(no_longer_counts());
     }
     let new = append(ctx, tx, request, Some(&old)).await?;
-    match tx.completions().supersede(old.id, new.id).await {
-        Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
-        done => done?,
-    }
     let old = CompletionRow {
         status: CompletionStatus::Superseded,
         superseded_by: Some(new.id),
@@ -121,6 +117,21 @@ async fn append(
         now,
     };
     let (row, lines) = account::account(products, (request, &work), &terms, &names)?;
+    if let Some(old) = corrects {
+        // Before the correction is looked for and kept: of two that count only one may have their external name.
+        match tx.completions().supersede(old.id, row.id).await {
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            done => done?,
+        }
+    }
+    if let Some(external) = &row.external
+        && let Some(known) = tx.completions().find_external(external).await?
+    {
+        return Err(Problem::taken(format!(
+            "`{0}` records this work: read it at `/v1/completions/{0}`, and supersede it if it is wrong.",
+            known.id
+        )));
+    }
     tx.completions().insert(&row, &lines).await?;
     let statement = statement(ctx, &row, &work.reported);
     tell(ctx, tx, RECORDED, &row, (row.finished_at, &statement)).await?;

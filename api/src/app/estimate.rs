@@ -74,22 +74,12 @@ pub(crate) async fn make(
             )
         })
         .collect::<Result<_, _>>()?;
-    let planned: Vec<(SurfaceId, Planned<'_>)> = floors
-        .iter()
-        .zip(&plans)
-        .map(|(floor, plan)| {
-            (
-                floor.id,
-                Planned {
-                    area: floor.area,
-                    plan,
-                },
-            )
-        })
-        .collect();
+    let planned = planned(&floors, &plans);
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
     let estimate =
         pool(site.products(ctx), &card, &pooled).map_err(|error| Problem::internal(&error))?;
+    let lines = estimate.cost.lines.iter();
+    wire::money::check_counted("#/site_id", lines.map(|line| line.amount.amount))?;
     let head = EstimateHead {
         id: EstimateId::from_uuid(ctx.ids.uuid()),
         site_id: site.row.id,
@@ -118,6 +108,22 @@ pub(crate) async fn make(
     let event = wire::event::encode(event, kind, (&subject, 1), now, &view.head())?;
     tx.outbox().append(&event).await?;
     Ok(row)
+}
+
+/// Each floor with its plan.
+fn planned<'a>(floors: &[SurfaceRow], plans: &'a [Plan]) -> Vec<(SurfaceId, Planned<'a>)> {
+    let pairs = floors.iter().zip(plans);
+    pairs
+        .map(|(floor, plan)| {
+            (
+                floor.id,
+                Planned {
+                    area: floor.area,
+                    plan,
+                },
+            )
+        })
+        .collect()
 }
 
 /// The wish for each material.

@@ -105,6 +105,14 @@ async fn append(
             done => done?,
         }
     }
+    if let Some(external) = &row.external
+        && let Some(known) = tx.observations().find_external(external).await?
+    {
+        return Err(Problem::taken(format!(
+            "`{0}` is this observation: read it at `/v1/observations/{0}`, and supersede it if it is wrong.",
+            known.id
+        )));
+    }
     tx.observations().insert(&row).await?;
     let statement = describe(row.word, &row.told);
     tell(ctx, tx, &row, (row.observed_at, &statement)).await?;

@@ -125,7 +125,8 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
 /// The plan for one surface on which lies what its state says.
 ///
 /// # Errors
-/// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so.
+/// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so, and for amounts
+/// that no ledger holds.
 pub(crate) fn draft(
     ctx: &Context,
     (floor, state): (&SurfaceRow, &State),
@@ -150,7 +151,10 @@ pub(crate) fn draft(
         own_products: &site.own_products,
         now,
     };
-    draft_plan(&input).map_err(|error| refused(&error))
+    let plan = draft_plan(&input).map_err(|error| refused(&error))?;
+    let lines = plan.work.iter().flat_map(|work| &work.cost.lines);
+    wire::money::check_counted("#/surface_id", lines.map(|line| line.amount.amount))?;
+    Ok(plan)
 }
 
 /// Where in the request an error of the planner belongs.

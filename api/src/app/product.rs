@@ -184,7 +184,7 @@ pub(crate) async fn find(ctx: &Context, tx: &Tx, key: &str) -> Result<ProductRow
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn request_of(row: &ProductRow) -> Result<ProductRequest, Problem> {
-    wire::read(&row.document)
+    wire::stored(&row.document)
 }
 
 fn product(row: &ProductRow) -> Result<Product, Problem> {

@@ -110,6 +110,14 @@ async fn append(
             done => done?,
         }
     }
+    if let Some(external) = &row.external
+        && let Some(known) = tx.readings().find_external(external).await?
+    {
+        return Err(Problem::taken(format!(
+            "`{0}` is this reading: read it at `/v1/readings/{0}`, and supersede it if it is wrong.",
+            known.id
+        )));
+    }
     row.document = wire::document(&ReadingView::new(&row, request))?;
     tx.readings().insert(&row).await?;
     let statement = format!("Measured: {} {}.", row.kind.word(), request.value);

@@ -2,7 +2,7 @@
 
 pub(crate) use infra::store::Dim;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use domain::{
     id::{ContractorId, SiteId, SurfaceId, TenantId},
@@ -54,7 +54,8 @@ pub(crate) async fn costs(
     tenant: TenantId,
     asked: &Asked,
 ) -> Result<Costs, Problem> {
-    let tx = ctx.store.read(tenant).await?;
+    // Rows and totals agree only if they are of one moment.
+    let tx = ctx.store.snapshot(tenant).await?;
     let filter = CostFilter {
         from_month: asked.from.to_string(),
         to_month: asked.to.to_string(),
@@ -72,6 +73,7 @@ pub(crate) async fn costs(
     } else {
         totals(&rows)
     };
+    let totals = totals.ok_or_else(too_large)?;
     let names = Names::of(&tx, &rows).await?;
     let view = |row: &CostRow| CostRowView::new(row, &asked.group_by, names.of_row(row));
     Ok(Costs {
@@ -84,6 +86,7 @@ async fn sums(tx: &Tx, filter: &CostFilter, dims: &[Dim]) -> Result<Vec<CostRow>
     match tx.reports().costs(filter, dims).await {
         Ok(rows) => Ok(rows),
         Err(CostsError::TooManyGroups) => Err(too_many()),
+        Err(CostsError::TooLarge) => Err(too_large()),
         Err(CostsError::Store(error)) => Err(error.into()),
     }
 }
@@ -93,6 +96,14 @@ fn too_many() -> Problem {
         "The report would have more than {MAX_GROUPS} rows: group by less, or ask for fewer months or one site."
     );
     let fault = Fault::parameter("group_by", "too_many_groups", detail);
+    Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
+}
+
+/// A sum that no ledger holds comes of amounts that nobody meant.
+fn too_large() -> Problem {
+    let detail = "A sum lies outside what is counted here: ask for fewer months or one site, and supersede the completion \
+                  whose amounts are beyond reason.";
+    let fault = Fault::parameter("from", "amount_out_of_range", detail);
     Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
 }
 
@@ -156,8 +167,8 @@ fn key(row: &CostRow, group_by: &[Dim]) -> Vec<Option<String>> {
     group_by.iter().map(part).chain([currency]).collect()
 }
 
-/// The sums of the rows for each currency, in the order of their codes.
-fn totals(rows: &[CostRow]) -> Vec<CostRow> {
+/// The sums of the rows for each currency, in the order of their codes; `None` if one lies outside the ledger.
+fn totals(rows: &[CostRow]) -> Option<Vec<CostRow>> {
     let mut totals: BTreeMap<_, CostRow> = BTreeMap::new();
     for row in rows {
         let bare = CostRow {
@@ -172,16 +183,18 @@ fn totals(rows: &[CostRow]) -> Vec<CostRow> {
             contractor_id: None,
             ..row.clone()
         };
-        totals
-            .entry(row.currency.code())
-            .and_modify(|sum| add(sum, row))
-            .or_insert(bare);
+        match totals.entry(row.currency.code()) {
+            Entry::Occupied(mut sum) => add(sum.get_mut(), row)?,
+            Entry::Vacant(none) => {
+                none.insert(bare);
+            }
+        }
     }
-    totals.into_values().collect()
+    Some(totals.into_values().collect())
 }
 
-fn add(sum: &mut CostRow, row: &CostRow) {
-    sum.area = Area::from_mm2(sum.area.mm2().saturating_add(row.area.mm2()));
+fn add(sum: &mut CostRow, row: &CostRow) -> Option<()> {
+    sum.area = Area::from_mm2(sum.area.mm2().checked_add(row.area.mm2())?);
     for (sum, more) in [
         (&mut sum.n_completions, row.n_completions),
         (&mut sum.n_unplanned, row.n_unplanned),
@@ -197,8 +210,9 @@ fn add(sum: &mut CostRow, row: &CostRow) {
         (&mut sum.committed_net, row.committed_net),
         (&mut sum.committed_tax, row.committed_tax),
     ] {
-        *sum = sum.saturating_add(more);
+        *sum = sum.checked_add(more)?;
     }
+    Some(())
 }
 
 #[cfg(test)]
@@ -240,7 +254,7 @@ mod tests {
     #[test]
     fn totals_never_add_two_currencies() {
         let rows = [row("1", "GBP", 1), row("1", "EUR", 10), row("2", "GBP", 2)];
-        let totals = totals(&rows);
+        let sums = totals(&rows).unwrap();
         let eur = CostRow {
             storey: None,
             ..row("", "EUR", 10)
@@ -250,7 +264,11 @@ mod tests {
             n_completions: 2,
             ..row("", "GBP", 3)
         };
-        assert_eq!(totals, [eur, gbp]);
+        assert_eq!(sums, [eur, gbp]);
+        assert_eq!(
+            totals(&[row("1", "EUR", i64::MAX), row("2", "EUR", 1)]),
+            None
+        );
     }
 
     #[test]

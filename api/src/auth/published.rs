@@ -6,6 +6,9 @@
 
 use std::{
     fmt,
+    fs::File,
+    io::{self, Read as _},
+    path::PathBuf,
     sync::{Arc, PoisonError, RwLock},
     time::Duration,
 };
@@ -152,9 +155,7 @@ impl Published {
             state.asked_at = Some(now);
         }
         let read = match &self.source {
-            JwksSource::File(path) => std::fs::read(path)
-                .map(|text| (text, LEAST))
-                .map_err(ReadError::File),
+            JwksSource::File(path) => read_file(path.clone()).await.map(|text| (text, LEAST)),
             JwksSource::Url(url) => self.fetch(url).await,
         };
         let read = read.and_then(|(text, life)| {
@@ -196,6 +197,25 @@ impl Published {
     }
 }
 
+/// The bytes of a file, read where a slow disk holds nobody up.
+async fn read_file(path: PathBuf) -> Result<Vec<u8>, ReadError> {
+    let read = move || {
+        let limit = u64::try_from(MAX_SET).unwrap_or(u64::MAX);
+        let mut text = Vec::new();
+        File::open(path)?
+            .take(limit.saturating_add(1))
+            .read_to_end(&mut text)?;
+        Ok(text)
+    };
+    let read = tokio::task::spawn_blocking(read).await;
+    let text: io::Result<Vec<u8>> = read.map_err(|error| ReadError::File(error.into()))?;
+    let text = text.map_err(ReadError::File)?;
+    if text.len() > MAX_SET {
+        return Err(ReadError::TooLarge);
+    }
+    Ok(text)
+}
+
 impl fmt::Debug for Published {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Published")
@@ -227,8 +247,25 @@ fn life(cache_control: &str) -> TimeDelta {
 
 #[cfg(test)]
 mod tests {
-    use super::{LEAST, MOST, life};
+    use super::{LEAST, MAX_SET, MOST, ReadError, life, read_file};
     use chrono::TimeDelta;
+
+    #[tokio::test]
+    async fn a_file_is_read_whole_or_refused() {
+        let path = std::env::temp_dir().join(format!("wearcourse-keys-{}", std::process::id()));
+        for (n_bytes, is_read) in [(MAX_SET, true), (MAX_SET + 1, false)] {
+            std::fs::write(&path, vec![b' '; n_bytes]).unwrap();
+            let read = read_file(path.clone()).await;
+            assert_eq!(
+                read.is_ok_and(|text| text.len() == n_bytes),
+                is_read,
+                "{n_bytes}"
+            );
+        }
+        std::fs::remove_file(&path).unwrap();
+        let gone = read_file(path).await;
+        assert!(matches!(gone, Err(ReadError::File(_))), "{gone:?}");
+    }
 
     #[test]
     fn a_set_is_believed_for_five_minutes_to_a_day() {

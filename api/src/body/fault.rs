@@ -7,6 +7,9 @@ use utoipa::ToSchema;
 
 use crate::problem::{Code, Problem};
 
+/// How many faults one answer tells: one for each item of the largest batch. A body can hold a million.
+pub(crate) const MAX_FAULTS: usize = 1_000;
+
 /// One fault of a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 #[schema(as = ProblemFault)]

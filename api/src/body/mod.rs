@@ -1,7 +1,7 @@
 //! Reads request bodies: one strict reader for every route, so that no route is laxer than another.
 //!
 //! In this order: media type and encoding (415 before a byte is read), size (413) and time (408), JSON (400),
-//! characters and schema (422, every fault at once). What comes out is a value of the request type and the raw
+//! characters and schema (422, every fault of both at once). What comes out is a value of the request type and the raw
 //! request, from which the fingerprint of an idempotent write is made.
 
 mod fault;
@@ -9,7 +9,7 @@ mod schema;
 mod strict;
 mod text;
 
-pub(crate) use fault::{Fault, Faults};
+pub(crate) use fault::{Fault, Faults, MAX_FAULTS};
 pub(crate) use schema::Validators;
 pub(crate) use strict::{JsonFault, parse};
 pub(crate) use text::is_forbidden;
@@ -36,6 +36,8 @@ use crate::problem::{Code, Problem};
 pub(crate) const MAX_BODY: usize = 256 * 1024;
 /// The largest body of a batch request, in bytes.
 pub(crate) const MAX_BATCH: usize = 5 * 1024 * 1024;
+/// The largest body of a request that says nothing in it, in bytes.
+const MAX_BARE: usize = 1024;
 /// How long a body may take to arrive.
 const DEADLINE: Duration = Duration::from_secs(10);
 
@@ -89,7 +91,7 @@ where
     }
 }
 
-/// A request that has no body.
+/// A request that says nothing in its body: it has none, or an empty object.
 #[derive(Debug)]
 pub(crate) struct Bare {
     /// The request as it was sent.
@@ -103,8 +105,17 @@ impl FromRequest for Bare {
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let (request, payload) = (request.clone(), payload.take());
         Box::pin(async move {
-            let body = in_time(gather(&request, payload, 0)).await?;
-            let raw = raw(&request, "", body);
+            let body = in_time(gather(&request, payload, MAX_BARE)).await?;
+            if !matches!(body.trim_ascii(), b"" | b"{}") {
+                let fault = Fault::at(
+                    "#",
+                    "unknown_member",
+                    "Send no body here, or an empty object.",
+                );
+                return Err(Problem::with_faults(Code::InvalidBody, vec![fault]));
+            }
+            // Many clients send `{}` where there is nothing to say: to an idempotency key it is the same request.
+            let raw = raw(&request, "", Bytes::new());
             Ok(Self { raw })
         })
     }
@@ -121,8 +132,7 @@ async fn read<T: DeserializeOwned + ToSchema>(
     limit: usize,
 ) -> Result<(T, RawRequest), Problem> {
     let raw = receive(request, payload, limit).await?;
-    let value = into_value(&raw.body)?;
-    let value = into_typed("#", value)?;
+    let value = into_typed("#", into_value(&raw.body)?)?;
     Ok((value, raw))
 }
 
@@ -163,53 +173,56 @@ fn raw(request: &HttpRequest, content_type: &str, body: Bytes) -> RawRequest {
     }
 }
 
-/// Reads JSON whose strings are fit to store.
-///
-/// # Errors
-/// `malformed_json`, `duplicate_member`, `invalid_body`.
-pub(crate) fn into_value(body: &[u8]) -> Result<Value, Problem> {
-    let mut value = parse(body).map_err(refuse)?;
-    text::normalise(&mut value)
-        .map_err(|faults| Problem::with_faults(Code::InvalidBody, faults))?;
-    Ok(value)
+/// A JSON value and what is wrong with the characters and numbers in it.
+#[derive(Debug, Clone)]
+pub(crate) struct Sent {
+    /// The value.
+    pub(crate) value: Value,
+    /// The faults, to be told together with those of the schema.
+    faults: Vec<Fault>,
 }
 
-/// Holds a value to the schema of `T` and reads it.
+/// Reads JSON and brings its strings to the form in which they are stored.
 ///
 /// # Errors
-/// `invalid_body` with every fault.
+/// `malformed_json`, `duplicate_member`; `invalid_body` for a number that cannot be held.
+pub(crate) fn into_value(body: &[u8]) -> Result<Sent, Problem> {
+    let mut value = parse(body).map_err(refuse)?;
+    let faults = text::normalise(&mut value);
+    Ok(Sent { value, faults })
+}
+
+impl Sent {
+    /// The same faults with another value.
+    pub(crate) fn with(&self, value: Value) -> Self {
+        Self {
+            value,
+            faults: self.faults.clone(),
+        }
+    }
+}
+
+/// Holds a value to the schema of `T` and reads it; `root` is its pointer.
+///
+/// # Errors
+/// `invalid_body` with every fault of characters and schema; `internal` if `T` is not a component of the API
+/// description.
 pub(crate) fn into_typed<T: DeserializeOwned + ToSchema>(
     root: &str,
-    value: Value,
+    Sent { value, mut faults }: Sent,
 ) -> Result<T, Problem> {
-    check(root, value)?.map_err(|faults| Problem::with_faults(Code::InvalidBody, faults))
-}
-
-/// Holds one part of a body to the schema of `T` and reads it, or tells its faults: for batches, where the faults
-/// of one item are not those of the next. `root` is the pointer of the part, such as `#/items/3`.
-///
-/// # Errors
-/// `internal` if `T` is not a component of the API description.
-pub(crate) fn check<T: DeserializeOwned + ToSchema>(
-    root: &str,
-    value: Value,
-) -> Result<Result<T, Vec<Fault>>, Problem> {
     let validators = Validators::shared().map_err(|fault| Problem::internal(&fault))?;
-    let faults = validators
-        .faults::<T>(root, &value)
-        .map_err(|fault| Problem::internal(&fault))?;
+    let broken = validators.faults::<T>(root, &value);
+    faults.extend(broken.map_err(|fault| Problem::internal(&fault))?);
     if !faults.is_empty() {
-        return Ok(Err(faults));
+        return Err(Problem::with_faults(Code::InvalidBody, faults));
     }
     // A schema that is laxer than the type is our mistake, but the body is still what the type cannot hold.
-    Ok(serde_json::from_value(value).map_err(|error| {
+    serde_json::from_value(value).map_err(|error| {
         tracing::warn!(cause = %error, "a schema let through what its type refuses");
-        vec![Fault::at(
-            root,
-            "schema",
-            "The value does not have the documented form.",
-        )]
-    }))
+        let detail = "The value does not have the documented form.";
+        Problem::with_faults(Code::InvalidBody, vec![Fault::at(root, "schema", detail)])
+    })
 }
 
 /// Refuses a body that is compressed or otherwise encoded: inflating is where a small body becomes a large one.

@@ -12,13 +12,11 @@ use jsonschema::{
 use serde_json::{Map, Value, json};
 use utoipa::{OpenApi, ToSchema};
 
-use super::fault::{Fault, push_member};
+use super::fault::{Fault, MAX_FAULTS, push_member};
 use crate::openapi::ApiDoc;
 
 /// Where the description keeps its schemas.
 const COMPONENTS: &str = "#/components/schemas/";
-/// How many faults one answer tells; a body can hold thousands.
-const MAX_FAULTS: usize = 200;
 
 static VALIDATORS: LazyLock<Result<Validators, SchemaFault>> =
     LazyLock::new(|| Validators::build(&ApiDoc::openapi()));

@@ -74,6 +74,12 @@ impl AuthConfig {
 }
 
 impl AuthConfig {
+    /// Whether every replica with this configuration reads the cursors of the others.
+    pub(super) fn can_share_cursors(&self) -> bool {
+        self.cursor_secret.is_some()
+            || (self.algorithm == Algorithm::HS256 && !self.keys.is_empty())
+    }
+
     /// Goes on if there is a key: without one nobody could be let in.
     ///
     /// # Errors

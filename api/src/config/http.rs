@@ -19,6 +19,8 @@ pub struct HttpConfig {
     pub workers: Option<usize>,
     /// `WEARCOURSE_MAX_CONNECTIONS`, connections of one thread, default 4096.
     pub max_connections: usize,
+    /// `WEARCOURSE_DRAIN_S`, default 5 seconds: how long requests are still taken after `/readyz` says no.
+    pub drain: Duration,
     /// `WEARCOURSE_SHUTDOWN_S`, default 10 seconds.
     pub shutdown: Duration,
 }
@@ -28,6 +30,7 @@ impl HttpConfig {
         let bind = SocketAddr::from(([127, 0, 0, 1], 8080));
         let workers = source.number("WEARCOURSE_WORKERS", 0, 0..=512);
         let connections = source.number("WEARCOURSE_MAX_CONNECTIONS", 4096, 1..=100_000);
+        let drain = source.number("WEARCOURSE_DRAIN_S", 5, 0..=300);
         let shutdown = source.number("WEARCOURSE_SHUTDOWN_S", 10, 1..=600);
         Self {
             bind: source.parsed("WEARCOURSE_BIND", bind, "an address and a port"),
@@ -36,6 +39,7 @@ impl HttpConfig {
             docs: source.switch("WEARCOURSE_DOCS"),
             workers: usize::try_from(workers).ok().filter(|workers| *workers > 0),
             max_connections: usize::try_from(connections).unwrap_or(usize::MAX),
+            drain: Duration::from_secs(drain.into()),
             shutdown: Duration::from_secs(shutdown.into()),
         }
     }

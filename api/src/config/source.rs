@@ -84,18 +84,25 @@ pub(super) struct Source {
 }
 
 impl Source {
-    pub(super) fn new<N: Into<String>, V: Into<String>>(
-        variables: impl IntoIterator<Item = (N, V)>,
-    ) -> Self {
-        let variables: BTreeMap<String, String> = variables
-            .into_iter()
-            .map(|(name, value)| (name.into(), value.into()))
-            .filter(|(name, _)| name.starts_with(PREFIX) && !name.starts_with(TESTS))
-            .collect();
+    /// The variables of ours among these; the value is none where it is not UTF-8. One that is set to nothing is a fault:
+    /// it is what a template leaves whose own variable was not set, and the default is not what was meant.
+    pub(super) fn new(variables: impl Iterator<Item = (String, Option<String>)>) -> Self {
+        let ours = |name: &str| name.starts_with(PREFIX) && !name.starts_with(TESTS);
         let mut source = Self {
-            variables,
+            variables: BTreeMap::new(),
             faults: Vec::new(),
         };
+        for (name, value) in variables.filter(|(name, _)| ours(name)) {
+            match value.as_deref() {
+                None => source.fault(&name, "is not UTF-8"),
+                Some("") => source.fault(
+                    &name,
+                    "is set to nothing; set it, or unset it for its default",
+                ),
+                Some(_) => {}
+            }
+            source.variables.insert(name, value.unwrap_or_default());
+        }
         source.refuse_unknown();
         source
     }

@@ -147,3 +147,73 @@ fn every_variable_is_listed_once() {
     names.dedup();
     assert_eq!(names.len(), VARIABLES.len());
 }
+
+#[test]
+fn a_variable_that_is_set_to_nothing_does_not_mean_the_default() {
+    let told = faults(&[("WEARCOURSE_DATABASE_URL", ""), ("WEARCOURSE_LOG", "")]);
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[0].starts_with("WEARCOURSE_DATABASE_URL is set to nothing"));
+    let not_utf8 = [("WEARCOURSE_LOG".to_owned(), None)];
+    let told = Config::read(not_utf8.into_iter()).unwrap_err();
+    assert_eq!(told.sentences(), ["WEARCOURSE_LOG is not UTF-8"]);
+}
+
+#[test]
+fn a_server_elsewhere_must_prove_who_it_is() {
+    let url = "WEARCOURSE_DATABASE_URL";
+    let read = |address: &str, tls: &str| {
+        let variables = [(url, address), ("WEARCOURSE_DATABASE_TLS", tls)];
+        let config = Config::from_vars(variables);
+        config.map(|config| config.database.url.expose().to_owned())
+    };
+    let full = "postgres://u:p@db.test/care?sslmode=verify-full";
+    assert_eq!(read("postgres://u:p@db.test/care", "on").unwrap(), full);
+    assert_eq!(read(full, "on").unwrap(), full);
+    for here in [
+        "postgres://u@localhost/care",
+        "postgres://u@127.0.0.1:5433/care",
+        "postgres://u@[::1]/care",
+        "postgres:///care?host=/run/postgresql",
+        "postgres://u@%2Frun%2Fpostgresql/care",
+        "postgres://u@localhost/care?sslmode=disable",
+        "sqlite://care.sqlite",
+    ] {
+        assert_eq!(read(here, "on").unwrap(), here);
+    }
+    for bad in [
+        "postgres://u@db.test/care?sslmode=prefer",
+        "postgresql://u@10.0.0.7/care?sslmode=require",
+        "postgres://u@localhost/care?host=db.test&sslmode=disable",
+        "postgres://u@localhost.db.test/care?ssl-mode=allow",
+    ] {
+        let told = read(bad, "on").unwrap_err();
+        assert!(told.sentences()[0].starts_with(url), "{told}");
+        assert_eq!(read(bad, "off").unwrap(), bad);
+    }
+    let off = read("postgres://u@db.test/care?x=1", "off").unwrap();
+    assert_eq!(off, "postgres://u@db.test/care?x=1&sslmode=disable");
+}
+
+#[test]
+fn replicas_need_a_secret_for_cursors_that_they_share() {
+    let server = ("WEARCOURSE_DATABASE_URL", "postgres://localhost/care");
+    let hs256 = ("WEARCOURSE_AUTH_SECRET", SECRET);
+    let set = [
+        ("WEARCOURSE_AUTH_ALGORITHM", "EdDSA"),
+        ("WEARCOURSE_AUTH_JWKS_URL", "https://issuer.test/keys"),
+    ];
+    let may_serve = |variables: &[(&str, &str)]| {
+        let config = Config::from_vars(variables.iter().copied()).unwrap();
+        config.require_to_serve()
+    };
+    assert!(may_serve(&[server, hs256]).is_ok());
+    assert!(may_serve(&set).is_ok(), "a file has one process");
+    let told = may_serve(&[server, set[0], set[1]]).unwrap_err();
+    assert!(told.sentences()[0].starts_with("WEARCOURSE_CURSOR_SECRET"));
+    let cursors = ("WEARCOURSE_CURSOR_SECRET", SECRET);
+    assert!(may_serve(&[server, set[0], set[1], cursors]).is_ok());
+    assert!(
+        may_serve(&[server]).is_err(),
+        "without a key nobody gets in"
+    );
+}

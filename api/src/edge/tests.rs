@@ -14,7 +14,7 @@ use serde_json::Value;
 use crate::{bootstrap, config::Config, context::Parts};
 
 /// Sends one request through the edge to a handler that panics, or to nothing.
-async fn answer(name: &str, request: TestRequest) -> (StatusCode, Vec<String>, Value) {
+async fn answer(name: &str, request: TestRequest) -> (StatusCode, Vec<String>, Value, String) {
     let file = std::env::temp_dir().join(format!("wearcourse-edge-{name}-{}", std::process::id()));
     let config = Config::from_vars([
         (
@@ -34,6 +34,7 @@ async fn answer(name: &str, request: TestRequest) -> (StatusCode, Vec<String>, V
         assert!(std::hint::black_box(false), "secret of the handler");
         ""
     });
+    let metrics = ctx.metrics.clone();
     let app = App::new()
         .app_data(ctx)
         .service(web::resource("/panic").route(panics))
@@ -56,6 +57,7 @@ async fn answer(name: &str, request: TestRequest) -> (StatusCode, Vec<String>, V
         status,
         names,
         serde_json::from_slice(&body).unwrap_or_default(),
+        String::from_utf8(metrics.text()).unwrap(),
     )
 }
 
@@ -64,9 +66,11 @@ async fn s_125_a_panic_is_a_500_like_any_other() {
     let request = TestRequest::get()
         .uri("/panic")
         .insert_header(("X-Request-Id", "job-7"));
-    let (status, headers, problem) = answer("panic", request).await;
+    let (status, headers, problem, counted) = answer("panic", request).await;
     assert_eq!(status, StatusCode::INTERNAL_SERVER_ERROR);
     assert_eq!(problem["code"], "internal");
+    let route = r#"http_response_status_code="500",http_route="/panic""#;
+    assert!(counted.contains(route), "{counted}");
     assert_eq!(problem["request_id"], "job-7");
     assert_eq!(problem["type"], "https://care.test/problems/internal");
     assert!(!problem.to_string().contains("secret"));
@@ -93,7 +97,7 @@ async fn s_081_an_encoded_body_is_refused_unread() {
         let request = TestRequest::post()
             .uri("/panic")
             .insert_header(("Content-Encoding", encoding));
-        let (status, headers, problem) = answer("encoding", request).await;
+        let (status, headers, problem, _) = answer("encoding", request).await;
         assert_eq!(status, StatusCode::UNSUPPORTED_MEDIA_TYPE, "{encoding}");
         assert_eq!(problem["code"], "unsupported_media_type");
         assert!(headers.iter().any(|header| header == "accept-post"));

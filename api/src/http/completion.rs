@@ -6,7 +6,10 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use chrono::{DateTime, ParseError, Utc};
 use domain::id::CompletionId;
 
-use super::route::{Id, no_query};
+use super::{
+    external,
+    route::{Id, no_query},
+};
 use crate::{
     app::{
         self,
@@ -84,6 +87,8 @@ fn created(row: CompletionRow) -> Reply {
         ("surface_id" = Option<String>, Query, description = "Only on this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
         ("plan_id" = Option<String>, Query, description = "Only those that cite this plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
         ("contractor_id" = Option<String>, Query, description = "Only by this contractor.", max_length = 40, pattern = "^con_[0-9a-f-]{36}$"),
+        ("external_system" = Option<String>, Query, description = "Only the completion with this external name; together with `external_id`.", min_length = 1, max_length = 100),
+        ("external_id" = Option<String>, Query, description = "Only the completion with this external name; together with `external_system`.", min_length = 1, max_length = 200),
         ("started_from" = Option<String>, Query, format = DateTime, description = "Only work that began at or after this moment (RFC 3339).", max_length = 40),
         ("started_to" = Option<String>, Query, format = DateTime, description = "Only work that began before this moment (RFC 3339).", max_length = 40),
         ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
@@ -141,6 +146,7 @@ fn take(query: &mut Query) -> CompletionFilter {
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         plan_id: query.parsed("plan_id", "Must be the id of a plan."),
         contractor_id: query.parsed("contractor_id", "Must be the id of a contractor."),
+        external: external::take(query).as_ref().map(Into::into),
         started_from: query
             .parsed("started_from", MOMENT)
             .map(|Moment(moment)| moment),
@@ -153,7 +159,13 @@ fn take(query: &mut Query) -> CompletionFilter {
 
 /// The list that these filters make; a cursor is good for one.
 fn list_of(asked: &CompletionFilter) -> List {
+    let external = asked.external.as_ref();
     let filters = [
+        (
+            "external_system",
+            external.map(|external| external.system.clone()),
+        ),
+        ("external_id", external.map(|external| external.id.clone())),
         ("site_id", asked.site_id.map(|id| id.to_string())),
         ("surface_id", asked.surface_id.map(|id| id.to_string())),
         ("plan_id", asked.plan_id.map(|id| id.to_string())),
@@ -218,6 +230,7 @@ mod tests {
         assert!(opens("") && opens("include_superseded=false"));
         for other in [
             "include_superseded=true",
+            "external_system=crew-app&external_id=7",
             "started_from=2026-03-01T00:00:00Z",
             "started_to=2026-03-01T00:00:00Z",
             "plan_id=pln_01890a5d-ac96-774b-bcce-b302099a8057",

@@ -3,7 +3,10 @@
 use actix_web::{HttpRequest, HttpResponse, web};
 use domain::{id::ReadingId, reading::ReadingKind};
 
-use super::route::{Id, no_query};
+use super::{
+    external,
+    route::{Id, no_query},
+};
 use crate::{
     app::{
         self,
@@ -76,6 +79,8 @@ fn created(row: ReadingRow) -> Reply {
         ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
         ("surface_id" = Option<String>, Query, description = "Only of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
         ("completion_id" = Option<String>, Query, description = "Only those that were taken for this completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$"),
+        ("external_system" = Option<String>, Query, description = "Only the reading with this external name; together with `external_id`.", min_length = 1, max_length = 100),
+        ("external_id" = Option<String>, Query, description = "Only the reading with this external name; together with `external_system`.", min_length = 1, max_length = 200),
         ("kind" = Option<String>, Query, description = "Only of this kind, such as `surface_ph`.", max_length = 40, pattern = "^(surface_ph|gloss_gu|ptv_wet|moisture_rh_pct|film_resistance_ohm|footfall|air_c|floor_c|humidity_pct)$"),
         ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
     ),
@@ -89,7 +94,9 @@ pub(crate) async fn list(
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
     let kinds: Vec<_> = ReadingKind::ALL.iter().map(|k| (k.word(), *k)).collect();
+    let external = external::take(&mut query);
     let filter = ReadingFilter {
+        external: external.as_ref().map(Into::into),
         site_id: query.parsed("site_id", "Must be the id of a site."),
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         completion_id: query.parsed("completion_id", "Must be the id of a completion."),
@@ -109,6 +116,7 @@ pub(crate) async fn list(
         .filter("completion_id", completion.as_deref())
         .filter("kind", filter.kind.map(ReadingKind::word))
         .filter("include_superseded", Some(&superseded));
+    let list = external::filter(list, external.as_ref());
     let after = asked.after(&ctx, &actor, &list)?;
     let rows = app::reading::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))

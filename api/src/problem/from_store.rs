@@ -20,7 +20,9 @@ impl From<StoreError> for Problem {
                 tracing::error!(cause = %Chain(&error), "the database gives no answer");
                 Self::new(Code::Unavailable, "The database does not answer.")
             }
-            StoreError::Corrupt { .. } | StoreError::Driver { .. } => Self::internal(&error),
+            StoreError::Overflow | StoreError::Corrupt { .. } | StoreError::Driver { .. } => {
+                Self::internal(&error)
+            }
         }
     }
 }
@@ -33,6 +35,13 @@ fn conflict(constraint: Constraint) -> Problem {
         Constraint::SiteExternal => taken("Another site has this external id."),
         Constraint::SurfaceExternal => taken("Another surface has this external id."),
         Constraint::ProductKey => taken("Another product has this key."),
+        // Tried again, the one that was first is found and named.
+        Constraint::CompletionExternal
+        | Constraint::ObservationExternal
+        | Constraint::ReadingExternal => Problem::new(
+            Code::Contended,
+            "Another request recorded the same external id meanwhile: read it, or send this again.",
+        ),
         Constraint::RateCardNumber => {
             Problem::new(Code::Contended, "The rate card was changed meanwhile.")
         }

@@ -23,7 +23,7 @@ use actix_web::{
     },
 };
 
-use crate::body::Fault;
+use crate::body::{Fault, MAX_FAULTS};
 
 /// How long a client should wait before it tries again, in seconds.
 const RETRY_AFTER: HeaderValue = HeaderValue::from_static("1");
@@ -68,16 +68,26 @@ impl Problem {
         }
     }
 
-    /// A problem that lists every fault of the request.
-    pub(crate) fn with_faults(code: Code, faults: Vec<Fault>) -> Self {
+    /// A problem that lists the faults of the request, up to [`MAX_FAULTS`].
+    pub(crate) fn with_faults(code: Code, mut faults: Vec<Fault>) -> Self {
+        faults.truncate(MAX_FAULTS);
         let detail = match faults.as_slice() {
             [one] => one.detail.clone().into_owned(),
+            many if many.len() == MAX_FAULTS => {
+                format!("{MAX_FAULTS} faults or more; see `errors`.")
+            }
             many => format!("{} faults; see `errors`.", many.len()),
         };
         Self {
             faults,
             ..Self::new(code, detail)
         }
+    }
+
+    /// A record with the external name of this one is there; `detail` names it.
+    pub(crate) fn taken(detail: String) -> Self {
+        let fault = Fault::at("#/external", "already_exists", detail);
+        Self::with_faults(Code::AlreadyExists, vec![fault])
     }
 
     /// The answer for what does not exist, and the same for what belongs to another tenant.

@@ -39,7 +39,7 @@ pub(crate) struct ProblemView<'a> {
     request_id: Option<String>,
     /// Every fault of the request, where there is more to say than `detail`.
     #[serde(skip_serializing_if = "<[Fault]>::is_empty")]
-    #[schema(max_items = 100_000)]
+    #[schema(max_items = 1000)]
     errors: &'a [Fault],
 }
 

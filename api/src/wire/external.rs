@@ -4,7 +4,8 @@ use infra::row;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// The name of a thing in another system, kept byte for byte; unique within the kind of thing.
+/// The name of a thing in another system, kept byte for byte. Within the kind of thing only one has it; of completions, only one
+/// that counts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"system": "building-register", "id": "2.104/A"}))]

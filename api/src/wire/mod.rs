@@ -14,6 +14,7 @@ pub(crate) mod event;
 pub(crate) mod external;
 pub(crate) mod film;
 pub(crate) mod health;
+mod kept;
 pub(crate) mod knowledge;
 pub(crate) mod money;
 pub(crate) mod number;
@@ -36,7 +37,9 @@ pub(crate) mod time_line;
 pub(crate) mod wish;
 pub(crate) mod words;
 
-use serde::{Serialize, de::DeserializeOwned};
+pub(crate) use kept::stored;
+
+use serde::Serialize;
 
 use crate::problem::Problem;
 
@@ -46,12 +49,4 @@ use crate::problem::Problem;
 /// `internal` for a value that JSON cannot hold.
 pub(crate) fn document(view: &impl Serialize) -> Result<String, Problem> {
     serde_json::to_string(view).map_err(|error| Problem::internal(&error))
-}
-
-/// Reads a document that we wrote.
-///
-/// # Errors
-/// `internal` for a document that is not what was written.
-pub(crate) fn read<T: DeserializeOwned>(document: &str) -> Result<T, Problem> {
-    serde_json::from_str(document).map_err(|error| Problem::internal(&error))
 }

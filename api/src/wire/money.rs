@@ -1,10 +1,13 @@
 //! Money on the wire: a decimal text and a currency, never a float.
 
-use domain::money::{Currency, Money, ParseAmountError};
+use domain::money::{self, Currency, Money, ParseAmountError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::body::Faults;
+use crate::{
+    body::{Fault, Faults},
+    problem::{Code, Problem},
+};
 
 /// An amount that a caller sends: not negative, with at most four digits behind the point.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -17,6 +20,23 @@ pub(crate) struct MoneyRequest {
     /// The currency's ISO 4217 code.
     #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
     pub(crate) currency: String,
+}
+
+/// Goes on if these amounts can be counted together.
+///
+/// # Errors
+/// `invalid_body` at `pointer`: rates, hours and litres within their own limits came to more than any ledger holds.
+pub(crate) fn check_counted(
+    pointer: &'static str,
+    amounts: impl IntoIterator<Item = i64>,
+) -> Result<(), Problem> {
+    if money::is_counted(amounts) {
+        return Ok(());
+    }
+    let detail = "The work comes to more than a million million units of the currency: look at its hours, litres and \
+                  area, and at the site's rate card.";
+    let fault = Fault::at(pointer, "amount_out_of_range", detail);
+    Err(Problem::with_faults(Code::InvalidBody, vec![fault]))
 }
 
 impl MoneyRequest {

@@ -187,7 +187,7 @@ impl RateCardRequest {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn stored(document: &str, currency: Currency) -> Result<RateCard, Problem> {
-    let request: RateCardRequest = super::read(document)?;
+    let request: RateCardRequest = super::stored(document)?;
     let mut faults = Faults::new();
     let card = request.card(currency, "", &mut faults);
     card.filter(|_| faults.finish().is_ok())

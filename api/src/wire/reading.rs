@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
-use super::{document, external::External, read, time};
+use super::{document, external::External, stored, time};
 use crate::problem::Problem;
 
 /// What is measured; the unit is part of the word.
@@ -193,7 +193,7 @@ pub(crate) fn as_it_stands(row: ReadingRow) -> Result<String, Problem> {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn members(row: &ReadingRow) -> Result<Map<String, Value>, Problem> {
-    let mut kept: Map<String, Value> = read(&row.document)?;
+    let mut kept: Map<String, Value> = stored(&row.document)?;
     kept.insert("status".to_owned(), row.status.as_str().into());
     let by = row.superseded_by.map(|id| id.to_string());
     kept.insert("superseded_by".to_owned(), by.into());

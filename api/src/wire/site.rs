@@ -171,7 +171,7 @@ impl SiteView {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn stored(document: &str) -> Result<SiteView, Problem> {
-    super::read(document)
+    super::stored(document)
 }
 
 /// A page of sites.

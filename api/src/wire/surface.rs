@@ -128,7 +128,7 @@ impl Film {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn stored(document: &str) -> Result<SurfaceRequest, Problem> {
-    super::read::<SurfaceView>(document).map(SurfaceView::into_request)
+    super::stored::<SurfaceView>(document).map(SurfaceView::into_request)
 }
 
 /// A page of surfaces.

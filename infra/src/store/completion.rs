@@ -6,9 +6,10 @@ use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
+use super::site::by_external;
 use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionLineRow, CompletionRow};
+use crate::row::{CompletionLineRow, CompletionRow, External};
 
 /// Which completions to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -25,6 +26,8 @@ pub struct CompletionFilter {
     pub started_from: Option<DateTime<Utc>>,
     /// Begun before this moment.
     pub started_to: Option<DateTime<Utc>>,
+    /// With this external name.
+    pub external: Option<External>,
     /// Also those that were corrected or voided.
     pub include_superseded: bool,
 }
@@ -56,6 +59,17 @@ impl<A: Access> Completions<'_, A> {
     /// [`StoreError::Corrupt`]: it cannot be read.
     pub async fn get(&self, id: CompletionId) -> Result<Option<CompletionRow>, StoreError> {
         table::get(self.0, id.uuid()).await
+    }
+
+    /// The completion that counts and has this external name.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn find_external(
+        &self,
+        external: &External,
+    ) -> Result<Option<CompletionRow>, StoreError> {
+        table::find_external(self.0, external).await
     }
 
     /// The lines of a completion in their order.
@@ -91,7 +105,8 @@ impl<A: Access> Completions<'_, A> {
 }
 
 impl Completions<'_> {
-    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` first, in the same transaction.
+    /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction: of two
+    /// that count only one may have an external name.
     ///
     /// # Errors
     /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
@@ -153,5 +168,6 @@ fn condition(filter: &CompletionFilter) -> Condition {
         )
         .add_option(from.map(|moment| Expr::col("started_at").gte(moment)))
         .add_option(to.map(|moment| Expr::col("started_at").lt(moment)))
+        .add_option(filter.external.as_ref().map(by_external))
         .add_option((!filter.include_superseded).then(table::is_recorded))
 }

@@ -7,14 +7,20 @@ use sea_orm::{DbErr, RuntimeErr, SqlErr, SqlxError};
 /// The rule that a row would have broken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Constraint {
+    /// Another completion that counts has this external name.
+    CompletionExternal,
     /// Another completion already corrects the same one.
     CompletionSupersedes,
     /// Another contractor has this external name.
     ContractorExternal,
     /// A row with this id is already there.
     Identity,
+    /// Another observation that counts has this external name.
+    ObservationExternal,
     /// Another product of the tenant has this key.
     ProductKey,
+    /// Another reading that counts has this external name.
+    ReadingExternal,
     /// Another edition of the site's rate card has this number.
     RateCardNumber,
     /// The row names another one that is not there, or that others still name.
@@ -29,6 +35,21 @@ pub enum Constraint {
 
 /// Each rule with the name of its index (PostgreSQL says that) and its last column (SQLite says that).
 const NAMES: &[(Constraint, &str, &str)] = &[
+    (
+        Constraint::CompletionExternal,
+        "uq_completions_external",
+        "completions.external_id",
+    ),
+    (
+        Constraint::ObservationExternal,
+        "uq_observations_external",
+        "observations.external_id",
+    ),
+    (
+        Constraint::ReadingExternal,
+        "uq_readings_external",
+        "readings.external_id",
+    ),
     (
         Constraint::CompletionSupersedes,
         "uq_completions_supersedes",
@@ -73,6 +94,9 @@ pub enum StoreError {
     /// Others held what was needed for too long; the same again may succeed.
     #[error("others held what was needed for too long")]
     Contended,
+    /// A number that was worked out from rows is larger than any that is kept.
+    #[error("a number is larger than any that is kept")]
+    Overflow,
     /// A row holds what no row should hold.
     #[error("{table}.{column} of row {row} holds what it should not")]
     Corrupt {
@@ -139,6 +163,7 @@ impl From<DbErr> for StoreError {
             },
             _ => match kind(&error) {
                 Kind::Contended => Self::Contended,
+                Kind::Overflow => Self::Overflow,
                 Kind::Unavailable => Self::Unavailable {
                     source: Box::new(error),
                 },
@@ -160,6 +185,7 @@ fn broken(text: &str) -> Constraint {
 
 enum Kind {
     Contended,
+    Overflow,
     Unavailable,
     Other,
 }
@@ -187,7 +213,10 @@ fn driver_kind(error: &SqlxError) -> Kind {
             let sqlite = error
                 .try_downcast_ref::<sea_orm::sqlx::sqlite::SqliteError>()
                 .is_some();
-            if sqlite {
+            if sqlite && error.message() == "integer overflow" {
+                // The one code for it is that of any mistake in a statement.
+                Kind::Overflow
+            } else if sqlite {
                 sqlite_kind(&code)
             } else {
                 postgres_kind(&code)
@@ -206,11 +235,13 @@ fn sqlite_kind(code: &str) -> Kind {
     }
 }
 
-/// PostgreSQL, appendix A: 40001 serialization, 40P01 deadlock, 55P03 lock timeout; 57014 statement timeout; classes
+/// PostgreSQL, appendix A: 40001 serialization, 40P01 deadlock, 55P03 lock timeout; 22003 number out
+/// of range; 57014 statement timeout; classes
 /// 08 connection, 53 resources, 57P shutdown; 25P03 idle in transaction; 3D000 no such database; 28 not let in.
 fn postgres_kind(code: &str) -> Kind {
     match code {
         "40001" | "40P01" | "55P03" => Kind::Contended,
+        "22003" => Kind::Overflow,
         "57014" | "25P03" | "3D000" => Kind::Unavailable,
         _ if ["08", "28", "53", "57P"]
             .iter()

@@ -1,5 +1,6 @@
 //! Applying migrations so that two processes that start together do it once.
 
+use migrations::Standing;
 use sea_orm::{
     ConnectionTrait, DatabaseConnection, DbBackend, SqliteTransactionMode, TransactionOptions,
     TransactionTrait,
@@ -26,6 +27,10 @@ impl Store {
     /// # Errors
     /// [`StoreError::Contended`]: the other process took more than a minute. Otherwise what the database answered.
     pub async fn migrate(&self) -> Result<usize, StoreError> {
+        let unknown = self.standing().await?.unknown;
+        if !unknown.is_empty() {
+            info!(?unknown, "the database has seen steps of a newer release");
+        }
         let n_applied = self.run(Direction::Up).await?;
         info!(n_applied, "migrations are applied");
         Ok(n_applied)
@@ -40,12 +45,12 @@ impl Store {
         Ok(())
     }
 
-    /// The names of the steps that were not applied yet; changes nothing.
+    /// Which steps were not applied yet, and which were that this build does not know; changes nothing.
     ///
     /// # Errors
-    /// What the database answered, or that it has seen a step that this build does not know.
-    pub async fn pending_migrations(&self) -> Result<Vec<String>, StoreError> {
-        Ok(migrations::pending(&self.reader).await?)
+    /// What the database answered.
+    pub async fn standing(&self) -> Result<Standing, StoreError> {
+        Ok(migrations::standing(&self.reader).await?)
     }
 
     async fn run(&self, direction: Direction) -> Result<usize, StoreError> {

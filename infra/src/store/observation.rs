@@ -5,7 +5,7 @@ use sea_orm::Condition;
 use uuid::Uuid;
 
 use super::{Page, StoreError, Tx, table};
-use crate::row::ObservationRow;
+use crate::row::{External, ObservationRow};
 
 /// The observations of the tenant.
 #[derive(Debug, Clone, Copy)]
@@ -35,6 +35,17 @@ impl Observations<'_> {
     /// [`StoreError::Corrupt`]: it cannot be read.
     pub async fn get(&self, id: ObservationId) -> Result<Option<ObservationRow>, StoreError> {
         table::get(self.0, id.uuid()).await
+    }
+
+    /// The observation that counts and has this external name.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn find_external(
+        &self,
+        external: &External,
+    ) -> Result<Option<ObservationRow>, StoreError> {
+        table::find_external(self.0, external).await
     }
 
     /// Observations of a surface in the order of their ids, which is that of their recording; those that were corrected

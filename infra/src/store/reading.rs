@@ -4,8 +4,9 @@ use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
 use sea_orm::Condition;
 
+use super::site::by_external;
 use super::{Access, Page, StoreError, Tx, table};
-use crate::row::ReadingRow;
+use crate::row::{External, ReadingRow};
 
 /// Which readings to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -16,6 +17,8 @@ pub struct ReadingFilter {
     pub surface_id: Option<SurfaceId>,
     /// Taken for this completion.
     pub completion_id: Option<CompletionId>,
+    /// With this external name.
+    pub external: Option<External>,
     /// Of this kind.
     pub kind: Option<ReadingKind>,
     /// Also those that were corrected.
@@ -53,6 +56,17 @@ impl<A: Access> Readings<'_, A> {
         table::get(self.0, id.uuid()).await
     }
 
+    /// The reading that counts and has this external name.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: it cannot be read.
+    pub async fn find_external(
+        &self,
+        external: &External,
+    ) -> Result<Option<ReadingRow>, StoreError> {
+        table::find_external(self.0, external).await
+    }
+
     /// Readings in the order of their ids, which is that of their recording.
     ///
     /// # Errors
@@ -75,6 +89,7 @@ impl<A: Access> Readings<'_, A> {
                     .completion_id
                     .map(|id| table::is("completion_id", id.uuid())),
             )
+            .add_option(filter.external.as_ref().map(by_external))
             .add_option(filter.kind.map(|kind| table::is("kind", kind.word())))
             .add_option((!filter.include_superseded).then(table::is_recorded));
         let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;

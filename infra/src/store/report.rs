@@ -170,9 +170,21 @@ pub enum CostsError {
     /// It has more than [`MAX_GROUPS`] groups: ask for fewer months or dimensions.
     #[error("the report has more than {MAX_GROUPS} groups")]
     TooManyGroups,
+    /// A sum lies outside the ledger.
+    #[error("a sum lies outside the ledger")]
+    TooLarge,
     /// The store did not answer.
     #[error(transparent)]
-    Store(#[from] StoreError),
+    Store(StoreError),
+}
+
+impl From<StoreError> for CostsError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Overflow => Self::TooLarge,
+            error => Self::Store(error),
+        }
+    }
 }
 
 /// The reports of the tenant.

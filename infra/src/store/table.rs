@@ -8,8 +8,9 @@ use sea_orm::{
 use tracing::instrument;
 use uuid::Uuid;
 
+use super::site::by_external;
 use super::{Access, StoreError, Tx};
-use crate::row::{FactStatus, Stored};
+use crate::row::{External, FactStatus, Stored};
 
 /// The most rows in one statement; more was slower when measured.
 const MAX_ROWS: usize = 500;
@@ -178,6 +179,17 @@ pub(super) async fn update<R: Stored>(
 /// The row counts: nothing has taken its place.
 pub(super) fn is_recorded() -> SimpleExpr {
     is("status", FactStatus::Recorded.as_str())
+}
+
+/// The row that counts and has this external name: there is one at most.
+pub(super) async fn find_external<R: Stored>(
+    tx: &impl Access,
+    external: &External,
+) -> Result<Option<R>, StoreError> {
+    let select = rows::<R>(tx)
+        .filter(by_external(external))
+        .filter(is_recorded());
+    Ok(all(tx, select).await?.pop())
 }
 
 /// Lets `new` count in the place of `old`, if `old` still counts.

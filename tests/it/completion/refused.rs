@@ -84,15 +84,11 @@ async fn a_plan_is_cited_only_for_its_own_surface_and_only_with_work() {
     )
     .await
     .json();
-    if workless.get("work").is_none() {
-        let refused = corridor.report(plan(&workless["id"])).await;
-        refused.problem(422, "invalid_body");
-        assert!(
-            refused
-                .faults()
-                .contains(&("#/plan_id".to_owned(), "plan_without_work".to_owned()))
-        );
-    }
+    assert!(workless.get("work").is_none(), "{workless:#}");
+    let refused = corridor.report(plan(&workless["id"])).await;
+    refused.problem(422, "invalid_body");
+    let without_work = ("#/plan_id".to_owned(), "plan_without_work".to_owned());
+    assert!(refused.faults().contains(&without_work));
     let refused = corridor
         .report(with(
             plan(&corridor.plan["id"]),

@@ -1,8 +1,13 @@
 //! What a key names is done once: every operation that writes, sent again.
 
+use std::pin::pin;
+
+use futures_util::future::{Either, select};
+use reqwest::Method;
 use serde_json::{Value, json};
 use tests::{
     app::{NORTH, SOUTH, TestApp},
+    build,
     client::Answer,
 };
 
@@ -168,4 +173,33 @@ async fn s_120_the_same_request_sent_four_times_at_once_is_done_once() {
     }
     let page = admin.get("/v1/contractors").await.must(200).json();
     assert_eq!(page["items"].as_array().unwrap().len(), 5);
+}
+
+#[tokio::test]
+async fn a_request_whose_key_is_being_worked_on_is_told_so() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let plan = build::new_plan(&admin, &build::plan(&surface)).await.id();
+    // Somebody else is at the plan's floor, so that the first request waits in the middle of its work.
+    let tx = app.store().begin(app.tenant(NORTH)).await.unwrap();
+    tx.surfaces().lock(surface.parse().unwrap()).await.unwrap();
+    let send = async || {
+        let call = admin.call(Method::POST, &format!("/v1/plans/{plan}/accept"));
+        let call = call
+            .header("If-Match", "*")
+            .header("Idempotency-Key", "one");
+        call.answer().await
+    };
+    let (first, second) = (pin!(send()), pin!(send()));
+    let (late, done) = match select(first, second).await {
+        Either::Left((late, other)) | Either::Right((late, other)) => {
+            drop(tx);
+            (late, other.await)
+        }
+    };
+    late.problem(409, "idempotency_in_flight");
+    assert_eq!(late.header("Retry-After"), Some("1"));
+    let _done = done.must(200);
 }

@@ -55,7 +55,7 @@ pub(super) struct Names {
 /// The row of a completion, with its document, and its lines.
 ///
 /// # Errors
-/// `internal` for a plan whose lines are not what was written, or a report that was not checked.
+/// `invalid_body` for amounts that no ledger holds; `internal` for a plan whose lines are not what was written, or a report that was not checked.
 pub(super) fn account(
     products: Products<'_>,
     (request, work): (&CompletionRequest, &Work<'_>),
@@ -69,6 +69,14 @@ pub(super) fn account(
     let planned = planned.transpose()?.unwrap_or_default();
     let lines = record::price(products, terms.card, &planned, share, &work.reported)
         .map_err(|error| Problem::internal(&error))?;
+    let columns: [fn(&RecordLine) -> Money; 3] = [
+        |line| line.planned,
+        |line| line.computed,
+        |line| line.actual,
+    ];
+    for column in columns {
+        wire::money::check_counted("#", lines.iter().map(|line| column(line).amount))?;
+    }
     let mut row = row(work, terms, names, share);
     row.external = request.external.as_ref().map(Into::into);
     let lines: Vec<_> = (1..)

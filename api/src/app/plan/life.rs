@@ -48,7 +48,7 @@ pub(crate) async fn accept(ctx: &Context, tx: &Tx, plan: PlanRow) -> Result<Plan
             "The plan holds no work: see its verdict, and have another plan made.",
         ));
     };
-    let request: PlanRequest = wire::read(&plan.request_document)?;
+    let request: PlanRequest = wire::stored(&plan.request_document)?;
     let goal = Goal::from(request.wish.goal).word();
     for earlier in tx.plans().accepted(plan.surface_id, goal).await? {
         step(ctx, tx, earlier, PlanStatus::Superseded).await?;
@@ -97,7 +97,7 @@ async fn step(
         version: plan.version.saturating_add(1),
         ..plan
     };
-    let view: Value = wire::read(&as_it_stands(&plan)?)?;
+    let view: Value = wire::stored(&as_it_stands(&plan)?)?;
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let (subject, kind) = (plan.id.to_string(), format!("wearcourse.plan.{status}.v1"));
     let event = wire::event::encode(event, &kind, (&subject, plan.version), now, &view)?;

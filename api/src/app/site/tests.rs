@@ -31,7 +31,7 @@ fn site(zone: &str) -> SiteRow {
 }
 
 fn request(json: &str) -> SiteRequest {
-    wire::read(json).unwrap()
+    wire::stored(json).unwrap()
 }
 
 fn plain(zone: &str, currency: &str) -> SiteRequest {

@@ -203,7 +203,7 @@ mod tests {
     fn request(members: &str) -> SurfaceRequest {
         let site = SiteId::from_uuid(Uuid::from_u128(1));
         let json = format!(r#"{{"site_id":"{site}","name":"a","storey":"1",{members}}}"#);
-        wire::read(&json).unwrap()
+        wire::stored(&json).unwrap()
     }
 
     fn classify(members: &str) -> Result<Draft, Refusal> {

@@ -164,7 +164,7 @@ pub(super) fn update(
 
 /// The members in which two requests differ, by name.
 fn changed(before: &SurfaceRequest, after: &SurfaceRequest) -> Result<String, Problem> {
-    let members = |request| wire::read::<Map<String, Value>>(&wire::document(request)?);
+    let members = |request| wire::stored::<Map<String, Value>>(&wire::document(request)?);
     let (before, after) = (members(before)?, members(after)?);
     let names: BTreeSet<&String> = before
         .keys()

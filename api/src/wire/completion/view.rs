@@ -15,7 +15,9 @@ use super::{
 };
 use crate::{
     problem::Problem,
-    wire::{document, external::External, money::MoneyView, number, plan::RateCardRef, read, time},
+    wire::{
+        document, external::External, money::MoneyView, number, plan::RateCardRef, stored, time,
+    },
 };
 
 /// One way in which a completion differs from its plan.
@@ -235,7 +237,7 @@ pub(crate) fn as_it_stands(row: CompletionRow) -> Result<String, Problem> {
 /// # Errors
 /// `internal` for a document that is not what was written.
 fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem> {
-    let mut kept: Map<String, Value> = read(&row.document)?;
+    let mut kept: Map<String, Value> = stored(&row.document)?;
     kept.insert("status".to_owned(), row.status.as_str().into());
     let by = row.superseded_by.map(|id| id.to_string());
     kept.insert("superseded_by".to_owned(), by.into());
@@ -264,5 +266,5 @@ pub(crate) struct LaidCoats {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn laid(document: &str) -> Result<LaidCoats, Problem> {
-    read(document)
+    stored(document)
 }

@@ -36,7 +36,7 @@ impl RateCardView {
             id: row.id.to_string(),
             site_id: row.site_id.to_string(),
             number: row.number,
-            rate_card: crate::wire::read(&row.document)?,
+            rate_card: crate::wire::stored(&row.document)?,
             created_at: time::write(row.created_at),
         })
     }

@@ -1,5 +1,10 @@
 //! What is committed: the cost of accepted plans, less what completions have done of them.
 
+use std::collections::HashMap;
+
+use domain::id::{ContractorId, SiteId, SurfaceId};
+use uuid::Uuid;
+
 use super::{CostFilter, CostRow, Dim, MAX_GROUPS, Reports, group, list};
 use crate::store::StoreError;
 
@@ -20,13 +25,19 @@ pub(super) async fn add(
     }
     let (more, bound) = filter.more("m");
     let values = [filter.first(reports.0.tenant.uuid()), bound].concat();
+    let mut places: HashMap<Group, usize> = rows
+        .iter()
+        .enumerate()
+        .map(|(place, row)| (Group::of(row), place))
+        .collect();
     for found in reports.query(sql(dims, &more), values).await? {
         let committed = CostRow {
             committed_net: found.try_get("", "committed_net")?,
             committed_tax: found.try_get("", "committed_tax")?,
             ..group(&found, dims)?
         };
-        match rows.iter_mut().find(|row| is_same(row, &committed)) {
+        let place = *places.entry(Group::of(&committed)).or_insert(rows.len());
+        match rows.get_mut(place) {
             Some(row) => {
                 row.committed_net = committed.committed_net;
                 row.committed_tax = committed.committed_tax;
@@ -37,24 +48,33 @@ pub(super) async fn add(
     Ok(())
 }
 
-/// Whether two rows are of one group.
-fn is_same(a: &CostRow, b: &CostRow) -> bool {
-    let texts = |row: &CostRow| {
-        let row = row.clone();
-        [
-            row.storey,
-            row.material,
-            row.process,
-            row.month,
-            row.stage,
-            row.product_class,
-        ]
-    };
-    a.currency == b.currency
-        && a.site_id == b.site_id
-        && a.surface_id == b.surface_id
-        && a.contractor_id == b.contractor_id
-        && texts(a) == texts(b)
+/// What tells the groups of one report apart.
+#[derive(PartialEq, Eq, Hash)]
+struct Group {
+    currency: &'static str,
+    ids: [Option<Uuid>; 3],
+    words: [Option<String>; 6],
+}
+
+impl Group {
+    fn of(row: &CostRow) -> Self {
+        Self {
+            currency: row.currency.code(),
+            ids: [
+                row.site_id.map(SiteId::uuid),
+                row.surface_id.map(SurfaceId::uuid),
+                row.contractor_id.map(ContractorId::uuid),
+            ],
+            words: [
+                row.storey.clone(),
+                row.material.clone(),
+                row.process.clone(),
+                row.month.clone(),
+                row.stage.clone(),
+                row.product_class.clone(),
+            ],
+        }
+    }
 }
 
 /// The lines of each open plan, less what completions take from them; so that what was done and what is committed are

@@ -332,3 +332,23 @@ async fn what_is_committed_is_what_is_left_of_accepted_plans() -> Checked {
     assert_eq!(theirs.reports().costs(&of_2026(), &[]).await?, []);
     Ok(())
 }
+
+#[tokio::test]
+async fn a_snapshot_does_not_move_under_a_report() -> Checked {
+    let world = World::new().await;
+    let floor = record(&world).await;
+    let tx = world.store().snapshot(world.ours).await?;
+    let before = tx.reports().costs(&of_2026(), &[Dim::Month]).await?;
+    let more = world.completion(&floor.surface, &floor.card);
+    let other = world.begin().await;
+    let lines = lines(&more, &floor.surface);
+    other.completions().insert(&more, &lines).await?;
+    other.commit().await?;
+    assert_eq!(tx.reports().costs(&of_2026(), &[Dim::Month]).await?, before);
+    drop(tx);
+    assert_ne!(costs(&world, &of_2026(), &[Dim::Month]).await, before);
+    let tx = world.store().snapshot(world.ours).await?;
+    let written = tx.sites().insert(&world.site()).await;
+    assert!(written.is_err(), "it only reads");
+    Ok(())
+}

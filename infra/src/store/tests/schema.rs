@@ -1,6 +1,7 @@
 //! The migrations, seen from the schema that they leave.
 
 use super::Checked;
+use migrations::Standing;
 use sea_orm::{ConnectionTrait, Statement};
 
 use crate::config::DatabaseConfig;
@@ -41,7 +42,7 @@ fn tables(schema: &[String]) -> Vec<&String> {
 async fn up_down_up_leaves_the_same_schema() -> Checked {
     let database = TestStore::bare().await;
     let store = database.store();
-    let n_steps = store.pending_migrations().await?.len();
+    let n_steps = store.standing().await?.pending.len();
     assert!(n_steps > 1);
     assert_eq!(
         schema(&database).await,
@@ -55,7 +56,7 @@ async fn up_down_up_leaves_the_same_schema() -> Checked {
     assert_eq!(tables(&schema(&database).await), Vec::<&String>::new());
     assert_eq!(store.migrate().await?, n_steps);
     assert_eq!(schema(&database).await, first);
-    assert!(store.pending_migrations().await?.is_empty());
+    assert_eq!(store.standing().await?, Standing::default());
     assert_eq!(store.migrate().await?, 0);
     Ok(())
 }
@@ -65,12 +66,28 @@ async fn two_that_start_together_migrate_once() -> Checked {
     let database = TestStore::bare().await;
     let config: &DatabaseConfig = database.config();
     let second = Store::open(config).await?;
-    let n_steps = second.pending_migrations().await?.len();
+    let n_steps = second.standing().await?.pending.len();
     let (one, two) = tokio::join!(database.store().migrate(), second.migrate());
     let mut n_applied = [one.expect("migrated"), two.expect("migrated")];
     n_applied.sort_unstable();
     assert_eq!(n_applied, [0, n_steps]);
     second.close().await?;
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_database_that_is_ahead_of_this_build_is_used_as_it_is() -> Checked {
+    let database = TestStore::new().await;
+    let store = database.store();
+    let newer = "m29990101_001_of_a_newer_release";
+    let sql = format!("INSERT INTO seaql_migrations (version, applied_at) VALUES ('{newer}', 0)");
+    store.writer.execute_unprepared(&sql).await?;
+    let standing = Standing {
+        pending: Vec::new(),
+        unknown: vec![newer.to_owned()],
+    };
+    assert_eq!(store.standing().await?, standing);
+    assert_eq!(store.migrate().await?, 0, "a start, as after a rollback");
     Ok(())
 }
 

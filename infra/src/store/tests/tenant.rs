@@ -74,6 +74,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     let seen = super::film::observation(&world, &floor.surface);
     let again = crate::row::ObservationRow {
         supersedes: Some(seen.id),
+        external: None,
         ..super::film::observation(&world, &floor.surface)
     };
     tx.observations().insert(&seen).await?;

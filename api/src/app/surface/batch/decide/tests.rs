@@ -26,7 +26,7 @@ fn item(name: &str, members: &str) -> SurfaceItem {
         r#"{{"site_id":"{}","name":"a","storey":"1","external":{{"system":"reg","id":"{name}"}},{members}}}"#,
         site(1)
     );
-    wire::read(&json).unwrap()
+    wire::stored(&json).unwrap()
 }
 
 /// The surface that an item made, in a version.
