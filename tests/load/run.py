@@ -155,7 +155,7 @@ class Load:
             requests = [request(made, "POST", "/v1/plans", body) for body in bodies]
         else:
             bodies = (made["completion_request"] | {"surface_id": surface} for surface in some)
-            requests = [request(made, "POST", "/v1/completions", body) for body in bodies]
+            requests = [request(made, "POST", "/v1/completions", body, ["Idempotency-Key: load-################"]) for body in bodies]
         file = self.directory / f"requests-{label}-{operation.replace(' ', '-')}"
         file.write_bytes(b"".join(b"%d\n%s" % (len(one), one) for one in requests))
         return file
@@ -265,12 +265,12 @@ def postmaster(database):
     return database.loop.run_until_complete(ask())
 
 
-def request(made, method, path, body=None):
+def request(made, method, path, body=None, more=()):
     head = [f"{method} {path} HTTP/1.1", "Host: localhost", f"Authorization: Bearer {made['token']}"]
     text = b""
     if body is not None:
         text = json.dumps(body).encode()
-        head += ["Content-Type: application/json", f"Content-Length: {len(text)}", "Idempotency-Key: load-################"]
+        head += ["Content-Type: application/json", f"Content-Length: {len(text)}", *more]
     return "\r\n".join([*head, "", ""]).encode() + text
 
 
