@@ -61,6 +61,8 @@ pub(crate) async fn serve(
         request_id = %call.id,
         method = %request.method(),
         tenant = field::Empty,
+        client = field::Empty,
+        subject = field::Empty,
     );
     let method = request.method().clone();
     // Asked for now: who panics or is out of time has no request left to ask.

@@ -6,7 +6,10 @@
 
 use std::{
     collections::HashMap,
-    sync::{Arc, Mutex, PoisonError},
+    sync::{
+        Arc, Mutex, PoisonError,
+        atomic::{AtomicU32, Ordering},
+    },
     time::Duration,
 };
 
@@ -16,12 +19,16 @@ use tokio::sync::{Mutex as Queue, OwnedMutexGuard};
 /// How long the first request with a key is waited for: as long as the database would.
 const PATIENCE: Duration = Duration::from_secs(2);
 
+/// After how many writes with a key those that are too old to be answered are forgotten: a thousand at most, so that the
+/// table shrinks faster than it grows.
+const SWEEP_EVERY: u32 = 100;
+
 /// Whose key, and which.
 type Key = (TenantId, String, String);
 
 /// The keys that are being worked on.
 #[derive(Debug, Default)]
-pub(crate) struct Running(Mutex<HashMap<Key, Arc<Queue<()>>>>);
+pub(crate) struct Running(Mutex<HashMap<Key, Arc<Queue<()>>>>, AtomicU32);
 
 impl Running {
     /// Works on a key until what is returned is dropped; `None` if another request still does after two seconds.
@@ -33,6 +40,12 @@ impl Running {
     ) -> Option<Turn<'_>> {
         let key = (tenant, client.to_owned(), key.to_owned());
         self.begin_within(PATIENCE, key).await
+    }
+
+    /// Whether the write that is about to be committed is to forget old answers: one in a hundred is.
+    pub(crate) fn is_to_sweep(&self) -> bool {
+        let n_before = self.1.fetch_add(1, Ordering::Relaxed);
+        n_before.is_multiple_of(SWEEP_EVERY)
     }
 
     async fn begin_within(&self, patience: Duration, key: Key) -> Option<Turn<'_>> {

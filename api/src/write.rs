@@ -163,7 +163,7 @@ where
     let mut attempt = 1;
     loop {
         // Who waited for the one writer's turn in vain is told so at once: trying again would double the queue.
-        let tx = ctx.store.begin(actor.tenant()).await?;
+        let tx = ctx.store.begin(actor.tenant()).await?.signed_by(actor.by());
         let done = once(ctx, tx, key.as_ref(), &effect).await;
         let done = done.map_err(|problem| match problem.code() {
             Code::StaleVersion if any => StoreError::Contended.into(),
@@ -219,6 +219,9 @@ where
         tx.idempotency()
             .finish(reply.status, &headers, &reply.body)
             .await?;
+        if ctx.running.is_to_sweep() {
+            tx.idempotency().sweep(ctx.clock.now()).await?;
+        }
     }
     tx.commit().await?;
     Ok(reply.answer(false))

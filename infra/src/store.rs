@@ -180,11 +180,22 @@ impl Store {
     }
 }
 
+/// Who writes: kept with each row for its last change, and with each event for good.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct By {
+    /// The program.
+    pub client: String,
+    /// On whose behalf, in the words of who issued the token; no name of a person is meant to be here.
+    pub subject: String,
+}
+
 /// A transaction of one tenant. Dropping it without [`Tx::commit`] rolls everything back.
 #[derive(Debug)]
 pub struct Tx {
     inner: DatabaseTransaction,
     tenant: TenantId,
+    /// Who writes here.
+    by: Option<By>,
     /// The key that was started here and has no answer yet: client and key.
     started_key: Mutex<Option<(String, String)>>,
 }
@@ -208,8 +219,16 @@ impl Tx {
         Ok(Self {
             inner,
             tenant,
+            by: None,
             started_key: Mutex::new(None),
         })
+    }
+
+    /// Everything that is written from here on is written down as theirs.
+    #[must_use]
+    pub fn signed_by(mut self, by: By) -> Self {
+        self.by = Some(by);
+        self
     }
 
     /// The tenant whose rows are seen here.

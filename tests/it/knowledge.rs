@@ -50,6 +50,9 @@ async fn the_knowledge_is_the_same_for_every_tenant_and_known_by_its_edition() {
         .call(Method::GET, "/v1/materials")
         .header("If-None-Match", &norths.etag());
     assert_eq!(known.answer().await.status, 304);
+    // The edition alone names no answer: another release tells the same edition in other words.
+    let rules = app.admin().get("/v1/rules").await.must(200);
+    assert_ne!(rules.etag(), norths.etag());
 }
 
 #[tokio::test]

@@ -17,6 +17,7 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use domain::id::TenantId;
+use infra::store::By;
 
 use super::{
     published::Keys,
@@ -57,6 +58,15 @@ impl<S: Scope> Actor<S> {
     pub(crate) fn client_id(&self) -> &str {
         &self.identity.claims.client_id
     }
+
+    /// Who acts, as it is kept with what is written.
+    pub(crate) fn by(&self) -> By {
+        let claims = &self.identity.claims;
+        By {
+            client: claims.client_id.clone(),
+            subject: claims.subject.clone(),
+        }
+    }
 }
 
 impl<S: Scope> FromRequest for Actor<S> {
@@ -89,7 +99,10 @@ pub(crate) async fn guard(
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     match identify(&request, scope).await {
         Ok(identity) => {
-            tracing::Span::current().record("tenant", identity.claims.tenant.as_str());
+            let (span, claims) = (tracing::Span::current(), &identity.claims);
+            span.record("tenant", claims.tenant.as_str());
+            span.record("client", claims.client_id.as_str());
+            span.record("subject", claims.subject.as_str());
             request.extensions_mut().insert(Rc::new(identity));
             next.call(request).await
         }

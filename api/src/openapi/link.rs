@@ -50,7 +50,7 @@ fn routes() -> impl Iterator<Item = &'static Route> {
 fn leads_on(kind: Kind) -> bool {
     matches!(
         kind,
-        Kind::Create | Kind::Record | Kind::Change | Kind::Read
+        Kind::Create | Kind::Record | Kind::Change | Kind::Step | Kind::Read
     )
 }
 
@@ -117,7 +117,7 @@ fn filters_by(document: &mut OpenApi, route: &Route, name: &str) -> bool {
 fn link(route: &Route, parameter: &str) -> Option<Link> {
     let mut parameters = Map::new();
     parameters.insert(parameter.to_owned(), json!("$response.body#/id"));
-    if route.kind == Kind::Change {
+    if matches!(route.kind, Kind::Change | Kind::Step) {
         parameters.insert("If-Match".to_owned(), json!("$response.header.ETag"));
     }
     let meaning = format!(

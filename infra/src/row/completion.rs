@@ -82,6 +82,8 @@ pub(crate) struct Model {
     pub(crate) external_id: Option<String>,
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -99,6 +101,9 @@ impl Stored for CompletionRow {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             site_id: self.site_id.uuid(),
             surface_id: self.surface_id.uuid(),

@@ -41,6 +41,8 @@ pub(crate) struct Model {
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) updated_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -58,6 +60,9 @@ impl Stored for ContractorRow {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             version: self.version,
             name: self.name.clone(),

@@ -62,6 +62,8 @@ pub(crate) struct Model {
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -100,6 +102,9 @@ impl Stored for ObservationRow {
         let told = self.told;
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             site_id: self.site_id.uuid(),
             surface_id: self.surface_id.uuid(),

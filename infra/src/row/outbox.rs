@@ -41,6 +41,8 @@ pub(crate) struct Model {
     pub(crate) payload: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) sent_at: Option<DateTime<Utc>>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -57,6 +59,9 @@ impl Stored for EventRow {
     fn to_model(&self, tenant: Uuid) -> Model {
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             kind: self.kind.clone(),
             subject: self.subject.clone(),

@@ -46,6 +46,8 @@ pub(crate) struct Model {
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) updated_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -62,6 +64,9 @@ impl Stored for ProductRow {
     fn to_model(&self, tenant: Uuid) -> Model {
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             key: self.key.clone(),
             version: self.version,

@@ -37,6 +37,8 @@ pub(crate) struct Model {
     pub(crate) valid_from: String,
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -53,6 +55,9 @@ impl Stored for RateCardRow {
     fn to_model(&self, tenant: Uuid) -> Model {
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             site_id: self.site_id.uuid(),
             number: self.number,

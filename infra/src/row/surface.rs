@@ -57,6 +57,8 @@ pub(crate) struct Model {
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) updated_at: DateTime<Utc>,
+    pub(crate) by_client: Option<String>,
+    pub(crate) by_subject: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -74,6 +76,9 @@ impl Stored for SurfaceRow {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
         Model {
             tenant_id: tenant,
+            // The table writes down who writes.
+            by_client: None,
+            by_subject: None,
             id: self.id.uuid(),
             site_id: self.site_id.uuid(),
             version: self.version,

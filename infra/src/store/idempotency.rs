@@ -91,6 +91,15 @@ impl Idempotency<'_> {
         }
     }
 
+    /// Forgets up to a thousand answers that are not given any more, and says how many.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn sweep(&self, now: DateTime<Utc>) -> Result<u64, StoreError> {
+        let before = now.checked_sub_signed(KEPT).unwrap_or(now);
+        self.sweep_expired(before).await
+    }
+
     /// Forgets up to a thousand answers that were kept before a moment, and says how many.
     ///
     /// # Errors

@@ -107,7 +107,10 @@ impl Plans<'_> {
         status: PlanStatus,
         expected: i64,
     ) -> Result<(), StoreError> {
+        let [client, subject] = table::by(self.0);
         let done = <PlanRow as Stored>::Entity::update_many()
+            .col_expr(client.0, Expr::val(client.1))
+            .col_expr(subject.0, Expr::val(subject.1))
             .col_expr("status", Expr::val(status.as_str()))
             .col_expr("version", Expr::val(expected.saturating_add(1)))
             .filter(table::is("tenant_id", self.0.tenant().uuid()))
@@ -159,17 +162,9 @@ impl<A: Access> Plans<'_, A> {
 impl Plans<'_> {
     /// Keeps others from recording work against the plan until this transaction ends; false if it is not there.
     ///
-    /// An update that changes nothing locks the row on both databases; `SELECT .. FOR UPDATE` does nothing on SQLite.
-    ///
     /// # Errors
     /// [`StoreError::Contended`]: another transaction holds it for too long.
     pub async fn lock_plan(&self, id: PlanId) -> Result<bool, StoreError> {
-        let done = <PlanRow as Stored>::Entity::update_many()
-            .col_expr("version", Expr::col("version"))
-            .filter(table::is("tenant_id", self.0.tenant().uuid()))
-            .filter(table::is("id", id.uuid()))
-            .exec(&self.0.inner)
-            .await?;
-        Ok(done.rows_affected == 1)
+        table::lock::<PlanRow>(self.0, id.uuid()).await
     }
 }

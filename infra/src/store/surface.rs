@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use domain::id::{SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
+use sea_orm::{Condition, QueryFilter, QueryOrder};
 use uuid::Uuid;
 
 use super::site::by_external;
 use super::{Access, Page, StoreError, Tx, table};
-use crate::row::{External, Stored, SurfaceRow};
+use crate::row::{External, SurfaceRow};
 
 /// Which surfaces to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -142,18 +142,10 @@ impl Surfaces<'_> {
 
     /// Keeps others from locking the surface until this transaction ends; false if it is not there.
     ///
-    /// An update that changes nothing locks the row on both databases, see [`super::Plans::lock_plan`].
-    ///
     /// # Errors
     /// [`StoreError::Contended`]: another transaction holds it for too long.
     pub async fn lock(&self, id: SurfaceId) -> Result<bool, StoreError> {
-        let done = <SurfaceRow as Stored>::Entity::update_many()
-            .col_expr("version", Expr::col("version"))
-            .filter(table::is("tenant_id", self.0.tenant().uuid()))
-            .filter(table::is("id", id.uuid()))
-            .exec(&self.0.inner)
-            .await?;
-        Ok(done.rows_affected == 1)
+        table::lock::<SurfaceRow>(self.0, id.uuid()).await
     }
 
     /// Updates each surface with the version that is expected of it, in the order of their ids, so that two callers

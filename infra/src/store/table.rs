@@ -1,9 +1,9 @@
 //! What every table of a tenant's rows has in common. Each statement here begins with the tenant.
 
-use sea_orm::sea_query::{Expr, ExprTrait, Order, SimpleExpr};
+use sea_orm::sea_query::{Expr, ExprTrait, LockType, Order, SimpleExpr};
 use sea_orm::{
-    ActiveModelTrait, Condition, EntityTrait, IntoActiveModel, Iterable, PrimaryKeyToColumn,
-    QueryFilter, QueryOrder, QuerySelect, Select,
+    ActiveModelTrait, Condition, EntityTrait, IdenStatic, IntoActiveModel, Iterable,
+    PrimaryKeyToColumn, QueryFilter, QueryOrder, QuerySelect, Select,
 };
 use tracing::instrument;
 use uuid::Uuid;
@@ -29,10 +29,32 @@ pub(super) fn rows<R: Stored>(tx: &impl Access) -> Select<R::Entity> {
     R::Entity::find().filter(is("tenant_id", tx.tenant().uuid()))
 }
 
+/// The row as it is written, with who writes it where the table keeps that.
+fn signed<R: Stored>(tx: &Tx, row: &R) -> <R::Entity as EntityTrait>::ActiveModel {
+    let mut model = row.to_model(tx.tenant.uuid()).into_active_model();
+    for column in <R::Entity as EntityTrait>::Column::iter() {
+        if let Some((_, value)) = by(tx)
+            .into_iter()
+            .find(|(name, _)| *name == column.as_str())
+        {
+            model.set(column, value.into());
+        }
+    }
+    model
+}
+
+/// The columns of who writes, and what they are to hold.
+pub(super) fn by(tx: &Tx) -> [(&'static str, Option<String>); 2] {
+    let by = tx.by.as_ref();
+    [
+        ("by_client", by.map(|by| by.client.clone())),
+        ("by_subject", by.map(|by| by.subject.clone())),
+    ]
+}
+
 #[instrument(name = "store.insert", level = "debug", skip_all, fields(table = R::TABLE), err(level = "debug"))]
 pub(super) async fn insert<R: Stored>(tx: &Tx, row: &R) -> Result<(), StoreError> {
-    let model = row.to_model(tx.tenant.uuid()).into_active_model();
-    R::Entity::insert(model)
+    R::Entity::insert(signed(tx, row))
         .exec_without_returning(&tx.inner)
         .await?;
     Ok(())
@@ -42,9 +64,7 @@ pub(super) async fn insert<R: Stored>(tx: &Tx, row: &R) -> Result<(), StoreError
 pub(super) async fn insert_many<R: Stored>(tx: &Tx, rows: &[R]) -> Result<(), StoreError> {
     let n_columns = <R::Entity as EntityTrait>::Column::iter().count().max(1);
     for chunk in rows.chunks((MAX_BINDS / n_columns).clamp(1, MAX_ROWS)) {
-        let models = chunk
-            .iter()
-            .map(|row| row.to_model(tx.tenant.uuid()).into_active_model());
+        let models = chunk.iter().map(|row| signed(tx, row));
         R::Entity::insert_many(models)
             .exec_without_returning(&tx.inner)
             .await?;
@@ -155,10 +175,7 @@ pub(super) async fn update<R: Stored>(
     id: Uuid,
     expected: i64,
 ) -> Result<(), StoreError> {
-    let mut model = row
-        .to_model(tx.tenant.uuid())
-        .into_active_model()
-        .reset_all();
+    let mut model = signed(tx, row).reset_all();
     for key in <R::Entity as EntityTrait>::PrimaryKey::iter() {
         model.not_set(key.into_column());
     }
@@ -181,6 +198,20 @@ pub(super) fn is_recorded() -> SimpleExpr {
     is("status", FactStatus::Recorded.as_str())
 }
 
+/// Keeps others from locking or changing a row until the transaction ends; false if it is not there. On SQLite whoever
+/// writes holds the one lock already, and nothing is asked but whether the row is there.
+pub(super) async fn lock<R: Stored>(tx: &Tx, id: Uuid) -> Result<bool, StoreError> {
+    let found: Option<Uuid> = rows::<R>(tx)
+        .filter(is("id", id))
+        .select_only()
+        .column_as(Expr::col("id"), "id")
+        .lock(LockType::NoKeyUpdate)
+        .into_tuple()
+        .one(&tx.inner)
+        .await?;
+    Ok(found.is_some())
+}
+
 /// The row that counts and has this external name: there is one at most.
 pub(super) async fn find_external<R: Stored>(
     tx: &impl Access,
@@ -195,7 +226,10 @@ pub(super) async fn find_external<R: Stored>(
 /// Lets `new` count in the place of `old`, if `old` still counts.
 #[instrument(name = "store.supersede", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn supersede<R: Stored>(tx: &Tx, old: Uuid, new: Uuid) -> Result<(), StoreError> {
+    let [client, subject] = by(tx);
     let done = R::Entity::update_many()
+        .col_expr(client.0, Expr::val(client.1))
+        .col_expr(subject.0, Expr::val(subject.1))
         .col_expr("status", Expr::val(FactStatus::Superseded.as_str()))
         .col_expr("superseded_by", Expr::val(new))
         .filter(is("tenant_id", tx.tenant.uuid()))

@@ -6,6 +6,7 @@ mod idempotency;
 mod opening;
 mod planning;
 mod product;
+mod provenance;
 mod rate_card;
 mod reading;
 mod record;

@@ -203,3 +203,20 @@ async fn a_request_whose_key_is_being_worked_on_is_told_so() {
     assert_eq!(late.header("Retry-After"), Some("1"));
     let _done = done.must(200);
 }
+
+#[tokio::test]
+async fn answers_that_are_too_old_to_be_given_are_forgotten() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let body = json!({"name": "Evening crew"});
+    for _ in 0..3 {
+        let _done = admin.record("/v1/contractors", &body).await.must(201);
+    }
+    app.clock().advance(chrono::TimeDelta::hours(49));
+    let admin = app.admin();
+    for _ in 0..100 {
+        let _done = admin.record("/v1/contractors", &body).await.must(201);
+    }
+    let tx = app.store().begin(app.tenant(NORTH)).await.unwrap();
+    assert_eq!(tx.idempotency().sweep(app.now()).await.unwrap(), 0);
+}

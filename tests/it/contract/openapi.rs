@@ -212,6 +212,32 @@ async fn answers_lead_to_what_can_be_called_next() {
         }
         links.keys().cloned().collect()
     };
+    let required = |operation: &Value| -> BTreeSet<String> {
+        let parameters = operation["parameters"].as_array().into_iter().flatten();
+        let required = parameters.filter(|parameter| parameter["required"] == true);
+        let names = required.map(|parameter| parameter["name"].as_str().unwrap().to_owned());
+        // Whoever follows a link makes a key of his own.
+        names.filter(|name| name != "Idempotency-Key").collect()
+    };
+    let operations = || {
+        let items = document["paths"].as_object().unwrap().values();
+        items.flat_map(|item| item.as_object().unwrap().values())
+    };
+    for operation in operations() {
+        for response in operation["responses"].as_object().unwrap().values() {
+            for link in response["links"].as_object().into_iter().flatten() {
+                let mut named = operations().filter(|o| o["operationId"] == link.1["operationId"]);
+                let needed = required(named.next().unwrap());
+                let given = link.1["parameters"].as_object().unwrap();
+                let given: BTreeSet<String> = given.keys().cloned().collect();
+                assert!(needed.is_subset(&given), "{link:?} needs {needed:?}");
+            }
+        }
+    }
+    for step in ["accept", "withdraw"] {
+        let path = format!("/v1/plans/{{plan_id}}/{step}");
+        assert!(links(&path, "post", "200").contains("getPlan"), "{step}");
+    }
     let after = links("/v1/surfaces", "post", "201");
     for wanted in [
         "getSurface",
