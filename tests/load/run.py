@@ -86,7 +86,7 @@ class Load:
 
     def __init__(self, arguments, directory):
         self.arguments = arguments
-        self.binaries = Path(arguments.binaries)
+        self.binaries = Path(arguments.binaries).resolve()
         self.directory = directory
         self.server_url = os.environ.get("WEARCOURSE_TEST_DATABASE_URL")
         self.environment = {name: value for name, value in os.environ.items() if not name.startswith("WEARCOURSE_")}
@@ -155,7 +155,7 @@ class Load:
             requests = [request(made, "POST", "/v1/plans", body) for body in bodies]
         else:
             bodies = (made["completion_request"] | {"surface_id": surface} for surface in some)
-            requests = [request(made, "POST", "/v1/completions", body) for body in bodies]
+            requests = [request(made, "POST", "/v1/completions", body, ["Idempotency-Key: load-################"]) for body in bodies]
         file = self.directory / f"requests-{label}-{operation.replace(' ', '-')}"
         file.write_bytes(b"".join(b"%d\n%s" % (len(one), one) for one in requests))
         return file
@@ -170,13 +170,15 @@ class Load:
             raise SystemExit(f"driving {server.name} failed: {done.stderr}\n{server.log.read_text()[-2000:]}")
         seen = json.loads(done.stdout)
         self.number += seen["answered"] + seen["refused"]
-        if seen["refused"] or not seen["answered"]:
+        # A busy machine keeps some waiting for a connection until they are told to come back; more is a mistake.
+        if seen["refused"] * 20 > seen["answered"]:
             raise SystemExit(f"{server.name} refused {seen['refused']} requests of {file.name}: {seen['first_refusal']}")
         answered = seen["answered"]
         return {
             "server_us": (server.cpu_s() - before) * 1e6 / answered,
             "database_us": (self.database_cpu_s() - database_before) * 1e6 / answered,
             "per_s": answered / seen["seconds"],
+            "refused": seen["refused"],
             "p50_us": seen["p50_us"],
             "p99_us": seen["p99_us"],
         }
@@ -263,12 +265,12 @@ def postmaster(database):
     return database.loop.run_until_complete(ask())
 
 
-def request(made, method, path, body=None):
+def request(made, method, path, body=None, more=()):
     head = [f"{method} {path} HTTP/1.1", "Host: localhost", f"Authorization: Bearer {made['token']}"]
     text = b""
     if body is not None:
         text = json.dumps(body).encode()
-        head += ["Content-Type: application/json", f"Content-Length: {len(text)}", "Idempotency-Key: load-################"]
+        head += ["Content-Type: application/json", f"Content-Length: {len(text)}", *more]
     return "\r\n".join([*head, "", ""]).encode() + text
 
 
@@ -290,7 +292,7 @@ class Result:
 
     def of(self, **about):
         found = [one for one in self.measures if all(one[key] == value for key, value in about.items())]
-        names = ["server_us", "database_us", "per_s", "p50_us", "p99_us"]
+        names = ["server_us", "database_us", "per_s", "refused", "p50_us", "p99_us"]
         if not found:
             return None
         spread = [one["server_us"] for one in found]
@@ -311,7 +313,7 @@ class Result:
                     judged[0] += verdict(cost <= BAR_BARE)
                 if server == "peer":
                     judged[1] += verdict(rate >= BAR_PEER)
-                numbers = [f"{one['server_us']:.1f} ({one['low']:.1f}-{one['high']:.1f})", f"{one['database_us']:.1f}", f"{one['per_s']:.0f}"]
+                numbers = [f"{one['server_us']:.1f} ({one['low']:.1f}-{one['high']:.1f})", f"{one['database_us']:.1f}", f"{one['per_s']:.0f}" + (f" ({one['refused']:.0f} refused)" if one["refused"] else "")]
                 times = [f"{one['p50_us'] / 1000:.2f}", f"{one['p99_us'] / 1000:.2f}"]
                 yield "| " + " | ".join([operation, server, *numbers, *times, *(judged if server != "service" else ["", ""])]) + " |"
 
