@@ -138,6 +138,8 @@ pub(super) struct Floor {
     #[serde(skip_serializing_if = "Option::is_none")]
     ptv_wet: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    moisture_rh_pct: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     wet_in_use: Option<bool>,
     #[serde(skip_serializing_if = "Option::is_none")]
     access_windows: Option<[AccessWindow; 1]>,
@@ -222,6 +224,7 @@ impl Floor {
             obstruction: None,
             gloss_loss_pct: None,
             ptv_wet: None,
+            moisture_rh_pct: None,
             wet_in_use: None,
             access_windows: None,
             services: None,
@@ -251,6 +254,12 @@ impl Floor {
             coats: if coats == 0 { None } else { Some(coats) },
             condition: Some(condition),
         });
+        self
+    }
+
+    /// The moisture that was read in its slab.
+    const fn moist(mut self, rh_pct: f64) -> Self {
+        self.moisture_rh_pct = Some(rh_pct);
         self
     }
 

@@ -197,7 +197,15 @@ async fn report(
     let series = night.series;
     let no_work = || DemoError::NoWork {
         floor: series.floor,
-        summary: plan.summary.clone(),
+        summary: format!(
+            "{} It asks: {}.",
+            plan.summary,
+            plan.questions
+                .iter()
+                .map(|question| question.fact.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        ),
     };
     let work = plan.work.as_ref().ok_or_else(no_work)?;
     let (floor, contractor) = (

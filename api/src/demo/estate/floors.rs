@@ -12,8 +12,8 @@ const UPPER: &str = "Obergeschoss";
 /// The school.
 #[rustfmt::skip]
 pub(in crate::demo) const TARNFIELD_FLOORS: &[Floor] = &[
-    Floor::new("T-L01", (LOWER, "Boiler house"), "concrete_bare", (62.5, 33.2)).built(2006).bare().used("very_light", "heavy", "medium"),
-    Floor::new("T-L02", (LOWER, "Caretaker's store"), "concrete_sealed", (48.0, 28.4)).built(2006).film("seal", 0, "sound").used("light", "normal", "medium"),
+    Floor::new("T-L01", (LOWER, "Boiler house"), "concrete_bare", (62.5, 33.2)).built(2006).bare().used("very_light", "heavy", "medium").moist(58.0),
+    Floor::new("T-L02", (LOWER, "Caretaker's store"), "concrete_sealed", (48.0, 28.4)).built(2006).film("seal", 0, "sound").used("light", "normal", "medium").moist(58.0),
     Floor::new("T-L03", (LOWER, "Changing rooms"), "ceramic_tile", (71.2, 44.0)).built(2006).bare().used("medium", "normal", "light").wet(38.0),
     Floor::new("T-G01", (GROUND, "Entrance hall"), "vinyl_sheet", (148.0, 52.6)).built(2006).space("hall").film("seal_and_polish", 4, "soiled").used("very_heavy", "heavy", "open"),
     Floor::new("T-G02", (GROUND, "Main corridor"), "vinyl_sheet", (214.6, 168.4)).built(2006).space("corridor").film("polish", 4, "soiled").used("heavy", "heavy", "open").closed_at_night("18:00", "06:00").served(9.0, "foul_drain"),
@@ -67,8 +67,8 @@ pub(in crate::demo) const ASSEMBLY_HALL: Floor = Floor::new(
 #[rustfmt::skip]
 pub(in crate::demo) const QUENDELFURT_FLOORS: &[Floor] = &[
     Floor::new("Q-U1", (CELLAR, "Archive"), "unknown_hard", (44.0, 27.0)).built(2011).used("very_light", "light", "heavy"),
-    Floor::new("Q-U2", (CELLAR, "Plant room"), "concrete_bare", (85.3, 38.6)).built(2011).bare().used("very_light", "normal", "medium"),
-    Floor::new("Q-U3", (CELLAR, "Delivery passage"), "concrete_sealed", (66.0, 52.0)).built(2011).space("corridor").film("seal", 0, "worn").used("medium", "heavy", "open"),
+    Floor::new("Q-U2", (CELLAR, "Plant room"), "concrete_bare", (85.3, 38.6)).built(2011).bare().used("very_light", "normal", "medium").moist(58.0),
+    Floor::new("Q-U3", (CELLAR, "Delivery passage"), "concrete_sealed", (66.0, 52.0)).built(2011).space("corridor").film("seal", 0, "worn").used("medium", "heavy", "open").moist(58.0),
     Floor::new("Q-E1", (STREET, "Foyer"), "ceramic_tile", (122.4, 48.0)).built(2011).space("hall").bare().used("heavy", "heavy", "light").wet(39.0),
     Floor::new("Q-E2", (STREET, "Waiting area"), "vinyl_sheet", (74.3, 35.2)).built(2011).film("polish", 3, "sound").used("medium", "normal", "medium").gloss_lost(22.0),
     Floor::new("Q-E3", (STREET, "Treatment room 1"), "vinyl_sheet_factory_finished", (22.6, 19.1)).built(2011).film("factory_finish", 0, "sound").used("light", "normal", "medium").by_its_maker("Care guide for coated sheet flooring, edition 4, section 3", 10.0),
