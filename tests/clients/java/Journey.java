@@ -27,7 +27,7 @@ public final class Journey {
         CompletionView done = new CompletionsApi(client)
             .recordCompletion("journey-java", json.treeToValue(work, CompletionRequest.class));
         CostReportView costs = new ReportsApi(client)
-            .reportCosts(data.get("from").asText(), data.get("to").asText(), null, site.getId(), null);
+            .reportCosts(data.get("from").asText(), data.get("to").asText(), null, site.getId(), null, null, null, null);
         String reported = costs.getRows().get(0).getActual().getNet().getAmount();
         must(reported.equals(done.getMoney().getActualNet().getAmount()), "the report is not what was recorded");
         System.out.println("test result: ok. 1 passed; 0 failed; the journey with a generated Java client");
