@@ -5,6 +5,7 @@
 use std::{borrow::Cow, ops::RangeInclusive, str::FromStr};
 
 use actix_web::{HttpRequest, web};
+use chrono::{DateTime, ParseError, Utc};
 
 use crate::{
     body::{Fault, is_forbidden},
@@ -20,6 +21,17 @@ pub(crate) struct Query {
     left: Vec<(String, String)>,
     malformed: Vec<Fault>,
     outside: Vec<Fault>,
+}
+
+/// A moment in a query string.
+struct Moment(DateTime<Utc>);
+
+impl FromStr for Moment {
+    type Err = ParseError;
+
+    fn from_str(text: &str) -> Result<Self, ParseError> {
+        DateTime::parse_from_rfc3339(text).map(|moment| Self(moment.to_utc()))
+    }
 }
 
 impl Query {
@@ -97,6 +109,20 @@ impl Query {
             self.outside(name, format!("Must be one of {}.", words.join(", ")));
         }
         value
+    }
+
+    /// A moment, by RFC 3339.
+    pub(crate) fn moment(&mut self, name: &str) -> Option<DateTime<Utc>> {
+        const FORM: &str =
+            "Must be an RFC 3339 date-time such as 2026-03-01T00:00:00Z; write `+` as `%2B`.";
+        let moment: Option<Moment> = self.parsed(name, FORM);
+        moment.map(|Moment(moment)| moment)
+    }
+
+    /// `true` or `false`; false where it is left out.
+    pub(crate) fn flag(&mut self, name: &str) -> bool {
+        let words = [("true", true), ("false", false)];
+        self.one_of(name, &words).unwrap_or(false)
     }
 
     /// A whole number in a range.

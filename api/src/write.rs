@@ -40,7 +40,7 @@ const JSON: &str = "application/json";
 pub(crate) enum KeyRule {
     /// Taken if sent.
     Optional,
-    /// Refused without: the write would cost money if it happened twice.
+    /// Refused without: what is recorded counts, and twice would be wrong.
     Required,
 }
 

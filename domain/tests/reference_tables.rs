@@ -234,7 +234,7 @@ fn pack_covers_agree_with_two_solvers() -> Checked {
 
 /// The standard's own table, read from the diagonal structure that it has; ISO 2859-1 itself was not at hand.
 #[test]
-fn sampling_plans_and_their_chances_agree_with_scipy() -> Checked {
+fn the_chances_of_sampling_plans_agree_with_scipy() -> Checked {
     let table = include_str!("reference/sampling_oc.csv");
     let mut n_rows = 0;
     for row in rows(table) {

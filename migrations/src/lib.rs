@@ -10,7 +10,6 @@ mod m20261125_003_records_readings;
 mod m20261125_004_records_observations;
 mod m20261125_006_add_list_indexes;
 mod m20261125_007_add_provenance;
-mod m20261125_008_add_provenance_to_outbox;
 mod m20261125_020_create_products;
 
 use std::collections::BTreeSet;
@@ -34,7 +33,6 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_006_add_list_indexes::AddListIndexes),
             Box::new(m20261125_020_create_products::CreateProducts),
             Box::new(m20261125_007_add_provenance::AddProvenance),
-            Box::new(m20261125_008_add_provenance_to_outbox::AddProvenanceToOutbox),
         ]
     }
 }
@@ -53,7 +51,6 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_006_add_list_indexes.rs"),
     include_str!("m20261125_020_create_products.rs"),
     include_str!("m20261125_007_add_provenance.rs"),
-    include_str!("m20261125_008_add_provenance_to_outbox.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -106,8 +106,6 @@ async fn observations(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
         .await?;
     let surface = ["tenant_id", "surface_id", "id"];
     create_index(manager, "observations", "surface", &surface).await?;
-    let external = ["tenant_id", "external_system", "external_id", "id"];
-    create_index(manager, "observations", "external", &external).await?;
     // Two corrections of one observation cannot both stand.
     let supersedes = ["tenant_id", "supersedes"];
     create_unique(manager, "observations", "supersedes", &supersedes).await

@@ -70,7 +70,10 @@ def main(binary, directory):
             begun, home = time.monotonic(), directory / client.__name__
             home.mkdir(parents=True)
             try:
-                print(client(home, service).strip())
+                told = client(home, service).strip()
+                if "test result: ok. 1 passed" not in told:
+                    raise RuntimeError(f"it did not say that it passed:\n{told}")
+                print(told)
             except (RuntimeError, OSError) as fault:
                 n_failed += 1
                 print(f"{fault}\ntest result: FAILED. 0 passed; 1 failed; the journey with a {client.__name__} client")

@@ -71,6 +71,9 @@ def main():
     if "panicked" in log or not report["complete"]:
         bad.add("the run itself")
         print(log)
+    described = sum(len(item) for item in json.loads(DOCUMENT.read_text())["paths"].values())
+    if cases < 5_000 or tested < described:
+        bad.add(f"{cases} requests to {tested} of {described} operations")
     n_bad = len(bad) or (1 if status else 0)
     print(f"\n{cases} requests to {tested} operations in {time.monotonic() - started:.0f} s; seed 1")
     verdict = "FAILED" if n_bad else "ok"

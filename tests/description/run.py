@@ -28,15 +28,23 @@ def run(*command, cwd):
     return subprocess.run([str(word) for word in command], cwd=cwd, env=environment, capture_output=True, text=True, check=False)
 
 
+def told(done, problems):
+    """The problems of a checker; one that failed and tells of none has not looked."""
+    if done.returncode and not problems:
+        raise ValueError(done.stderr[-500:])
+    return problems
+
+
 def redocly(home):
     done = run(home / "node_modules/.bin/redocly", "lint", "--extends", "recommended", "--format", "json", DOCUMENT, cwd=home)
-    return [(problem["ruleId"], problem["message"]) for problem in json.loads(done.stdout)["problems"]]
+    return told(done, [(problem["ruleId"], problem["message"]) for problem in json.loads(done.stdout)["problems"]])
 
 
 def spectral(home):
     command = ["lint", "--ruleset", HERE / "ruleset.yaml", "--format", "json", "--quiet", "--fail-severity", "hint", DOCUMENT]
     done = run(home / "node_modules/.bin/spectral", *command, cwd=home)
-    return [(problem["code"], f"{'/'.join(map(str, problem['path']))}: {problem['message']}") for problem in json.loads(done.stdout)]
+    problems = json.loads(done.stdout)
+    return told(done, [(problem["code"], f"{'/'.join(map(str, problem['path']))}: {problem['message']}") for problem in problems])
 
 
 def main(directory):

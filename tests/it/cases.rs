@@ -1,7 +1,8 @@
 //! The verdicts that a floor-care lead expects, by the numbers of the trade's own list: what must be refused, warned of,
 //! asked about and allowed, each read from a plan that came over HTTP, with the rule that decides and its reason.
 //!
-//! The requests stand in `tests/fixtures/cases.toml`; each of the 80 numbers is there, and a failure names its number.
+//! The requests stand in `tests/fixtures/cases.toml`; each of the 80 numbers but those of
+//! `UNTOLD` is there, and a failure names its number.
 
 mod single;
 
@@ -50,7 +51,7 @@ fn cases() -> Vec<Value> {
     table["case"].as_array().unwrap().clone()
 }
 
-/// 240 m² of an ordinary, aired corridor that nobody is in.
+/// 240 m² of an ordinary corridor that nobody is in.
 fn floor(material: &str, film: &Value) -> Value {
     json!({
         "material": material, "built_year": 2012, "traffic": "medium", "occupied": false, "moisture_rh_pct": 60,
@@ -110,11 +111,7 @@ async fn planned(admin: &Caller, case: &Value) -> Value {
     let lies = case
         .get("film")
         .map_or("bare", |film| film.as_str().unwrap());
-    let aired = json!({});
-    let mut surface = with(
-        build::surface(&site),
-        with(floor(material, &film(lies)), aired),
-    );
+    let mut surface = with(build::surface(&site), floor(material, &film(lies)));
     if let Some(more) = case.get("floor") {
         surface = with(surface, nulls(more));
     }
@@ -274,7 +271,7 @@ cases! {
 }
 
 #[test]
-fn every_number_has_a_row_and_no_row_a_member_that_nobody_reads() {
+fn every_number_but_the_untold_has_a_row_and_no_row_a_member_that_nobody_reads() {
     let cases = cases();
     let has = |number: i64| cases.iter().any(|case| case["number"] == number);
     let missing: Vec<i64> = (1..=80).filter(|number| !has(*number)).collect();

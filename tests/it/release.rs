@@ -42,7 +42,10 @@ async fn what_a_newer_release_wrote_is_read() {
             let changed = if object == "{" {
                 format!("'{{{newer}' || substr({column}, 2)")
             } else {
-                format!("replace({column}, '{object}', '{object}{newer}')")
+                // A document without it becomes nothing, which no table takes: the row of this list tells nothing then.
+                format!(
+                    "CASE WHEN {column} LIKE '%{object}%' THEN replace({column}, '{object}', '{object}{newer}') END"
+                )
             };
             let sql = format!("UPDATE {table} SET {column} = {changed}");
             app.store().execute(&sql).await.unwrap();

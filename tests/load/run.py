@@ -4,6 +4,7 @@ Processor time per request comes first: requests per second move with everything
 """
 
 import argparse
+import atexit
 import contextlib
 import json
 import os
@@ -41,6 +42,8 @@ class Server:
         with open(self.log, "w") as log:
             pinned = ["taskset", "-c", SERVER_CPU, *command]
             self.process = subprocess.Popen(pinned, env=environment, cwd=directory, stdout=log, stderr=log)
+        # One that starts and another that does not: none of them outlives the run.
+        atexit.register(self.process.kill)
         self.address = f"127.0.0.1:{self.port}"
         self.wait()
         self.idle_mb = self.memory_mb()

@@ -23,9 +23,9 @@ use self::{
     check::Found,
 };
 use crate::{
-    app::{history, product, site},
+    app::{history, no_longer_counts, product, site},
     context::Context,
-    problem::{Code, Problem},
+    problem::Problem,
     wire::{
         self,
         completion::{CompletionRequest, as_it_stands},
@@ -60,7 +60,7 @@ pub(crate) async fn supersede(
     let old = tx.completions().get(id).await?;
     let old = old.ok_or_else(Problem::not_found)?;
     if old.status != CompletionStatus::Recorded {
-        return Err(no_longer_counts());
+        return Err(no_longer_counts(old.superseded_by));
     }
     let new = append(ctx, tx, request, Some(&old)).await?;
     let old = CompletionRow {
@@ -71,13 +71,6 @@ pub(crate) async fn supersede(
     let statement = format!("A completion was corrected by {}.", new.id);
     tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
     Ok(new)
-}
-
-fn no_longer_counts() -> Problem {
-    Problem::new(
-        Code::StateConflict,
-        "Only a completion that is `recorded` can be superseded.",
-    )
 }
 
 /// Records work; a correction gets back the share of the plan that the corrected completion had.
@@ -120,7 +113,7 @@ async fn append(
     if let Some(old) = corrects {
         // Before the correction is looked for and kept: of two that count only one may have their external name.
         match tx.completions().supersede(old.id, row.id).await {
-            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts(None::<CompletionId>)),
             done => done?,
         }
     }
@@ -236,13 +229,7 @@ pub(crate) async fn list(
 ) -> Result<Page<String, CompletionId>, Problem> {
     let glance = ctx.store.glance(tenant);
     let page = glance.completions().list(filter, after, limit).await?;
-    let items = page
-        .items
-        .into_iter()
-        .map(as_it_stands)
-        .collect::<Result<_, _>>()?;
-    let next = page.next;
-    Ok(Page { items, next })
+    page.try_map(as_it_stands)
 }
 
 #[cfg(test)]

@@ -16,7 +16,11 @@ use infra::{
     store::{Page, SurfaceFilter, Tx},
 };
 
-use super::{film, plan, product, site, surface::succession::is_replaced, unrinsed::Unrinsed};
+use super::{
+    film, plan, product, site,
+    surface::succession::{is_replaced, successor},
+    unrinsed::Unrinsed,
+};
 use crate::{
     body::Faults,
     context::Context,
@@ -62,7 +66,7 @@ pub(crate) async fn make(
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let states = film::states(ctx, tx, &floors, now).await?;
-    let left = Unrinsed::load(ctx, tx, &floors).await?;
+    let left = Unrinsed::load(ctx, tx, &floors, now).await?;
     let air = (&climate, request.climate.is_none() && site.climate_assumed);
     let plans: Vec<Plan> = floors
         .iter()
@@ -198,12 +202,16 @@ async fn floors(
         }
         let mut floors = Vec::with_capacity(page.items.len());
         for row in page.items {
-            if !is_replaced(&row, today, "", &mut Faults::new())? {
+            if successor(&row, today)?.is_none() {
                 floors.push(row);
             }
         }
         if floors.is_empty() {
-            faults.push("#/site_id", "no_surfaces", "No surface matches.");
+            faults.push(
+                "#/site_id",
+                "no_surfaces",
+                "No surface matches: name another storey or materials, or register surfaces.",
+            );
         }
         return Ok(floors);
     };

@@ -80,11 +80,11 @@ pub(crate) async fn states(
     let mut states = BTreeMap::new();
     for floor in floors {
         let mut known = entries.remove(&floor.id).unwrap_or_default();
-        let survey = surface::survey_of(floor)?;
+        let request = surface::request_of(floor)?;
         let from_survey = |entry: &Entry| matches!(entry.event, Event::Told(Word::Survey, _));
         // A surface that was registered before its film was kept as an observation.
         if !known.iter().any(from_survey)
-            && let Some(told) = surface::told(&surface::request_of(floor)?)
+            && let Some(told) = surface::told(&request)
         {
             known.push(Entry {
                 id: EntryId::Surface(floor.id),
@@ -96,7 +96,7 @@ pub(crate) async fn states(
         let of = Floor {
             base,
             area: floor.area,
-            traffic: survey.traffic,
+            traffic: request.traffic.map(Into::into),
         };
         states.insert(floor.id, state_at(of, &known, at));
     }

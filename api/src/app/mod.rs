@@ -17,3 +17,18 @@ pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod surface;
 pub(crate) mod unrinsed;
+
+use std::fmt::Display;
+
+use crate::problem::{Code, Problem};
+
+/// A record that was to be superseded counts no more; `by` is what counts in its place, where that was seen.
+fn no_longer_counts(by: Option<impl Display>) -> Problem {
+    let detail = match by {
+        Some(by) => format!("`{by}` counts in its place: supersede that one."),
+        None => {
+            "It was superseded meanwhile: read it again, and supersede what counts now.".to_owned()
+        }
+    };
+    Problem::new(Code::StateConflict, detail)
+}

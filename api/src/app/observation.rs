@@ -13,11 +13,11 @@ use infra::{
     store::{Page, StoreError, Tx},
 };
 
-use super::{history, surface};
+use super::{history, no_longer_counts, surface};
 use crate::{
     body::Faults,
     context::Context,
-    problem::{Code, Problem},
+    problem::Problem,
     wire::{
         self,
         observation::{ObservationRequest, ObservationView},
@@ -54,7 +54,7 @@ pub(crate) async fn supersede(
     let old = tx.observations().get(id).await?;
     let old = old.ok_or_else(Problem::not_found)?;
     if old.status != FactStatus::Recorded {
-        return Err(no_longer_counts());
+        return Err(no_longer_counts(old.superseded_by));
     }
     let floor = surface::find(tx, old.surface_id).await?;
     let new = append(ctx, tx, &floor, request, Some(old.id)).await?;
@@ -64,15 +64,8 @@ pub(crate) async fn supersede(
         ..old
     };
     let statement = format!("An observation was corrected by {}.", new.id);
-    tell(ctx, tx, &old, (ctx.clock.now(), &statement)).await?;
+    tell(ctx, tx, &old, (new.created_at, &statement)).await?;
     Ok(new)
-}
-
-fn no_longer_counts() -> Problem {
-    Problem::new(
-        Code::StateConflict,
-        "Only an observation that is `recorded` can be superseded.",
-    )
 }
 
 async fn append(
@@ -101,7 +94,7 @@ async fn append(
     };
     if let Some(old) = supersedes {
         match tx.observations().supersede(old, row.id).await {
-            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts(None::<ObservationId>)),
             done => done?,
         }
     }

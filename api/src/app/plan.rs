@@ -104,7 +104,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         .as_ref()
         .map_or(site.climate, ClimateRequest::climate);
     let state = film::state(ctx, tx, &floor, now).await?;
-    let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor)).await?;
+    let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor), now).await?;
     let assumed = request.climate.is_none() && site.climate_assumed;
     let (lies_on_it, air) = ((&floor, &state, &left), (&climate, assumed));
     let answers = Answers::WorkedOut;
@@ -140,11 +140,21 @@ pub(crate) enum Answers {
     LeftOut,
 }
 
+impl Answers {
+    /// The place in the request that names the floor: itself, or the site that it is one of.
+    const fn floor_at(self) -> &'static str {
+        match self {
+            Self::WorkedOut => "#/surface_id",
+            Self::LeftOut => "#/site_id",
+        }
+    }
+}
+
 /// The plan for one surface on which lies what its state says.
 ///
 /// # Errors
 /// `invalid_body` where the wish or the climate leads nowhere, at the place in the request that says so, and for amounts
-/// that no ledger holds.
+/// that no ledger holds; a floor that is one of many is named in the detail.
 pub(crate) fn draft(
     ctx: &Context,
     (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
@@ -160,7 +170,6 @@ pub(crate) fn draft(
     };
     survey.closer.recent_products = left.on(floor.id);
     let base: &KnowledgeBase = ctx.knowledge;
-    let now = ctx.clock.now();
     let input = PlanInput {
         survey: &survey,
         wish,
@@ -170,7 +179,8 @@ pub(crate) fn draft(
         base,
         own_products: &site.own_products,
         climate_assumed,
-        now,
+        // The moment for which the film was worked out: a plan is made at one.
+        now: state.at,
         zone: site::zone_of(&site.row),
     };
     let plan = draft_plan(&input);
@@ -178,22 +188,22 @@ pub(crate) fn draft(
         Answers::WorkedOut => plan.and_then(|plan| lead_on(&input, plan)),
         Answers::LeftOut => plan,
     }
-    .map_err(|error| refused(&error))?;
+    .map_err(|error| refused(&error, (answers.floor_at(), floor.id)))?;
     let lines = plan.work.iter().flat_map(|work| &work.cost.lines);
-    wire::money::check_counted("#/surface_id", lines.map(|line| line.amount.amount))?;
+    wire::money::check_counted(answers.floor_at(), lines.map(|line| line.amount.amount))?;
     Ok(plan)
 }
 
 /// Where in the request an error of the planner belongs.
-fn refused(error: &DraftPlanError) -> Problem {
+fn refused(error: &DraftPlanError, (place, floor): (&str, SurfaceId)) -> Problem {
     let mut faults = Faults::new();
     let detail = error.to_string();
     match error {
         DraftPlanError::UnknownMaterial { .. } => {
             let detail = format!(
-                "{detail}: its surface was kept under an older knowledge base; patch the surface."
+                "{detail}: the surface `{floor}` was kept under an older knowledge base; patch it."
             );
-            faults.push("#/surface_id", "unknown_material", detail);
+            faults.push(place, "unknown_material", detail);
         }
         DraftPlanError::UnknownProcess { .. } => {
             faults.push("#/wish/process", "unknown_process", detail);
@@ -206,8 +216,8 @@ fn refused(error: &DraftPlanError) -> Problem {
         }
         DraftPlanError::Climate { .. } => faults.push("#/climate", "unusable_climate", detail),
         DraftPlanError::Figure { .. } => {
-            let detail = format!("{detail}: look at the site's rate card.");
-            faults.push("#/surface_id", "unusable_figure", detail);
+            let detail = format!("{detail} for `{floor}`: look at the site's rate card.");
+            faults.push(place, "unusable_figure", detail);
         }
     }
     faults.finish().err().unwrap_or_else(Problem::not_found)
@@ -293,11 +303,7 @@ pub(crate) async fn list(
 ) -> Result<Page<String, PlanId>, Problem> {
     let glance = ctx.store.glance(tenant);
     let rows = glance.plans().list(filter, after, limit).await?;
-    let items: Result<_, Problem> = rows.items.iter().map(as_it_stands).collect();
-    Ok(Page {
-        items: items?,
-        next: rows.next,
-    })
+    rows.try_map(|row| as_it_stands(&row))
 }
 
 /// One plan: its version and its document as it stands now.

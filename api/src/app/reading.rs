@@ -12,13 +12,13 @@ use infra::{
 };
 
 use crate::{
-    app::history,
+    app::{history, no_longer_counts},
     body::Faults,
     context::Context,
-    problem::{Code, Problem},
+    problem::Problem,
     wire::{
         self,
-        reading::{ReadingRequest, ReadingView, as_it_stands, members},
+        reading::{ReadingRequest, ReadingView, as_it_stands},
     },
 };
 
@@ -53,7 +53,7 @@ pub(crate) async fn supersede(
     let old = tx.readings().get(id).await?;
     let old = old.ok_or_else(Problem::not_found)?;
     if old.status != FactStatus::Recorded {
-        return Err(no_longer_counts());
+        return Err(no_longer_counts(old.superseded_by));
     }
     let new = append(ctx, tx, request, Some(old.id)).await?;
     let old = ReadingRow {
@@ -64,13 +64,6 @@ pub(crate) async fn supersede(
     let statement = format!("A reading was corrected by {}.", new.id);
     tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
     Ok(new)
-}
-
-fn no_longer_counts() -> Problem {
-    Problem::new(
-        Code::StateConflict,
-        "Only a reading that is `recorded` can be superseded.",
-    )
 }
 
 async fn append(
@@ -106,7 +99,7 @@ async fn append(
     };
     if let Some(old) = supersedes {
         match tx.readings().supersede(old, row.id).await {
-            Err(StoreError::StaleVersion) => return Err(no_longer_counts()),
+            Err(StoreError::StaleVersion) => return Err(no_longer_counts(None::<ReadingId>)),
             done => done?,
         }
     }
@@ -134,8 +127,8 @@ async fn tell(
     (at, statement): (DateTime<Utc>, &str),
 ) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, view) = (row.id.to_string(), members(row)?);
-    let event = wire::event::encode(event, kind, (&subject, version(row)), now, &view)?;
+    let (subject, data) = (row.id.to_string(), as_it_stands(row.clone())?);
+    let event = wire::event::encode_document(event, kind, (&subject, version(row)), now, &data)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 

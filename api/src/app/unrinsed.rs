@@ -1,8 +1,8 @@
-//! What was used on floors lately and not rinsed off, from the completions: one query for all floors of an estimate.
+//! What was used on floors lately and not rinsed off, from the completions: one query for each few hundred floors.
 
 use std::collections::BTreeMap;
 
-use chrono::TimeDelta;
+use chrono::{DateTime, TimeDelta, Utc};
 use domain::{
     id::SurfaceId,
     unrinsed::{EarlierWork, unrinsed},
@@ -24,10 +24,11 @@ impl Unrinsed {
         ctx: &Context,
         tx: &Tx,
         floors: &[SurfaceRow],
+        now: DateTime<Utc>,
     ) -> Result<Self, Problem> {
         let surfaces: Vec<SurfaceId> = floors.iter().map(|floor| floor.id).collect();
         let days = TimeDelta::days(ctx.knowledge.factors.unrinsed_days);
-        let since = ctx.clock.now() - days;
+        let since = now - days;
         let mut done: BTreeMap<SurfaceId, Vec<EarlierWork>> = BTreeMap::new();
         for row in tx.completions().finished_since(&surfaces, since).await? {
             let work = earlier_work(&row.process, &row.document)?;

@@ -1,9 +1,6 @@
 //! Completions over HTTP.
 
-use std::str::FromStr;
-
 use actix_web::{HttpRequest, HttpResponse, web};
-use chrono::{DateTime, ParseError, Utc};
 use domain::id::CompletionId;
 
 use super::{
@@ -125,35 +122,17 @@ pub(crate) async fn get(
     Ok(Reply::found(version, document).unless_known(request.headers()))
 }
 
-/// A moment in a query string.
-struct Moment(DateTime<Utc>);
-
-impl FromStr for Moment {
-    type Err = ParseError;
-
-    fn from_str(text: &str) -> Result<Self, ParseError> {
-        DateTime::parse_from_rfc3339(text).map(|moment| Self(moment.to_utc()))
-    }
-}
-
 /// Takes the filters of the list.
 fn take(query: &mut Query) -> CompletionFilter {
-    const MOMENT: &str =
-        "Must be an RFC 3339 date-time such as 2026-03-01T00:00:00Z; write `+` as `%2B`.";
-    let words = [("true", true), ("false", false)];
     CompletionFilter {
         site_id: query.parsed("site_id", "Must be the id of a site."),
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         plan_id: query.parsed("plan_id", "Must be the id of a plan."),
         contractor_id: query.parsed("contractor_id", "Must be the id of a contractor."),
         external: external::take(query).as_ref().map(Into::into),
-        started_from: query
-            .parsed("started_from", MOMENT)
-            .map(|Moment(moment)| moment),
-        started_to: query
-            .parsed("started_to", MOMENT)
-            .map(|Moment(moment)| moment),
-        include_superseded: query.one_of("include_superseded", &words).unwrap_or(false),
+        started_from: query.moment("started_from"),
+        started_to: query.moment("started_to"),
+        include_superseded: query.flag("include_superseded"),
     }
 }
 

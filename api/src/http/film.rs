@@ -1,9 +1,7 @@
 //! A surface's film at any moment, and its history, over HTTP.
 
-use std::str::FromStr;
-
 use actix_web::{HttpRequest, HttpResponse, web};
-use chrono::{DateTime, Days, ParseError, Utc};
+use chrono::{DateTime, Days};
 use domain::id::SurfaceId;
 
 use super::route::Id;
@@ -25,23 +23,6 @@ use crate::{
 
 /// How far ahead a film's wear is told, in days.
 const MAX_AHEAD_DAYS: u64 = 3_660;
-const FORM: &str =
-    "Must be an RFC 3339 date-time such as 2026-03-01T00:00:00Z; write `+` as `%2B`.";
-
-/// A moment in a query string.
-struct Moment(DateTime<Utc>);
-
-impl FromStr for Moment {
-    type Err = ParseError;
-
-    fn from_str(text: &str) -> Result<Self, ParseError> {
-        DateTime::parse_from_rfc3339(text).map(|moment| Self(moment.to_utc()))
-    }
-}
-
-fn moment(query: &mut Query, name: &str) -> Option<DateTime<Utc>> {
-    query.parsed(name, FORM).map(|Moment(moment)| moment)
-}
 
 /// Tells what lies on a surface at a moment.
 ///
@@ -63,7 +44,7 @@ pub(crate) async fn state(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let at = moment(&mut query, "at");
+    let at = query.moment("at");
     let first = DateTime::from_timestamp_millis(946_684_800_000);
     let last = ctx.clock.now().checked_add_days(Days::new(MAX_AHEAD_DAYS));
     if at.is_some_and(|at| first.is_some_and(|f| at < f) || last.is_some_and(|l| at > l)) {
@@ -96,8 +77,8 @@ pub(crate) async fn history(
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
     let filter = HistoryFilter {
-        from: moment(&mut query, "from"),
-        to: moment(&mut query, "to"),
+        from: query.moment("from"),
+        to: query.moment("to"),
     };
     query.finish()?;
     let (surface, from, to) = (

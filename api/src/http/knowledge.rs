@@ -32,7 +32,7 @@ use crate::{
 
 /// Answers with part of the knowledge base, or 304 if the caller has this answer. Its tag names the edition, and changes
 /// too where another release tells the same edition in other words.
-fn answer(
+pub(super) fn answer(
     ctx: &Context,
     headers: &HeaderMap,
     view: &impl Serialize,
@@ -225,15 +225,9 @@ pub(crate) async fn rules(
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
-    let severity = query.text("severity", 6);
-    let wanted = SEVERITIES
-        .iter()
-        .find(|(word, _)| Some(*word) == severity.as_deref());
-    if severity.is_some() && wanted.is_none() {
-        query.outside("severity", "Must be one of refuse, ask, warn, open, note.");
-    }
+    let severity = query.one_of("severity", &SEVERITIES);
     let search = RuleQuery {
-        severity: wanted.map(|(_, severity)| *severity),
+        severity,
         material: query.text("material", 60),
         process: query.text("process", 60),
         product: query.text("product", 60),
@@ -242,7 +236,7 @@ pub(crate) async fn rules(
     let rows = app::knowledge::rules(&ctx, actor.tenant(), &search, &mut query).await?;
     query.finish()?;
     let list = List::new("listRules")
-        .filter("severity", severity.as_deref())
+        .filter("severity", severity.map(Severity::word))
         .filter("material", search.material.as_deref())
         .filter("process", search.process.as_deref())
         .filter("product", search.product.as_deref())

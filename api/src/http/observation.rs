@@ -96,8 +96,7 @@ pub(crate) async fn list(
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
-    let words = [("true", true), ("false", false)];
-    let superseded = query.one_of("include_superseded", &words).unwrap_or(false);
+    let superseded = query.flag("include_superseded");
     query.finish()?;
     let (surface, flag) = (id.to_string(), superseded.to_string());
     let list = List::new("listObservations")

@@ -1,8 +1,6 @@
 //! Products over HTTP: those of the knowledge base and the tenant's own in one list.
 
-use actix_web::{HttpRequest, HttpResponse, http::header, web};
-use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use sha2::{Digest, Sha256};
+use actix_web::{HttpRequest, HttpResponse, web};
 
 use super::{
     knowledge,
@@ -16,7 +14,7 @@ use crate::{
     },
     body::Strict,
     context::Context,
-    etag::{self, Expected},
+    etag::Expected,
     patch::Patch,
     problem::Problem,
     wire::{
@@ -60,16 +58,8 @@ pub(crate) async fn list(
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
     let rows = app::product::list(&ctx, actor.tenant()).await?;
-    let body = wire::document(&rows.into_iter().collect::<ProductList>())?;
-    let digest: Vec<u8> = Sha256::digest(&body).iter().copied().take(16).collect();
-    let tag = format!("\"{}\"", URL_SAFE_NO_PAD.encode(digest));
-    let header = (header::ETAG, format!("W/{tag}"));
-    if etag::is_known(request.headers(), &tag) {
-        return Ok(HttpResponse::NotModified().insert_header(header).finish());
-    }
-    let mut answer = HttpResponse::Ok();
-    answer.insert_header((header::CONTENT_TYPE, "application/json"));
-    Ok(answer.insert_header(header).body(body))
+    let list = rows.into_iter().collect::<ProductList>();
+    knowledge::answer(&ctx, request.headers(), &list)
 }
 
 /// Reads one product.

@@ -66,14 +66,7 @@ pub(crate) async fn list(
     let list = List::new("listRateCards").filter("site_id", Some(&site.to_string()));
     let below = asked.after(&ctx, &actor, &list)?;
     let rows = app::rate_card::list(&ctx, actor.tenant(), site, below, asked.limit()).await?;
-    let views = rows
-        .items
-        .iter()
-        .map(|row| wire::document(&RateCardView::new(row)?));
-    let rows = app::rate_card::Page {
-        items: views.collect::<Result<Vec<String>, Problem>>()?,
-        next: rows.next,
-    };
+    let rows = rows.try_map(|row| wire::document(&RateCardView::new(&row)?))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |view| view)?.answer(&request))
 }
 

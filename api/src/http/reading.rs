@@ -101,9 +101,7 @@ pub(crate) async fn list(
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         completion_id: query.parsed("completion_id", "Must be the id of a completion."),
         kind: query.one_of("kind", &kinds),
-        include_superseded: query
-            .one_of("include_superseded", &[("true", true), ("false", false)])
-            .unwrap_or(false),
+        include_superseded: query.flag("include_superseded"),
     };
     query.finish()?;
     let site = filter.site_id.map(|id| id.to_string());

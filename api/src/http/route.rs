@@ -52,7 +52,7 @@ pub(crate) enum Kind {
     Preview,
     /// POST that makes a record; takes an `Idempotency-Key`.
     Create,
-    /// POST that makes a record with money in it; needs an `Idempotency-Key`.
+    /// POST that makes a record that counts, which twice would be wrong; needs an `Idempotency-Key`.
     Record,
     /// POST of many records at once; needs an `Idempotency-Key`, answers with an outcome for each.
     Batch,
@@ -86,6 +86,7 @@ const STEP_CODES: &[Code] = &[
     Code::StaleVersion,
     Code::BodyTooLarge,
     Code::IdempotencyKeyReused,
+    Code::InvalidBody,
     Code::PreconditionRequired,
     Code::Contended,
 ];

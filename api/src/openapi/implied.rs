@@ -126,7 +126,7 @@ fn description(told: Option<String>, route: &Route) -> String {
         }
         Kind::Preview => "Nothing is kept, and no event tells of it.",
         Kind::Step => {
-            "It has no body. `If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again \
+            "It has no body, or `{}`. `If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again \
              without a second effect."
         }
         Kind::Create => {

@@ -1,6 +1,9 @@
 //! When a floor may be handed over, on the wire.
 
-use domain::plan::{Acceptance, Check, DefectNote, Inspection};
+use domain::{
+    knowledge::Defect,
+    plan::{Acceptance, Check, Inspection},
+};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -57,24 +60,25 @@ pub(crate) struct CheckView {
     /// Where the check comes from.
     #[schema(max_length = 500)]
     source: String,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: &'static str,
 }
 
 impl From<&Check> for CheckView {
     fn from(check: &Check) -> Self {
+        let row = &check.row;
         Self {
-            key: check.key.clone(),
-            reading: check.reading.clone(),
-            unit: check.unit.clone(),
-            least: check.least,
-            most: check.most,
-            statement: check.statement.clone(),
-            if_fails: check.if_fails.clone(),
+            key: row.key.clone(),
+            reading: row.reading.clone(),
+            unit: row.unit.clone(),
+            least: row.least,
+            most: row.most,
+            statement: row.statement.clone(),
+            if_fails: row.if_fails.clone(),
             points: check.points,
-            source: check.source.clone(),
-            grade: check.grade.word(),
+            source: row.source.clone(),
+            grade: row.grade.word(),
         }
     }
 }
@@ -105,7 +109,7 @@ pub(crate) struct InspectionView {
     /// Where the sampling plan comes from.
     #[schema(max_length = 500)]
     source: String,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: &'static str,
 }
@@ -143,15 +147,23 @@ pub(crate) struct DefectView {
     /// What to do.
     #[schema(max_length = 2000)]
     remedy: String,
+    /// Where this comes from.
+    #[schema(max_length = 500)]
+    source: String,
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
+    #[schema(max_length = 20)]
+    grade: &'static str,
 }
 
-impl From<&DefectNote> for DefectView {
-    fn from(defect: &DefectNote) -> Self {
+impl From<&Defect> for DefectView {
+    fn from(defect: &Defect) -> Self {
         Self {
             key: defect.key.clone(),
             what: defect.what.clone(),
             causes: defect.causes.clone(),
             remedy: defect.remedy.clone(),
+            source: defect.source.clone(),
+            grade: defect.grade.word(),
         }
     }
 }

@@ -192,7 +192,7 @@ pub(crate) fn as_it_stands(row: ReadingRow) -> Result<String, Problem> {
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn members(row: &ReadingRow) -> Result<Map<String, Value>, Problem> {
+fn members(row: &ReadingRow) -> Result<Map<String, Value>, Problem> {
     let mut kept: Map<String, Value> = stored(&row.document)?;
     kept.insert("status".to_owned(), row.status.as_str().into());
     let by = row.superseded_by.map(|id| id.to_string());

@@ -195,6 +195,18 @@ pub(crate) fn stored(document: &str) -> Result<SurfaceRequest, Problem> {
     super::stored::<SurfaceView>(document).map(SurfaceView::into_request)
 }
 
+/// What takes the place of a stored surface: the one member that is asked of many surfaces at once.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn replaced_by(document: &str) -> Result<Option<ReplacedBy>, Problem> {
+    #[derive(Deserialize)]
+    struct Successor {
+        replaced_by: Option<ReplacedBy>,
+    }
+    super::stored::<Successor>(document).map(|kept| kept.replaced_by)
+}
+
 /// A page of surfaces.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct SurfacePage {

@@ -23,7 +23,7 @@ pub struct InspectionDefaults {
 }
 
 /// A reading or a look before a floor is handed over.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FinalCheck {
     /// The word that names it everywhere; a hold point of the same name takes its place.
@@ -53,7 +53,7 @@ pub struct FinalCheck {
 }
 
 /// Something that goes wrong, and in which work.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Defect {
     /// The word that names it everywhere.

@@ -10,26 +10,10 @@ use crate::{
 /// A reading or a look before the floor is handed over.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Check {
-    /// The word that names it.
-    pub key: String,
-    /// What is read.
-    pub reading: String,
-    /// In what.
-    pub unit: Option<String>,
-    /// The lowest value that passes.
-    pub least: Option<f64>,
-    /// The highest value that passes.
-    pub most: Option<f64>,
-    /// The condition in words.
-    pub statement: String,
-    /// What to do if it is not met.
-    pub if_fails: String,
+    /// What is read, and what must be met.
+    pub row: FinalCheck,
     /// At how many places.
     pub points: u64,
-    /// Where the check comes from.
-    pub source: String,
-    /// How far it can be trusted.
-    pub grade: Grade,
 }
 
 /// How much of the floor is looked at, and what that leaves open.
@@ -55,19 +39,6 @@ pub struct Inspection {
     pub grade: Grade,
 }
 
-/// A defect that this work can leave.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DefectNote {
-    /// The word that names it.
-    pub key: String,
-    /// What is seen.
-    pub what: String,
-    /// What it comes from, likeliest first.
-    pub causes: Vec<String>,
-    /// What to do.
-    pub remedy: String,
-}
-
 /// When the floor may be handed over.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Acceptance {
@@ -76,7 +47,7 @@ pub struct Acceptance {
     /// How much of the floor is looked at.
     pub inspection: Option<Inspection>,
     /// What can go wrong, why, and what helps.
-    pub defects: Vec<DefectNote>,
+    pub defects: Vec<Defect>,
 }
 
 /// When the floor may be handed over after this work.
@@ -102,7 +73,7 @@ pub(super) fn acceptance(input: &PlanInput<'_>, entry: &Worked<'_>) -> Acceptanc
         .defects
         .iter()
         .filter(|row| row.when.holds(&entry.facts) == Truth::True)
-        .map(defect)
+        .cloned()
         .collect();
     Acceptance {
         checks,
@@ -117,25 +88,8 @@ fn check(row: &FinalCheck, area: Area) -> Check {
         .and_then(|m2| whole((area.m2() / m2).floor()))
         .and_then(|n| u64::try_from(n).ok());
     Check {
-        key: row.key.clone(),
-        reading: row.reading.clone(),
-        unit: row.unit.clone(),
-        least: row.least,
-        most: row.most,
-        statement: row.statement.clone(),
-        if_fails: row.if_fails.clone(),
+        row: row.clone(),
         points: row.points.saturating_add(more.unwrap_or(0)),
-        source: row.source.clone(),
-        grade: row.grade,
-    }
-}
-
-fn defect(row: &Defect) -> DefectNote {
-    DefectNote {
-        key: row.key.clone(),
-        what: row.what.clone(),
-        causes: row.causes.clone(),
-        remedy: row.remedy.clone(),
     }
 }
 

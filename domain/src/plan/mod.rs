@@ -27,7 +27,7 @@ mod work_up;
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
-pub use acceptance::{Acceptance, Check, DefectNote, Inspection};
+pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};

@@ -135,10 +135,6 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let coats = input.steps.iter().filter(|step| step.coat.is_some());
     let n_coats = coats.count();
     let mut laid = 0_usize;
-    let close =
-        |name: String, cut: &Cut, done: (Labour, (Labour, Labour)), open: i64, leaves: String| {
-            block(input, crew, name, (cut, done, open), leaves)
-        };
     for step in input.steps {
         let wait = step
             .wait
@@ -150,13 +146,8 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                 let leaves =
                     "a clean, bare floor without film: mind soil and stains until it is coated"
                         .to_owned();
-                blocks.push(close(
-                    "prepare".to_owned(),
-                    &cuts.before,
-                    (work, waited),
-                    input.bare_floor_min,
-                    leaves,
-                ));
+                let done = (&cuts.before, (work, waited), input.bare_floor_min);
+                blocks.push(block(input, crew, "prepare".to_owned(), done, leaves));
             }
             laid = laid.saturating_add(1);
             let leaves = if laid == n_coats {
@@ -166,13 +157,9 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             };
             // What is done between two coats belongs to the later one.
             let between = if laid == 1 { Labour::ZERO } else { work };
-            blocks.push(close(
-                format!("coat {laid}"),
-                if laid % 2 == 1 { &cuts.odd } else { &cuts.even },
-                (between.plus(step.labour), wait),
-                input.foot_min.1,
-                leaves,
-            ));
+            let cut = if laid % 2 == 1 { &cuts.odd } else { &cuts.even };
+            let done = (cut, (between.plus(step.labour), wait), input.foot_min.1);
+            blocks.push(block(input, crew, format!("coat {laid}"), done, leaves));
             work = Labour::ZERO;
             waited = (Labour::ZERO, Labour::ZERO);
         } else {
@@ -182,14 +169,8 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
                 let wait = minutes_up(waited.1);
                 let leaves = format!("open to people; what comes next begins {wait} min later");
                 let name = format!("part {}", blocks.len().saturating_add(1));
-                let cut = &cuts.before;
-                blocks.push(close(
-                    name,
-                    cut,
-                    (work, waited),
-                    input.bare_floor_min,
-                    leaves,
-                ));
+                let done = (&cuts.before, (work, waited), input.bare_floor_min);
+                blocks.push(block(input, crew, name, done, leaves));
                 (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
             }
             work = work.plus(step.labour);

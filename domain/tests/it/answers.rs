@@ -223,3 +223,39 @@ fn a_question_whose_answers_change_nothing_is_not_asked() {
         .collect();
     assert!(prices.iter().max() > prices.iter().min());
 }
+
+#[test]
+fn a_yes_a_no_and_the_air_of_a_room_lead_to_a_solvent_or_to_a_refusal() {
+    let survey = Survey {
+        occupied: false,
+        film: Film {
+            kind: Some(FilmKind::Bare),
+            ..Film::default()
+        },
+        ..Survey {
+            material: "hardwood".to_owned(),
+            ..corridor()
+        }
+    };
+    let wish = Wish {
+        process: Some("seal_wood".to_owned()),
+        ..Wish::to(Goal::Protect)
+    };
+    let plan = asked(&survey, &wish);
+    let refused = |fact: &str| {
+        let question = plan.questions.iter().find(|asked| asked.fact == fact);
+        let answers = question.map(|asked| &asked.answers).expect("it is asked");
+        let refused = answers
+            .iter()
+            .filter(|answer| answer.verdict == Verdict::Refused);
+        refused.map(|answer| answer.is.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        refused("survey.ignition_source"),
+        [Reply::Words(vec!["true"])]
+    );
+    assert_eq!(
+        refused("survey.ventilation"),
+        [Reply::Words(vec!["closed"])]
+    );
+}

@@ -96,7 +96,6 @@ pub(crate) fn set_surroundings(around: &mut Surroundings, name: &str, value: &st
     true
 }
 
-/// What the floor's maker says, and when the floor may be closed.
 /// Sets what the floor's maker says; says whether it knows the word.
 pub(crate) fn set_maker(survey: &mut Survey, name: &str, value: &str) -> bool {
     if name == "opens" {

@@ -97,14 +97,6 @@ impl Idempotency<'_> {
     /// What the database answered.
     pub async fn sweep(&self, now: DateTime<Utc>) -> Result<u64, StoreError> {
         let before = now.checked_sub_signed(KEPT).unwrap_or(now);
-        self.sweep_expired(before).await
-    }
-
-    /// Forgets up to a thousand answers that were kept before a moment, and says how many.
-    ///
-    /// # Errors
-    /// What the database answered.
-    pub async fn sweep_expired(&self, before: DateTime<Utc>) -> Result<u64, StoreError> {
         let old = Expr::col("created_at").lt(truncate_to_millis(before));
         super::tenant::delete_some(self.0, "idempotency_keys", Some(old)).await
     }

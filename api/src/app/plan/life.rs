@@ -9,7 +9,6 @@ use infra::{
     row::{CommitmentRow, PlanStatus},
     store::Tx,
 };
-use serde_json::Value;
 
 use crate::{
     app::{history, site},
@@ -97,10 +96,10 @@ async fn step(
         version: plan.version.saturating_add(1),
         ..plan
     };
-    let view: Value = wire::stored(&as_it_stands(&plan)?)?;
+    let data = as_it_stands(&plan)?;
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let (subject, kind) = (plan.id.to_string(), format!("wearcourse.plan.{status}.v1"));
-    let event = wire::event::encode(event, &kind, (&subject, plan.version), now, &view)?;
+    let event = wire::event::encode_document(event, &kind, (&subject, plan.version), now, &data)?;
     let statement = format!("A plan was {status}.");
     history::tell(tx, &event, (plan.surface_id, now), &statement).await?;
     Ok(plan)

@@ -6,11 +6,11 @@ use chrono::NaiveDate;
 use domain::id::{SiteId, SurfaceId};
 use infra::{row::SurfaceRow, store::Tx};
 
-use super::{classify::at, request_of};
+use super::classify::at;
 use crate::{
     body::{Fault, Faults},
     problem::Problem,
-    wire::surface::ReplacedBy,
+    wire::surface::{ReplacedBy, replaced_by},
 };
 
 /// Who follows whom, as far as the named surfaces lead.
@@ -43,8 +43,7 @@ impl Succession {
             let rows = tx.surfaces().get_many(&next).await?;
             next.clear();
             for row in rows {
-                let follows = request_of(&row)?.replaced_by;
-                let follows = follows.as_ref().and_then(id_of);
+                let follows = replaced_by(&row.document)?.as_ref().and_then(id_of);
                 known.insert(row.id, (row.site_id, follows));
                 next.extend(follows);
             }
@@ -98,6 +97,15 @@ fn id_of(named: &ReplacedBy) -> Option<SurfaceId> {
     named.surface_id.parse().ok()
 }
 
+/// What has taken the place of a surface by `day`.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn successor(row: &SurfaceRow, day: NaiveDate) -> Result<Option<ReplacedBy>, Problem> {
+    let named = replaced_by(&row.document)?;
+    Ok(named.filter(|named| named.on <= day))
+}
+
 /// Whether another surface has taken the place of this one by `day`; if so, that is a fault at `pointer`.
 ///
 /// # Errors
@@ -108,8 +116,7 @@ pub(crate) fn is_replaced(
     pointer: &str,
     faults: &mut Faults,
 ) -> Result<bool, Problem> {
-    let named = request_of(row)?.replaced_by;
-    let Some(ReplacedBy { surface_id, on }) = named.filter(|named| named.on <= day) else {
+    let Some(ReplacedBy { surface_id, on }) = successor(row, day)? else {
         return Ok(false);
     };
     let detail = format!("On {on} the surface {surface_id} took its place: name that one.");

@@ -27,7 +27,7 @@ pub(crate) struct IdentificationTestView {
     /// Where the row comes from.
     #[schema(max_length = 500)]
     source: String,
-    /// How far it can be trusted: published, common_practice or from_memory.
+    /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
     #[schema(max_length = 20)]
     grade: &'static str,
 }

@@ -44,7 +44,7 @@ macro_rules! views {
             /// Where the row comes from.
             #[schema(max_length = 500)]
             source: &'static str,
-            /// How far it can be trusted: published, common_practice or from_memory.
+            /// How far it can be trusted: published, as_quoted, common_practice or from_memory.
             #[schema(max_length = 20)]
             grade: &'static str,
         }

@@ -5,7 +5,10 @@ use chrono::Duration;
 use super::{super::PlanInput, Reply};
 use crate::{
     knowledge::{Condition, Fact, FactType, Facts, KnowledgeBase},
-    survey::{Asbestos, FilmCondition, FilmKind, Obstruction, Soil, Survey, Traffic},
+    survey::{
+        Asbestos, Consent, FilmCondition, FilmKind, Lead, Obstruction, Residue, Soil, Survey,
+        Traffic, Ventilation,
+    },
 };
 
 /// A value that is tried.
@@ -28,13 +31,18 @@ impl Trial {
     }
 }
 
-/// The values of a fact that can lead to different plans: each word; for a number each limit that the knowledge base
-/// sets it, and a value on either side.
+/// The answers to a yes or no, as the survey's members are written.
+const YES: &str = "true";
+const NO: &str = "false";
+
+/// The values of a fact that can lead to different plans: each word, yes and no; for a number each limit that the
+/// knowledge base sets it, and a value on either side.
 pub(super) fn trials(base: &KnowledgeBase, fact: Fact, floor: &Facts<'_>) -> Vec<Trial> {
     match fact.kind() {
         FactType::Word(words) => words.iter().map(|word| Trial::Word(word)).collect(),
         FactType::Number => numbers(&limits(base, fact, floor)),
-        FactType::Flag | FactType::Key => Vec::new(),
+        FactType::Flag => [YES, NO].map(Trial::Word).to_vec(),
+        FactType::Key => Vec::new(),
     }
 }
 
@@ -107,6 +115,14 @@ fn tell_word(survey: &mut Survey, fact: Fact, word: &str) -> Option<()> {
         Fact::SurveyAsbestos => {
             survey.asbestos = Asbestos::of(word).filter(|found| *found != Asbestos::Untested)?;
         }
+        Fact::SurveyLead => {
+            survey.closer.lead = Lead::of(word).filter(|found| *found != Lead::Untested)?;
+        }
+        Fact::SurveyBlackAdhesive => survey.black_adhesive = Some(word == YES),
+        Fact::SurveyIgnitionSource => survey.surroundings.ignition_source = Some(word == YES),
+        Fact::SurveyVentilation => survey.surroundings.ventilation = Some(Ventilation::of(word)?),
+        Fact::SurveyHeritageConsent => survey.heritage_consent = Some(Consent::of(word)?),
+        Fact::SurveyResidue => survey.closer.residue = Some(Residue::of(word)?),
         Fact::SurveySoil => survey.soil = Some(Soil::of(word)?),
         Fact::SurveyTraffic => survey.traffic = Some(Traffic::of(word)?),
         Fact::SurveyObstruction => survey.obstruction = Some(Obstruction::of(word)?),
@@ -133,6 +149,7 @@ fn tell_number(
             survey.laid_on = Some(laid.date_naive().pred_opt()?);
         }
         Fact::SurveyMoistureRhPct => survey.moisture_rh_pct = Some(value),
+        Fact::SurveyWearLayerMm => survey.closer.wear_layer_mm = Some(value),
         Fact::SurveyPtvWet => survey.ptv_wet = Some(value),
         Fact::SurveyGlossLossPct => survey.gloss_loss_pct = Some(value),
         Fact::FilmCoats => survey.film.coats = Some(whole(value)?),

@@ -2,13 +2,13 @@
 
 use chrono::{DateTime, Utc};
 use domain::id::SurfaceId;
-use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{QueryFilter, QueryOrder};
+use sea_orm::Condition;
+use sea_orm::sea_query::{Expr, ExprTrait};
 use uuid::Uuid;
 
 use super::Completions;
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionRow, CompletionStatus};
+use crate::row::CompletionRow;
 use crate::store::{StoreError, table};
 
 impl Completions<'_> {
@@ -22,16 +22,11 @@ impl Completions<'_> {
         since: DateTime<Utc>,
     ) -> Result<Vec<CompletionRow>, StoreError> {
         let ids: Vec<Uuid> = surfaces.iter().map(|id| id.uuid()).collect();
-        let mut found = Vec::new();
-        for chunk in ids.chunks(table::MAX_KEYS) {
-            let select = table::rows::<CompletionRow>(self.0)
-                .filter(Expr::col("surface_id").is_in(chunk.iter().copied()))
-                .filter(Expr::col("finished_at").gte(truncate_to_millis(since)))
-                .filter(table::is("status", CompletionStatus::Recorded.as_str()))
-                .order_by(Expr::col("finished_at"), Order::Desc)
-                .order_by(Expr::col("id"), Order::Desc);
-            found.extend(table::all(self.0, select).await?);
-        }
+        let counts = Condition::all()
+            .add(Expr::col("finished_at").gte(truncate_to_millis(since)))
+            .add(table::is_recorded());
+        let mut found: Vec<CompletionRow> = table::of_surfaces(self.0, &ids, &counts).await?;
+        found.sort_unstable_by_key(|row| std::cmp::Reverse((row.finished_at, row.id)));
         Ok(found)
     }
 }
