@@ -158,8 +158,13 @@ impl Check<'_> {
         self.need(named(&step.wait, &|key| base.hold(key).is_some()), || {
             at("its wait does not exist")
         });
-        let hold = named(&step.hold, &|key| base.hold_point(key).is_some());
-        self.need(hold, || at("its hold point does not exist"));
+        let hold = named(&step.hold, &|key| {
+            let mut rows = base.hold_points.iter().filter(|row| row.key == key);
+            rows.any(|row| row.when.is_always())
+        });
+        self.need(hold, || {
+            at("its hold point does not exist, or not for every floor")
+        });
         let stage = matches!(step.stage.as_str(), "prepare" | "protect" | "maintain");
         self.need(stage, || at("stage"));
     }

@@ -60,7 +60,9 @@ fn keys(base: &KnowledgeBase, found: &mut Vec<String>) {
     unique("hold", base.holds.iter().map(|row| &row.key), found);
     unique(
         "hold_point",
-        base.hold_points.iter().map(|row| &row.key),
+        base.hold_points
+            .iter()
+            .map(|row| format!("{} {}", row.key, row.when.text())),
         found,
     );
     unique("rule", base.rules.iter().map(|row| &row.id), found);
@@ -250,7 +252,8 @@ fn conditions(base: &KnowledgeBase, found: &mut Vec<String>) {
     let rules = base.rules.iter().map(|rule| (&rule.id, &rule.when));
     let suits = base.processes.iter().map(|row| (&row.key, &row.suits));
     let cautions = base.cautions.iter().map(|row| (&row.key, &row.when));
-    for (name, condition) in rules.chain(suits).chain(cautions) {
+    let hold_points = base.hold_points.iter().map(|row| (&row.key, &row.when));
+    for (name, condition) in rules.chain(suits).chain(cautions).chain(hold_points) {
         for (fact, key) in condition.keys() {
             let exists = match fact {
                 Fact::MaterialKey => base.material(key).is_some(),

@@ -88,6 +88,11 @@ impl Condition {
         }
     }
 
+    /// Whether it always holds, whatever is known.
+    pub fn is_always(&self) -> bool {
+        matches!(self.node, Node::Always)
+    }
+
     /// Reads a condition.
     ///
     /// # Errors

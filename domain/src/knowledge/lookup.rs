@@ -1,8 +1,8 @@
 //! Finding rows of the knowledge base by their keys.
 
 use super::{
-    AsbestosCutoff, FinishMeaning, Hold, HoldPoint, IdentificationTest, KnowledgeBase, Machine,
-    Material, Pad, Process, Product, ProductClass, Question, Rule, folded,
+    AsbestosCutoff, Facts, FinishMeaning, Hold, HoldPoint, IdentificationTest, KnowledgeBase,
+    Machine, Material, Pad, Process, Product, ProductClass, Question, Rule, Truth, folded,
 };
 
 impl KnowledgeBase {
@@ -46,9 +46,10 @@ impl KnowledgeBase {
         self.holds.iter().find(|row| row.key == key)
     }
 
-    /// A hold point by its key.
-    pub fn hold_point(&self, key: &str) -> Option<&HoldPoint> {
-        self.hold_points.iter().find(|row| row.key == key)
+    /// A hold point by its key, as it stands for a floor of which `facts` are known.
+    pub fn hold_point(&self, key: &str, facts: &Facts<'_>) -> Option<&HoldPoint> {
+        let mut rows = self.hold_points.iter().filter(|row| row.key == key);
+        rows.find(|row| row.when.holds(facts) == Truth::True)
     }
 
     /// A field test by its key.

@@ -35,6 +35,9 @@ pub struct Hold {
 pub struct HoldPoint {
     /// The word that names it everywhere.
     pub key: String,
+    /// For which floors the row counts; a later row of the same key counts for the others.
+    #[serde(default = "Condition::always")]
+    pub when: Condition,
     /// What is read.
     pub reading: String,
     /// In what.

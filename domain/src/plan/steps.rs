@@ -294,7 +294,7 @@ fn planned(
         hold: row
             .hold
             .as_deref()
-            .and_then(|key| input.base.hold_point(key))
+            .and_then(|key| input.base.hold_point(key, facts))
             .cloned(),
         if_fails: row.if_fails.clone(),
         wait_key: row.wait.clone(),

@@ -10,6 +10,7 @@ mod film;
 mod film_laws;
 mod floor_coverings;
 mod floors;
+mod gallery;
 mod golden;
 mod laws;
 mod maker;
