@@ -16,6 +16,7 @@ mod laws;
 mod maker;
 mod oracle;
 mod processes;
+mod published;
 mod rules_are_watched;
 mod safety_laws;
 mod scenario_words;
