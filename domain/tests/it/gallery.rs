@@ -264,6 +264,10 @@ fn drawn(piece: &Piece) -> String {
 }
 
 #[test]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "a test is told on the command line to write its pages anew"
+)]
 fn the_gallery_hangs_as_it_was_read() {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../tests/fixtures/gallery");
     let pieces: Vec<Piece> = resilient()
