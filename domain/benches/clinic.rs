@@ -65,6 +65,7 @@ fn bench(c: &mut Criterion) {
         floor_c: 19.0,
         humidity_pct: 50.0,
         air_speed_m_s: 0.1,
+        outdoor: None,
     };
     let now = DateTime::from_timestamp(1_793_000_000, 0).expect("a moment");
     let wish = Wish::to(Goal::Restore);

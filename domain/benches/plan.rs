@@ -30,6 +30,7 @@ fn main() {
         floor_c: 19.0,
         humidity_pct: 50.0,
         air_speed_m_s: 0.1,
+        outdoor: None,
     };
     let survey = Survey {
         perimeter: Some(Length::from_mm(76_000)),

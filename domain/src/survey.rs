@@ -346,6 +346,18 @@ pub struct Climate {
     pub humidity_pct: f64,
     /// Air speed over the floor in m/s.
     pub air_speed_m_s: f64,
+    /// The air outdoors, which comes in where the air of the room is changed; as moist as that of the room where nobody
+    /// says.
+    pub outdoor: Option<OutdoorAir>,
+}
+
+/// The air outdoors.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OutdoorAir {
+    /// Its temperature in °C.
+    pub air_c: f64,
+    /// Its relative humidity in %.
+    pub humidity_pct: f64,
 }
 
 #[cfg(test)]

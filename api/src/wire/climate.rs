@@ -1,6 +1,9 @@
 //! The air over a floor, on the wire.
 
-use domain::{knowledge::ClimateDefaults, survey::Climate};
+use domain::{
+    knowledge::ClimateDefaults,
+    survey::{Climate, OutdoorAir},
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -28,6 +31,23 @@ pub(crate) struct ClimateRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 10)]
     pub(crate) air_speed_m_s: Option<f64>,
+    /// The air outdoors, which comes in as the air of the room is changed; as moist as that of the room without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) outdoor: Option<OutdoorRequest>,
+}
+
+/// The air outdoors.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = OutdoorAir, example = json!({"air_c": 4, "humidity_pct": 85}))]
+pub(crate) struct OutdoorRequest {
+    /// Its temperature in °C.
+    #[schema(minimum = -20, maximum = 50)]
+    pub(crate) air_c: f64,
+    /// Its relative humidity in %.
+    #[schema(minimum = 1, maximum = 100)]
+    pub(crate) humidity_pct: f64,
 }
 
 impl ClimateRequest {
@@ -38,6 +58,10 @@ impl ClimateRequest {
             floor_c: self.floor_c.unwrap_or(self.air_c - FLOOR_BELOW_AIR_K),
             humidity_pct: self.humidity_pct,
             air_speed_m_s: self.air_speed_m_s.unwrap_or(STILL_AIR_M_S),
+            outdoor: self.outdoor.as_ref().map(|outdoor| OutdoorAir {
+                air_c: outdoor.air_c,
+                humidity_pct: outdoor.humidity_pct,
+            }),
         }
     }
 }
@@ -49,6 +73,10 @@ impl From<Climate> for ClimateRequest {
             floor_c: Some(climate.floor_c),
             humidity_pct: climate.humidity_pct,
             air_speed_m_s: Some(climate.air_speed_m_s),
+            outdoor: climate.outdoor.map(|outdoor| OutdoorRequest {
+                air_c: outdoor.air_c,
+                humidity_pct: outdoor.humidity_pct,
+            }),
         }
     }
 }
@@ -61,6 +89,7 @@ impl From<&ClimateDefaults> for ClimateRequest {
             floor_c: Some(row.floor_c),
             humidity_pct: row.humidity_pct,
             air_speed_m_s: Some(row.air_speed_m_s),
+            outdoor: None,
         }
     }
 }

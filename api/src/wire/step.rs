@@ -2,13 +2,13 @@
 
 use domain::{
     knowledge::HoldPoint,
-    plan::{Coat, Dwell, PlannedStep, StepProduct, Wait},
+    plan::{Coat, Dwell, PlannedStep, StepProduct},
     quantity::Volume,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::number;
+use super::{number, wait::WaitView};
 
 /// One step.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -202,55 +202,6 @@ impl From<&Coat> for CoatView {
             direction: coat.direction.word(),
             edge_gap_mm: coat.gap.mm(),
             area_m2: number::square_metres(coat.area),
-        }
-    }
-}
-
-/// A wait.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct WaitView {
-    /// Its key.
-    #[schema(max_length = 60)]
-    key: String,
-    /// From what to what.
-    #[schema(max_length = 200)]
-    name: String,
-    /// Minutes by the product's label, where it says any; never less unless given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, minimum = 0)]
-    label_min: Option<i64>,
-    /// Minutes that are usual in the trade, where no label says any; never less unless given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, minimum = 0)]
-    usual_min: Option<i64>,
-    /// Minutes that the floor's maker asks for; never less unless given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, minimum = 0)]
-    maker_min: Option<i64>,
-    /// Minutes in half of the cases.
-    p50_min: i64,
-    /// Minutes that the plan uses: four cases of five, or given.
-    used_min: i64,
-    /// Where the minutes come from.
-    #[schema(max_length = 500)]
-    cause: String,
-    /// Where the reason stands.
-    #[schema(max_length = 100)]
-    basis: String,
-}
-
-impl From<&Wait> for WaitView {
-    fn from(wait: &Wait) -> Self {
-        Self {
-            key: wait.key.clone(),
-            name: wait.name.clone(),
-            label_min: wait.label_min,
-            usual_min: wait.usual_min,
-            maker_min: wait.maker_min,
-            p50_min: wait.p50_min,
-            used_min: wait.used_min,
-            cause: wait.cause.clone(),
-            basis: wait.basis.clone(),
         }
     }
 }

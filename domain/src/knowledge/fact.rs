@@ -267,6 +267,8 @@ facts! {
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
     PlanWaitBelowLeast "plan.wait_below_least" FactType::Flag, "Whether the caller gave a wait shorter than any that is safe.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
+    PlanFilmC "plan.film_c" FactType::Number, "Temperature of a water-based coat while it dries, in °C: evaporation cools it.";
+    PlanHumidityPeakPct "plan.humidity_peak_pct" FactType::Number, "How humid the room grows while a coat dries, in %.";
     PlanFurnitureWaitMin "plan.furniture_wait_min" FactType::Number, "The caller's wait from the last coat to furniture, in minutes.";
     PlanWetCleanWaitMin "plan.wet_clean_wait_min" FactType::Number, "The caller's wait from the last coat to wet cleaning, in minutes.";
     PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";

@@ -8,6 +8,7 @@ mod acceptance;
 mod check;
 mod complete;
 mod defaults;
+mod drying;
 mod evidence;
 mod expr;
 mod fact;
@@ -26,6 +27,7 @@ use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
 pub use defaults::{BayDefaults, BuildUp, ClimateDefaults, Factors, RateCardDefaults};
+pub use drying::{Cure, Lever, Measure, RoomDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -122,6 +124,12 @@ pub struct KnowledgeBase {
     pub film: FilmFigures,
     /// What bays are measured by.
     pub bays: BayDefaults,
+    /// The room over a floor where nobody told of it.
+    pub room: RoomDefaults,
+    /// How products harden that give off no water.
+    pub cures: Vec<Cure>,
+    /// What would shorten a wait.
+    pub levers: Vec<Lever>,
 }
 
 /// The texts of the data files.
@@ -179,6 +187,8 @@ struct BaseFile {
     factors: Factors,
     film: FilmFigures,
     bays: BayDefaults,
+    room: RoomDefaults,
+    shorten: Vec<Lever>,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
 }
@@ -202,7 +212,7 @@ macro_rules! files {
 files! {
     MaterialsFile { material: Material }
     FinishesFile { finish: Finish }
-    ProductsFile { product: Product, class: ProductClass }
+    ProductsFile { product: Product, class: ProductClass, cure: Cure }
     ProcessesFile { process: Process, chain: Chain }
     RatesFile { rate: Rate }
     ToolsFile { pad: Pad, machine: Machine, mop: Mop, consumable: Consumable }
@@ -267,10 +277,14 @@ impl KnowledgeBase {
             defects: acceptance.defect,
             film: base.film,
             bays: base.bays,
+            room: base.room,
+            cures: products.cure,
+            levers: base.shorten,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
         faults.extend(complete::faults(&read));
+        faults.extend(drying::faults(&read));
         if faults.is_empty() {
             Ok(read)
         } else {

@@ -7,10 +7,10 @@
 
 use thiserror::Error;
 
-use super::evaporation::still_surface;
+use super::evaporation::StillAir;
 use super::psychrometrics::Air;
 use super::range::{self, RefusedValues, check_all};
-use super::root::falling_root;
+use super::root::falling_root_within;
 
 #[cfg(test)]
 mod tests;
@@ -18,7 +18,7 @@ mod tests;
 /// Spread of the dry-time factor on the log scale, before anything is learnt at a site.
 pub const DRY_FACTOR_SIGMA: f64 = 0.35;
 /// Share of a coat's water at which drying leaves the constant rate.
-const CRITICAL_SHARE: f64 = 0.40;
+pub(super) const CRITICAL_SHARE: f64 = 0.40;
 /// Share of a coat's water at which the next coat may go on.
 const RECOAT_SHARE: f64 = 0.02;
 /// The 80th percentile of the standard normal.
@@ -34,7 +34,7 @@ const AIR_HEAT_J_KG_K: f64 = 1_006.0;
 /// Lewis relation: heat transfer over mass transfer and specific heat.
 const LEWIS: f64 = 0.9;
 /// A median beyond this is no wait that anybody plans, in s.
-const LONGEST_S: f64 = 7.0 * 86_400.0;
+pub(super) const LONGEST_S: f64 = 7.0 * 86_400.0;
 
 /// How readily a floor feeds heat into a cooling film over tens of minutes (our estimate from effusivity).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -182,6 +182,24 @@ impl WetFilm {
     pub const fn water_kg_m2(&self) -> f64 {
         self.water_kg_m2
     }
+
+    /// The film of this share of its thickness.
+    pub fn thinned_to(&self, share: f64) -> Self {
+        Self {
+            water_kg_m2: self.water_kg_m2 * share,
+            path: self.path,
+        }
+    }
+
+    /// Time to the goal over the time at constant rate.
+    pub(super) const fn path(&self) -> f64 {
+        self.path
+    }
+
+    /// Whether it dries ever more slowly towards its end, as a coat does and water does not.
+    pub(super) fn slows(&self) -> bool {
+        self.path > 1.0
+    }
 }
 
 /// How long a film takes, and why.
@@ -246,28 +264,42 @@ impl Drying {
     /// # Errors
     /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
     pub fn time(&self, film: &WetFilm) -> Result<DryTime, DoesNotDry> {
-        let (rate_kg_m2_s, film_c) = (self.state.rate_kg_m2_s, self.state.temperature_c);
-        let dew_point_c = self.dew_point_c;
-        let refuse = |reason| DoesNotDry {
-            reason,
-            rate_kg_m2_s,
-            film_c,
-            dew_point_c,
-        };
+        let rate_kg_m2_s = self.state.rate_kg_m2_s;
         if rate_kg_m2_s <= 0.0 {
-            return Err(refuse(DoesNotDryReason::Condenses));
+            return Err(self.never(DoesNotDryReason::Condenses));
         }
-        let p50_s = film.water_kg_m2 / rate_kg_m2_s * film.path;
+        self.after(film.water_kg_m2 / rate_kg_m2_s * film.path)
+    }
+
+    /// The time of a film whose median is known.
+    ///
+    /// # Errors
+    /// [`DoesNotDry`] beyond seven days.
+    pub(super) fn after(&self, p50_s: f64) -> Result<DryTime, DoesNotDry> {
         if p50_s > LONGEST_S {
-            return Err(refuse(DoesNotDryReason::TooSlow));
+            return Err(self.never(DoesNotDryReason::TooSlow));
         }
         Ok(DryTime {
             p50_s,
             p80_s: p50_s * (Z80 * DRY_FACTOR_SIGMA).exp(),
-            rate_kg_m2_s,
-            film_c,
-            dew_point_c,
+            rate_kg_m2_s: self.state.rate_kg_m2_s,
+            film_c: self.state.temperature_c,
+            dew_point_c: self.dew_point_c,
         })
+    }
+
+    /// Temperature of a film while it dries, in °C: evaporation cools it below its floor.
+    pub const fn film_c(&self) -> f64 {
+        self.state.temperature_c
+    }
+
+    fn never(&self, reason: DoesNotDryReason) -> DoesNotDry {
+        DoesNotDry {
+            reason,
+            rate_kg_m2_s: self.state.rate_kg_m2_s,
+            film_c: self.state.temperature_c,
+            dew_point_c: self.dew_point_c,
+        }
     }
 }
 
@@ -288,11 +320,18 @@ pub(super) struct FilmState {
 
 /// The temperature at which heat from air and floor feeds the evaporation, and the evaporation there.
 pub(super) fn film_state(air: &Air, floor: &Floor) -> FilmState {
+    film_state_within(air, floor, 0.0)
+}
+
+/// The same, with a temperature that is right within so many kelvin.
+pub(super) fn film_state_within(air: &Air, floor: &Floor, tolerance_k: f64) -> FilmState {
+    let still = StillAir::of(air);
     let (air_c, floor_c) = (air.temperature_c(), floor.temperature_c());
     // At the coldest of the three nothing evaporates and heat only flows in; at the warmer of two it only flows out.
     let coldest_c = air_c.min(floor_c).min(air.dew_point_c());
-    let temperature_c = falling_root(coldest_c, air_c.max(floor_c), |film_c| {
-        let evaporation = still_surface(air, film_c);
+    let warmest_c = air_c.max(floor_c);
+    let temperature_c = falling_root_within(coldest_c, warmest_c, tolerance_k, |film_c| {
+        let evaporation = still.over(film_c);
         // Heat follows the path of the vapour while vapour leaves; on a condensing film only the air's own stirs.
         let convective = if evaporation.ratio_difference > f64::EPSILON {
             AIR_HEAT_J_KG_K * LEWIS * evaporation.rate_kg_m2_s / evaporation.ratio_difference
@@ -305,6 +344,6 @@ pub(super) fn film_state(air: &Air, floor: &Floor) -> FilmState {
     });
     FilmState {
         temperature_c,
-        rate_kg_m2_s: still_surface(air, temperature_c).rate_kg_m2_s,
+        rate_kg_m2_s: still.over(temperature_c).rate_kg_m2_s,
     }
 }

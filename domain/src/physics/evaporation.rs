@@ -59,26 +59,54 @@ pub fn pool_rate_kg_m2_s(
 
 /// The still-surface formula for any film temperature a balance may try.
 pub(super) fn still_surface(air: &Air, surface_c: f64) -> Evaporation {
-    let pressure_pa = air.pressure_pa();
-    let surface_pa = saturation_pressure_pa(surface_c);
-    let surface_ratio = humidity_ratio(surface_pa, pressure_pa);
-    let surface_density = density_kg_m3(surface_c, surface_ratio, pressure_pa);
-    let ratio_difference = surface_ratio - air.humidity_ratio();
-    let lift = air.density_kg_m3() - surface_density;
+    StillAir::of(air).over(surface_c)
+}
 
-    let diffusive = 5e-5 * (surface_pa - air.vapour_pressure_pa());
-    // Only air that is lighter at the surface than above it rises; without lift there is no convective term at all,
-    // not a term of zero, which would hide condensation behind the maximum.
-    let undisturbed = if lift > 0.0 {
-        diffusive.max(35.0 * surface_density * lift.cbrt() * ratio_difference)
-    } else {
-        diffusive
-    };
-    let draught = (air.speed_m_s() / STILL_AIR_M_S)
-        .max(1.0)
-        .powf(SPEED_EXPONENT);
-    Evaporation {
-        rate_kg_m2_s: undisturbed * draught / 3_600.0,
-        ratio_difference,
+/// What the still-surface formula needs of the air, worked out once for many film temperatures.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StillAir {
+    pressure_pa: f64,
+    vapour_pa: f64,
+    ratio: f64,
+    density_kg_m3: f64,
+    /// How much faster than in still air.
+    draught: f64,
+}
+
+impl StillAir {
+    pub(super) fn of(air: &Air) -> Self {
+        let (pressure_pa, vapour_pa) = (air.pressure_pa(), air.vapour_pressure_pa());
+        let ratio = humidity_ratio(vapour_pa, pressure_pa);
+        Self {
+            pressure_pa,
+            vapour_pa,
+            ratio,
+            density_kg_m3: density_kg_m3(air.temperature_c(), ratio, pressure_pa),
+            draught: (air.speed_m_s() / STILL_AIR_M_S)
+                .max(1.0)
+                .powf(SPEED_EXPONENT),
+        }
+    }
+
+    /// Evaporation from a surface of this temperature in °C.
+    pub(super) fn over(&self, surface_c: f64) -> Evaporation {
+        let surface_pa = saturation_pressure_pa(surface_c);
+        let surface_ratio = humidity_ratio(surface_pa, self.pressure_pa);
+        let surface_density = density_kg_m3(surface_c, surface_ratio, self.pressure_pa);
+        let ratio_difference = surface_ratio - self.ratio;
+        let lift = self.density_kg_m3 - surface_density;
+
+        let diffusive = 5e-5 * (surface_pa - self.vapour_pa);
+        // Only air that is lighter at the surface than above it rises; without lift there is no convective term at all,
+        // not a term of zero, which would hide condensation behind the maximum.
+        let undisturbed = if lift > 0.0 {
+            diffusive.max(35.0 * surface_density * lift.cbrt() * ratio_difference)
+        } else {
+            diffusive
+        };
+        Evaporation {
+            rate_kg_m2_s: undisturbed * self.draught / 3_600.0,
+            ratio_difference,
+        }
     }
 }

@@ -67,6 +67,11 @@ impl Air {
         Ok(Self(reading))
     }
 
+    /// What was read.
+    pub const fn reading(&self) -> &AirReading {
+        &self.0
+    }
+
     /// Dry-bulb temperature in °C.
     pub const fn temperature_c(&self) -> f64 {
         self.0.temperature_c
@@ -158,6 +163,11 @@ pub fn saturation_pressure_pa(temperature_c: f64) -> f64 {
 /// Kilograms of water per kilogram of dry air at this vapour pressure and total pressure, both in Pa.
 pub(super) fn humidity_ratio(vapour_pa: f64, pressure_pa: f64) -> f64 {
     MASS_RATIO * vapour_pa / (pressure_pa - vapour_pa)
+}
+
+/// Vapour pressure in Pa of air of this humidity ratio (kg/kg) at this total pressure in Pa.
+pub(super) fn vapour_pressure_pa(humidity_ratio: f64, pressure_pa: f64) -> f64 {
+    humidity_ratio * pressure_pa / (MASS_RATIO + humidity_ratio)
 }
 
 /// Mass of a cubic metre of moist air in kg, from °C, kg/kg and Pa.

@@ -75,6 +75,15 @@ pub(super) const FLOOR_CONDUCTANCE: Range = range("floor conductance", "W/m²K",
 pub(super) const WATER_TEMPERATURE: Range = range("water temperature", "°C", 0.0, 60.0);
 pub(super) const LATENT_HEAT: Range = range("latent heat", "J/kg", 2.2e6, 2.6e6);
 
+// Rooms: from a cupboard to an arena.
+pub(super) const ROOM_VOLUME: Range = range("room volume", "m³", 1.0, 1e7);
+pub(super) const AIR_CHANGES: Range = range("air changes", "1/h", 0.0, 60.0);
+pub(super) const SUPPLY_RATIO: Range =
+    range("humidity ratio of the supply air", "kg/kg", 0.0, 0.15);
+
+// What cures by a reaction.
+pub(super) const ACTIVATION: Range = range("activation energy", "kJ/mol", 1.0, 200.0);
+
 // Films: from a wipe to a flood.
 pub(super) const FILM_THICKNESS: Range = range("wet film thickness", "µm", 1.0, 2_000.0);
 pub(super) const FILM_DENSITY: Range = range("wet film density", "kg/m³", 700.0, 2_500.0);

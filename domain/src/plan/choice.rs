@@ -6,15 +6,12 @@ use super::{
     judge::{Judgement, ask, findings, judge},
     merit::{self, priorities},
     time_line::minutes_up,
-    waits,
+    waits::RoomAir,
     work_up::{Worked, work_up},
 };
 use crate::{
     knowledge::{Fact, Facts, Material, Process, Severity, Truth},
-    physics::{
-        drying::Drying,
-        psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
-    },
+    physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     survey::{Criterion, Goal},
 };
 
@@ -36,7 +33,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         input,
         material,
         forced,
-        drying: waits::drying(input, &air, &material.conductance)?,
+        air: RoomAir::of(input, &air, &material.conductance)?,
         floor,
         ground: Ground::of(input),
         priorities: priorities(input.wish),
@@ -80,7 +77,7 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         referral: judgement.referral,
         candidates,
         priorities: bench.priorities,
-        work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground)),
+        work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground, &bench.air)),
     })
 }
 
@@ -91,7 +88,7 @@ struct Bench<'i, 'a> {
     forced: Option<&'a Process>,
     floor: Facts<'a>,
     ground: Ground,
-    drying: Drying,
+    air: RoomAir,
     priorities: Vec<Criterion>,
 }
 
@@ -111,7 +108,7 @@ impl<'a> Bench<'_, 'a> {
             })
             .map(|process| {
                 let floor = (&self.floor, &self.ground);
-                work_up(self.input, self.material, process, floor, self.drying)
+                work_up(self.input, self.material, process, floor, &self.air)
             })
             .collect()
     }

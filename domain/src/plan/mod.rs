@@ -36,7 +36,7 @@ pub use search::{RuleSearch, rules_about};
 pub(crate) use steps::is_built_up;
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
 pub use time_line::{Alternative, Event, TimeLine};
-pub use waits::Wait;
+pub use waits::{RuledBy, Shortening, Wait};
 
 use crate::{
     card::RateCard,

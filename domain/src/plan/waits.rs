@@ -1,16 +1,43 @@
 //! The waits of a plan: never below the label, lengthened by what the air of the room does to the film.
 
-use super::{DraftPlanError, PlanInput, PlannedStep, steps};
+mod air;
+mod shorten;
+
+pub(super) use air::RoomAir;
+pub use shorten::Shortening;
+pub(super) use shorten::shorten;
+
+use super::{PlanInput, PlannedStep, steps};
 use crate::{
     estimate::basis::{Basis, Input as Figure, input as figure},
-    knowledge::{Facts, Grade, Hold},
+    knowledge::{Cure, Facts, Grade, Hold, Product},
     physics::{
-        drying::{DoesNotDry, DryTime, Drying, Floor, FloorConductance, WetFilm, WetFilmReading},
-        psychrometrics::Air,
+        curing::Curing,
+        drying::{WetFilm, WetFilmReading},
+        room::RoomDrying,
     },
     quantity::{float, whole},
     survey::GivenWaits,
+    words::words,
 };
+
+words! {
+    /// What makes a wait as long as it is.
+    RuledBy {
+        /// The product's label.
+        Label "label",
+        /// The instruction of the floor's maker.
+        Maker "maker",
+        /// What is usual in the trade, where no label says more.
+        Usual "usual",
+        /// Drying in this air.
+        Drying "drying",
+        /// Hardening at this temperature.
+        Curing "curing",
+        /// Whoever asked for the plan.
+        Caller "caller",
+    }
+}
 
 /// A wait between two events.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,14 +54,50 @@ pub struct Wait {
     pub maker_min: Option<i64>,
     /// Minutes in half of the cases.
     pub p50_min: i64,
-    /// Minutes in four of five cases: what the plan uses.
+    /// Minutes in four of five cases, never below label, maker or what is usual.
+    pub p80_min: i64,
+    /// What the plan uses: those, unless the caller gave another wait.
     pub used_min: i64,
-    /// Where the minutes come from.
+    /// What makes it as long as it is.
+    pub ruled_by: RuledBy,
+    /// Where the minutes come from, in words.
     pub cause: String,
+    /// What would make it shorter, shortest first; empty where nothing would.
+    pub shorten: Vec<Shortening>,
     /// Whether the caller gave it.
     pub given: bool,
     /// Where its reason stands.
     pub basis: String,
+    /// What goes on meanwhile.
+    laid: Laid,
+}
+
+/// What goes on during a wait.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Laid {
+    /// Time passes.
+    Nothing,
+    /// Water leaves a film.
+    Dries {
+        film: WetFilm,
+        wet_m2: f64,
+        /// For a coat: what a litre covers, the most that its class is ever spread over, and the warmest air for it.
+        coat: Option<CoatLimits>,
+    },
+    /// A coat hardens, within these minutes at the temperature of its label.
+    Hardens {
+        curing: Curing,
+        label_min: i64,
+        warmest_c: f64,
+    },
+}
+
+/// How far a coat may be spread, and how warm it may be laid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct CoatLimits {
+    m2_l: f64,
+    most_m2_l: f64,
+    warmest_c: f64,
 }
 
 /// What a wait is never shorter than, whatever the air: label or usual, and the maker's.
@@ -53,16 +116,9 @@ impl Least<'_> {
         all.into_iter().flatten().max().unwrap_or(0)
     }
 
-    /// Which of them that is, in words.
-    fn cause(&self) -> &'static str {
-        let min = Some(self.min());
-        if self.maker_min == min {
-            "the instruction of the floor's maker"
-        } else if self.label_min == min {
-            "the product's label"
-        } else {
-            "usual in the trade"
-        }
+    /// Which of them that is.
+    fn rules(&self) -> RuledBy {
+        least_of(self.label_min, self.maker_min, self.min())
     }
 
     /// Them with their names.
@@ -77,10 +133,33 @@ impl Least<'_> {
     }
 }
 
+/// Which word sets the least minutes of a wait.
+fn least_of(label_min: Option<i64>, maker_min: Option<i64>, least_min: i64) -> RuledBy {
+    if maker_min == Some(least_min) {
+        RuledBy::Maker
+    } else if label_min == Some(least_min) {
+        RuledBy::Label
+    } else {
+        RuledBy::Usual
+    }
+}
+
+impl Wait {
+    /// What it is never shorter than, whatever the air, and which word says so.
+    fn least(&self) -> (i64, RuledBy) {
+        let all = [self.label_min, self.usual_min, self.maker_min];
+        let least_min = all.into_iter().flatten().max().unwrap_or(0);
+        (
+            least_min,
+            least_of(self.label_min, self.maker_min, least_min),
+        )
+    }
+}
+
 /// Works waits out for one floor and its air.
 pub(super) struct Waits<'a> {
     pub(super) input: &'a PlanInput<'a>,
-    pub(super) drying: Drying,
+    air: &'a RoomAir,
     pub(super) basis: Vec<Basis>,
     /// Whether a given wait is shorter than the one worked out.
     pub(super) shortened: bool,
@@ -88,28 +167,12 @@ pub(super) struct Waits<'a> {
     pub(super) below_least: bool,
     /// Whether something that was laid never dries.
     pub(super) does_not_dry: bool,
-}
-
-/// How films dry on the floor: the same for all candidates.
-///
-/// # Errors
-/// [`DraftPlanError::Climate`] for a floor temperature outside the range of the physics.
-pub(super) fn drying(
-    input: &PlanInput<'_>,
-    air: &Air,
-    conductance: &str,
-) -> Result<Drying, DraftPlanError> {
-    let conductance = match conductance {
-        "stone" => FloorConductance::Stone,
-        "timber" => FloorConductance::Timber,
-        _ => FloorConductance::Resilient,
-    };
-    let floor = Floor::new(input.climate.floor_c, conductance).map_err(|refused| {
-        DraftPlanError::Climate {
-            reason: refused.to_string(),
-        }
-    })?;
-    Ok(Drying::between(air, &floor))
+    /// The temperature of a coat in °C while its water leaves it, if one is laid.
+    pub(super) film_c: Option<f64>,
+    /// How humid in % the room grows while a coat dries, if one is laid.
+    pub(super) humidity_peak_pct: Option<f64>,
+    /// Whether the air of the room decided any of them.
+    dried: bool,
 }
 
 /// The wait of a key, where it is one of these.
@@ -124,15 +187,28 @@ pub(super) fn wait_of(key: &str, waits: &GivenWaits) -> Option<i64> {
 }
 
 impl<'a> Waits<'a> {
-    pub(super) const fn new(input: &'a PlanInput<'a>, drying: Drying) -> Self {
+    pub(super) const fn new(input: &'a PlanInput<'a>, air: &'a RoomAir) -> Self {
         Self {
             input,
-            drying,
+            air,
             basis: Vec::new(),
             shortened: false,
             below_least: false,
             does_not_dry: false,
+            film_c: None,
+            humidity_peak_pct: None,
+            dried: false,
         }
+    }
+
+    /// The reasons of all waits, those of the room's air before them where it decided any.
+    pub(super) fn into_basis(self) -> Vec<Basis> {
+        let mut basis = Vec::new();
+        if self.dried {
+            basis.extend(self.air.basis.iter().cloned());
+        }
+        basis.extend(self.basis);
+        basis
     }
 
     /// The wait of a key after a step; `None` if the knowledge base has no such wait.
@@ -154,22 +230,6 @@ impl<'a> Waits<'a> {
             _ => None,
         };
         let usual = label.is_none().then_some(hold.typical_min);
-        let film = match (hold.coat, product, step.coat) {
-            // A coat without a share of water is no water that air takes up: its label alone decides.
-            (true, Some(row), Some(coat)) => row.water_share.and_then(|water_mass_fraction| {
-                let thickness_um = 1_000.0 / steps::coverage(row, coat.layer, facts)?;
-                WetFilm::new(WetFilmReading::CoatThickness {
-                    thickness_um,
-                    density_kg_m3: 1_000.0,
-                    water_mass_fraction,
-                })
-                .ok()
-            }),
-            _ => hold
-                .water_g_m2
-                .and_then(|mass_g_m2| WetFilm::new(WetFilmReading::Water { mass_g_m2 }).ok()),
-        };
-        let dried = film.map(|film| self.drying.time(&film));
         // What a data sheet says is told as its word, not as that of the trade.
         let sheet = product.filter(|row| label.is_some() && row.own.is_some());
         let (source, grade) =
@@ -181,70 +241,130 @@ impl<'a> Waits<'a> {
             source,
             grade,
         };
-        Some(self.settle(hold, &least, dried, step.number))
+        let laid = self.laid(hold, (product, step), label.or(usual), facts);
+        Some(self.settle(hold, &least, laid, step.number))
+    }
+
+    /// What goes on during a wait after a step, whose label or usual minutes are `label_min`.
+    fn laid(
+        &self,
+        hold: &Hold,
+        (product, step): (Option<&Product>, &PlannedStep),
+        label_min: Option<i64>,
+        facts: &Facts<'_>,
+    ) -> Laid {
+        let area_m2 = self.input.survey.area.m2();
+        if let Some(mass_g_m2) = hold.water_g_m2 {
+            let film = WetFilm::new(WetFilmReading::Water { mass_g_m2 });
+            return film.map_or(Laid::Nothing, |film| Laid::Dries {
+                film,
+                wet_m2: area_m2,
+                coat: None,
+            });
+        }
+        let Some(row) = product else {
+            return Laid::Nothing;
+        };
+        let usual = &self.input.base.factors;
+        let warmest_c = row.apply_max_c.unwrap_or(usual.apply_max_c);
+        if let (Some((_cure, curing)), Some(label_min)) =
+            (Cure::of(self.input.base, row), label_min)
+        {
+            return Laid::Hardens {
+                curing,
+                label_min,
+                warmest_c,
+            };
+        }
+        let (true, Some(coat)) = (hold.coat, step.coat) else {
+            return Laid::Nothing;
+        };
+        // A coat without a share of water is no water that air takes up: its label alone decides.
+        let dries = row.water_share.and_then(|water_mass_fraction| {
+            let m2_l = steps::coverage(row, coat.layer, facts)?;
+            let film = WetFilm::new(WetFilmReading::CoatThickness {
+                thickness_um: 1_000.0 / m2_l,
+                density_kg_m3: 1_000.0,
+                water_mass_fraction,
+            });
+            let mut classes = self.input.base.product_classes.iter();
+            let class = classes.find(|class| class.key == row.class);
+            let most_m2_l = class.map_or(m2_l, |class| class.coverage_m2_l[1]);
+            Some(Laid::Dries {
+                film: film.ok()?,
+                wet_m2: coat.area.m2(),
+                coat: Some(CoatLimits {
+                    m2_l,
+                    most_m2_l,
+                    warmest_c,
+                }),
+            })
+        });
+        dries.unwrap_or(Laid::Nothing)
+    }
+
+    /// Median and four cases of five of what goes on, in minutes; `None` where nothing does or it never ends.
+    fn worked_out(&mut self, laid: &Laid) -> Option<(i64, i64)> {
+        match laid {
+            Laid::Nothing => None,
+            Laid::Hardens {
+                curing, label_min, ..
+            } => {
+                let drying = &self.air.drying;
+                let minutes = hardened(curing, *label_min, drying);
+                Some((minutes, minutes))
+            }
+            Laid::Dries { film, wet_m2, coat } => {
+                self.dried = true;
+                let found = self.air.drying.time(film, *wet_m2);
+                self.does_not_dry |= found.is_err();
+                if coat.is_some() {
+                    self.film_c = Some(self.air.drying.open().film_c());
+                    let peak = found.as_ref().map_or(1.0, |found| found.humidity_peak) * 100.0;
+                    let before = self.humidity_peak_pct.unwrap_or(0.0);
+                    self.humidity_peak_pct = Some(before.max(peak));
+                }
+                let time = found.ok()?.time;
+                Some((minutes_up(time.p50_s), minutes_up(time.p80_s)))
+            }
+        }
     }
 
     /// Takes the longest of label, maker and drying, or what the caller gave.
-    fn settle(
-        &mut self,
-        hold: &Hold,
-        least: &Least<'_>,
-        dried: Option<Result<DryTime, DoesNotDry>>,
-        step: usize,
-    ) -> Wait {
+    fn settle(&mut self, hold: &Hold, least: &Least<'_>, laid: Laid, step: usize) -> Wait {
         let least_min = least.min();
-        let minutes = |seconds: f64| whole((seconds / 60.0).ceil()).unwrap_or(i64::MAX);
-        let (p50, p80) = match &dried {
-            Some(Ok(time)) => (minutes(time.p50_s), minutes(time.p80_s)),
-            Some(Err(_never)) => {
-                self.does_not_dry = true;
-                (least_min, least_min)
-            }
-            None => (least_min, least_min),
-        };
-        let worked_out = p80.max(least_min);
+        let model = self.worked_out(&laid);
+        let (p50, p80) = model.unwrap_or((least_min, least_min));
+        let p80_min = p80.max(least_min);
         let given = self.given(&hold.key);
-        self.shortened |= given.is_some_and(|given| given < worked_out);
+        self.shortened |= given.is_some_and(|given| given < p80_min);
         // The product's label wins over whoever asks for less; what is usual in the trade does not.
         let bound = least.label_min.unwrap_or(hold.least_min);
         self.below_least |= given.is_some_and(|given| given < bound);
-        let used_min = given.unwrap_or(worked_out);
-        let climate = self.input.climate;
-        let cause = if given.is_some() {
-            "given by the caller".to_owned()
-        } else if p80 > least_min {
-            format!(
-                "drying at {} °C over a floor of {} °C at {} % humidity, four cases of five",
-                climate.air_c, climate.floor_c, climate.humidity_pct
-            )
-        } else {
-            least.cause().to_owned()
+        let used_min = given.unwrap_or(p80_min);
+        let ruled_by = match laid {
+            _ if given.is_some() => RuledBy::Caller,
+            Laid::Dries { .. } if p80 > least_min => RuledBy::Drying,
+            Laid::Hardens { .. } if p80 > least_min => RuledBy::Curing,
+            _ => least.rules(),
         };
         let basis = format!("wait.{}.{step}", hold.key);
-        let mut inputs: Vec<Figure> = least.figures().collect();
-        inputs.extend([
-            figure("drying_p50", float(p50), "min"),
-            figure("drying_p80", float(p80), "min"),
-            figure("air", climate.air_c, "°C"),
-            figure("floor", climate.floor_c, "°C"),
-            figure("humidity", climate.humidity_pct, "%"),
-            figure("air_speed", climate.air_speed_m_s, "m/s"),
-        ]);
         let told = self.basis.iter().any(|known| known.id == basis);
-        let reason = Basis {
-            id: basis.clone(),
-            what: format!("wait {}", hold.name),
-            formula: "given, else max(label or usual, maker's, drying time in four cases of five)",
-            inputs,
-            result: float(used_min),
-            unit: "min",
-            rounding: "drying times up to whole minutes",
-            source: least.source.to_owned(),
-            grade: least.grade,
-        };
         // A wait after the same step is told of once, though it may be needed twice.
         if !told {
-            self.basis.push(reason);
+            let mut inputs: Vec<Figure> = least.figures().collect();
+            inputs.extend(self.figures(&laid, (p50, p80)));
+            self.basis.push(Basis {
+                id: basis.clone(),
+                what: format!("wait {}", hold.name),
+                formula: formula(&laid),
+                inputs,
+                result: float(used_min),
+                unit: "min",
+                rounding: "times up to whole minutes",
+                source: least.source.to_owned(),
+                grade: least.grade,
+            });
         }
         Wait {
             key: hold.key.clone(),
@@ -253,10 +373,79 @@ impl<'a> Waits<'a> {
             usual_min: least.usual_min,
             maker_min: least.maker_min,
             p50_min: given.unwrap_or(p50.max(least_min)),
+            p80_min,
             used_min,
-            cause,
+            ruled_by,
+            cause: self.cause(ruled_by),
+            shorten: Vec::new(),
             given: given.is_some(),
             basis,
+            laid,
+        }
+    }
+
+    /// What makes a wait as long as it is, in words.
+    fn cause(&self, ruled_by: RuledBy) -> String {
+        let climate = self.input.climate;
+        match ruled_by {
+            RuledBy::Label => "the product's label".to_owned(),
+            RuledBy::Maker => "the instruction of the floor's maker".to_owned(),
+            RuledBy::Usual => "usual in the trade".to_owned(),
+            RuledBy::Caller => "given by the caller".to_owned(),
+            RuledBy::Drying => {
+                let room = self.air.drying.room().reading();
+                format!(
+                    "drying at {} °C over a floor of {} °C from {} % humidity, in {:.0} m³ of air changed {} times an hour, four cases of five",
+                    climate.air_c,
+                    climate.floor_c,
+                    climate.humidity_pct,
+                    room.volume_m3,
+                    room.air_changes_per_h
+                )
+            }
+            RuledBy::Curing => format!(
+                "hardening at {} °C over a floor of {} °C, colder or drier than the label's minutes are meant for",
+                climate.air_c, climate.floor_c
+            ),
+        }
+    }
+
+    /// What goes into a wait beside the words of label and maker.
+    fn figures(&self, laid: &Laid, (p50, p80): (i64, i64)) -> Vec<Figure> {
+        let climate = self.input.climate;
+        let air = [
+            figure("air", climate.air_c, "°C"),
+            figure("floor", climate.floor_c, "°C"),
+            figure("humidity", climate.humidity_pct, "%"),
+        ];
+        match laid {
+            Laid::Nothing => Vec::new(),
+            Laid::Hardens { curing, .. } => {
+                let reading = curing.reading();
+                let mut inputs = vec![
+                    figure("hardened", float(p80), "min"),
+                    figure("activation_energy", reading.activation_kj_mol, "kJ/mol"),
+                    figure("label_temperature", reading.label_c, "°C"),
+                ];
+                inputs.extend(air);
+                inputs
+            }
+            Laid::Dries { film, wet_m2, .. } => {
+                let room = self.air.drying.room().reading();
+                let mut inputs = vec![
+                    figure("drying_p50", float(p50), "min"),
+                    figure("drying_p80", float(p80), "min"),
+                    figure("water", film.water_kg_m2() * 1e3, "g/m²"),
+                    figure("wet_area", *wet_m2, "m²"),
+                ];
+                inputs.extend(air);
+                inputs.extend([
+                    figure("air_speed", climate.air_speed_m_s, "m/s"),
+                    figure("room_volume", room.volume_m3, "m³"),
+                    figure("air_changes", room.air_changes_per_h, "1/h"),
+                ]);
+                inputs
+            }
         }
     }
 
@@ -267,7 +456,32 @@ impl<'a> Waits<'a> {
     /// After how many minutes a laid solution of `ml` per m² would dry up.
     pub(super) fn solution_dries_after(&self, ml: f64) -> Option<i64> {
         let film = WetFilm::new(WetFilmReading::Water { mass_g_m2: ml }).ok()?;
-        let time = self.drying.time(&film).ok()?;
+        // In the open: the earliest.
+        let time = self.air.drying.open().time(&film).ok()?;
         whole((time.p50_s / 60.0).floor())
     }
+}
+
+/// How a wait is worked out, in the names of its inputs.
+const fn formula(laid: &Laid) -> &'static str {
+    match laid {
+        Laid::Nothing => "given, else max(label or usual, maker's)",
+        Laid::Dries { .. } => {
+            "given, else max(label or usual, maker's, drying time in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply)"
+        }
+        Laid::Hardens { .. } => {
+            "given, else max(label or usual, maker's, label · exp(Ea/R (1/T − 1/T_label))), T the colder of air and floor"
+        }
+    }
+}
+
+/// Seconds in minutes, rounded up.
+fn minutes_up(seconds: f64) -> i64 {
+    whole((seconds / 60.0).ceil()).unwrap_or(i64::MAX)
+}
+
+/// The minutes of a label in this air, rounded up.
+fn hardened(curing: &Curing, label_min: i64, drying: &RoomDrying) -> i64 {
+    let factor = curing.factor(drying.air(), drying.floor().temperature_c());
+    minutes_up(float(label_min) * 60.0 * factor)
 }

@@ -12,7 +12,7 @@ use super::{
     maker, steps,
     time_line::{Cuts, TimeInput, minutes_up, time_line},
     used,
-    waits::Waits,
+    waits::{RoomAir, Waits, shorten},
 };
 use crate::{
     estimate::{
@@ -22,7 +22,6 @@ use crate::{
         quantities::{pad_works, pads, products, water},
     },
     knowledge::{Caution, Fact, Facts, Material, Process, Truth},
-    physics::drying::Drying,
     quantity::{Length, float},
     survey::Traffic,
 };
@@ -46,7 +45,7 @@ pub(super) fn work_up<'a>(
     material: &'a Material,
     process: &'a Process,
     (floor, ground): (&Facts<'a>, &Ground),
-    drying: Drying,
+    air: &RoomAir,
 ) -> Result<Worked<'a>, DraftPlanError> {
     let mut known = floor.clone();
     let named = input.wish.process.as_ref() == Some(&process.key);
@@ -61,7 +60,7 @@ pub(super) fn work_up<'a>(
     }
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     used::add_tools(input, &steps, &labour, &mut known);
-    let waits = add_waits(input, drying, &mut steps, &mut known, &mut basis);
+    let waits = add_waits(input, air, &mut steps, &mut known, &mut basis);
     maker::add_maker(&mut known, input, process, &steps);
     let limits = input.limits();
     let crew = limits.crew_size.unwrap_or(input.card.crew_size).max(1);
@@ -131,7 +130,13 @@ pub(super) fn work_up<'a>(
 impl Worked<'_> {
     /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, what to mind, and
     /// when the floor may be handed over.
-    pub(super) fn into_work(self, input: &PlanInput<'_>, ground: &Ground) -> Work {
+    pub(super) fn into_work(
+        mut self,
+        input: &PlanInput<'_>,
+        ground: &Ground,
+        air: &RoomAir,
+    ) -> Work {
+        shorten(input, air, &mut self.work.steps, &mut self.work.basis);
         let drawing = Drawing::new(input, ground, &self.work, self.sizes);
         let layouts = drawing.layouts();
         // Windows hold whole bays, and drawn ones are not all of one size.
@@ -212,12 +217,12 @@ fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
 /// Adds waits to the steps; gives the waits to walking on the last coat (median, planned) and on a bare floor.
 fn add_waits(
     input: &PlanInput<'_>,
-    drying: Drying,
+    air: &RoomAir,
     steps: &mut [PlannedStep],
     known: &mut Facts<'_>,
     basis: &mut Vec<Basis>,
 ) -> ((i64, i64), i64) {
-    let mut waits = Waits::new(input, drying);
+    let mut waits = Waits::new(input, air);
     let last_coat = steps.iter().rposition(|step| step.coat.is_some());
     let mut foot = (0, 0);
     for (index, step) in steps.iter_mut().enumerate() {
@@ -248,6 +253,8 @@ fn add_waits(
     known.set(Fact::PlanWaitsGiven, waits.shortened);
     known.set(Fact::PlanWaitBelowLeast, waits.below_least);
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
-    basis.append(&mut waits.basis);
+    known.set(Fact::PlanFilmC, waits.film_c);
+    known.set(Fact::PlanHumidityPeakPct, waits.humidity_peak_pct);
+    basis.extend(waits.into_basis());
     (foot, bare.map_or(0, |wait| wait.used_min))
 }

@@ -75,6 +75,12 @@ pub struct Surroundings {
     pub ramp_gradient_pct: Option<f64>,
     /// How the air is changed.
     pub ventilation: Option<Ventilation>,
+    /// How often an hour it is changed.
+    pub air_changes_per_h: Option<f64>,
+    /// Height of the ceiling in m.
+    pub ceiling_height_m: Option<f64>,
+    /// Volume of the room in m³, where the floor is not all of it or the ceiling not level.
+    pub room_volume_m3: Option<f64>,
     /// Whether a flame, a heater or anything that sparks is near.
     pub ignition_source: Option<bool>,
     /// Whether it is heated from below.

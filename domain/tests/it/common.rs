@@ -30,6 +30,7 @@ pub(crate) fn climate() -> Climate {
         floor_c: 19.0,
         humidity_pct: 50.0,
         air_speed_m_s: 0.1,
+        outdoor: None,
     }
 }
 

@@ -252,6 +252,7 @@ pub(crate) fn any_climate() -> impl Strategy<Value = Climate> {
             floor_c: air_c + below,
             humidity_pct,
             air_speed_m_s,
+            outdoor: None,
         },
     )
 }

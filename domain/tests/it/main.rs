@@ -22,3 +22,4 @@ mod safety_laws;
 mod scenario_words;
 mod slow;
 mod slow_cost;
+mod waits;

@@ -82,6 +82,8 @@ pub(crate) fn set_surroundings(around: &mut Surroundings, name: &str, value: &st
         "method" => around.moisture_method = MoistureMethod::of(value),
         "ramp" => around.ramp_gradient_pct = value.parse().ok(),
         "vent" => around.ventilation = Ventilation::of(value),
+        "changes" => around.air_changes_per_h = value.parse().ok(),
+        "ceiling" => around.ceiling_height_m = value.parse().ok(),
         "ignition" => around.ignition_source = yes,
         "heated" => around.underfloor_heating = true,
         "boxes" => around.floor_boxes = true,

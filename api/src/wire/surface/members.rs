@@ -196,6 +196,18 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) ventilation: Option<Ventilation>,
+            /// How often an hour the air of the room is changed; without it as is usual for `ventilation`.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 0, maximum = 60)]
+            pub(crate) air_changes_per_h: Option<f64>,
+            /// Height of the ceiling in m; without it as is usual for `space`.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 1, maximum = 100)]
+            pub(crate) ceiling_height_m: Option<f64>,
+            /// Volume of the room in m³, where the floor is not all of it or the ceiling not level; else area times height.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, minimum = 1, maximum = 10_000_000)]
+            pub(crate) room_volume_m3: Option<f64>,
             /// Whether a flame, a heater or anything that sparks is near.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
@@ -276,6 +288,9 @@ macro_rules! with_members_of {
             underfloor_heating: $from.underfloor_heating,
             floor_boxes: $from.floor_boxes,
             ventilation: $from.ventilation,
+            air_changes_per_h: $from.air_changes_per_h,
+            ceiling_height_m: $from.ceiling_height_m,
+            room_volume_m3: $from.room_volume_m3,
             ignition_source: $from.ignition_source,
             smoke_detection: $from.smoke_detection,
             route_bypass: $from.route_bypass,

@@ -28,6 +28,8 @@ impl Fact {
             | Self::ProcessApplyMaxC
             | Self::ProcessHumidityMaxPct
             | Self::PlanWindowMin
+            | Self::PlanFilmC
+            | Self::PlanHumidityPeakPct
             | Self::PlanFurnitureWaitMin
             | Self::PlanWetCleanWaitMin => true,
             _ => self.asked().is_some(),

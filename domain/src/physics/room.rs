@@ -1,0 +1,275 @@
+//! What a drying floor does to the air of its room, and what that does to the drying.
+//!
+//! A coat gives its water to the room: in a small or closed room the air grows damp and the coat slows itself down. The
+//! balance of film and room is followed step by step: `dW/dt = A E / (ρ V) − n (W − W_supply)`, with the evaporation
+//! `E` at the humidity of that moment. The model is ours, like the drying that it rests on: walls and furniture that take
+//! moisture up are left out, so it errs towards the longer wait. It knows no label and no plan.
+
+use super::drying::{
+    CRITICAL_SHARE, DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm,
+    film_state_within,
+};
+use super::psychrometrics::{Air, AirReading, saturation_pressure_pa, vapour_pressure_pa};
+use super::range::{self, RefusedValues, check_all};
+
+#[cfg(test)]
+mod tests;
+
+/// Wet area over room volume, in 1/m, up to which the room hardly notices: its humidity is taken as unchanged.
+pub const NOTICED_PER_M: f64 = 0.05;
+/// Length of a step in s while drying is young, and afterwards.
+const STEPS_S: (f64, f64) = (60.0, 300.0);
+/// After so many seconds the long steps begin.
+const YOUNG_S: f64 = 7_200.0;
+/// Humidities at which the evaporation is worked out; between them it is taken as straight (to 0.1 % of the rate).
+const N_NODES: usize = 16;
+/// How finely the film's temperature is found there, in K: far below what the straight pieces leave open.
+const NODE_K: f64 = 1e-4;
+/// The driest air that is followed, as a share.
+const DRIEST: f64 = 0.01;
+
+/// What is known of a room; [`Room::new`] checks it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RoomReading {
+    /// Volume of its air in m³, from 1 to 10 000 000.
+    pub volume_m3: f64,
+    /// How often an hour its air is changed, from 0 to 60.
+    pub air_changes_per_h: f64,
+    /// Kilograms of water per kilogram of the dry air that comes in, from 0 to 0.15; `None` where that is as the air of
+    /// the room was before the work.
+    pub supply_ratio: Option<f64>,
+}
+
+/// A room, with every reading inside its legal range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Room(RoomReading);
+
+impl Room {
+    /// Accepts a room.
+    ///
+    /// # Errors
+    /// [`RefusedValues`] names every reading outside its range.
+    pub fn new(reading: RoomReading) -> Result<Self, RefusedValues> {
+        check_all(&[
+            (range::ROOM_VOLUME, reading.volume_m3),
+            (range::AIR_CHANGES, reading.air_changes_per_h),
+            (range::SUPPLY_RATIO, reading.supply_ratio.unwrap_or(0.0)),
+        ])?;
+        Ok(Self(reading))
+    }
+
+    /// What it was made of.
+    pub const fn reading(&self) -> &RoomReading {
+        &self.0
+    }
+}
+
+/// How long a film takes in a room, and how humid the room grows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RoomDryTime {
+    /// The times; rate and film temperature are those of the first moment.
+    pub time: DryTime,
+    /// The highest relative humidity of the room until then, as a share.
+    pub humidity_peak: f64,
+}
+
+/// How films dry on the floor of a room: worked out once, asked for many films.
+#[derive(Debug, Clone, Copy)]
+pub struct RoomDrying {
+    drying: Drying,
+    air: Air,
+    floor: Floor,
+    room: Room,
+    rates: Rates,
+}
+
+impl RoomDrying {
+    /// Finds how fast films dry at each humidity that the room may come to, which is the slow part.
+    pub fn between(air: &Air, floor: &Floor, room: &Room) -> Self {
+        let supply = room.0.supply_ratio.unwrap_or_else(|| air.humidity_ratio());
+        Self {
+            drying: Drying::between(air, floor),
+            air: *air,
+            floor: *floor,
+            room: *room,
+            rates: Rates::between(air, floor, supply),
+        }
+    }
+
+    /// The air at the first moment.
+    pub const fn air(&self) -> &Air {
+        &self.air
+    }
+
+    /// The floor.
+    pub const fn floor(&self) -> &Floor {
+        &self.floor
+    }
+
+    /// How films dry here while the room hardly notices.
+    pub const fn open(&self) -> &Drying {
+        &self.drying
+    }
+
+    /// The room.
+    pub const fn room(&self) -> &Room {
+        &self.room
+    }
+
+    /// The time that a film takes on `wet_m2` square metres, all wet at the same time.
+    ///
+    /// Where the room is large ([`NOTICED_PER_M`]) and the air that comes in is no other than its own, its humidity is
+    /// taken as unchanged; else the balance is followed in steps of 1, later 5 minutes.
+    ///
+    /// # Errors
+    /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
+    pub fn time(&self, film: &WetFilm, wet_m2: f64) -> Result<RoomDryTime, DoesNotDry> {
+        // What condenses at once is refused as in the open: nobody waits for a room to dry under a wet coat.
+        let condenses = |refused: &DoesNotDry| refused.reason == DoesNotDryReason::Condenses;
+        let open = self.drying.time(film);
+        if let Err(refused) = open
+            && condenses(&refused)
+        {
+            return Err(refused);
+        }
+        let same_air = self.room.0.supply_ratio.is_none();
+        if same_air && wet_m2 <= NOTICED_PER_M * self.room.0.volume_m3 {
+            return open.map(|time| RoomDryTime {
+                time,
+                humidity_peak: self.air.relative_humidity(),
+            });
+        }
+        let (p50_s, peak_ratio) = self.follow(film, wet_m2);
+        let time = self.drying.after(p50_s)?;
+        let pressure_pa = self.air.pressure_pa();
+        let peak_pa = vapour_pressure_pa(peak_ratio, pressure_pa);
+        let peak = peak_pa / saturation_pressure_pa(self.air.temperature_c());
+        Ok(RoomDryTime {
+            time,
+            humidity_peak: peak.clamp(self.air.relative_humidity(), 1.0),
+        })
+    }
+
+    /// Follows film and room until the goal; gives the seconds (beyond the longest where it is never met) and the highest
+    /// humidity ratio on the way.
+    fn follow(&self, film: &WetFilm, wet_m2: f64) -> (f64, f64) {
+        let RoomReading {
+            volume_m3,
+            air_changes_per_h,
+            ..
+        } = self.room.0;
+        let gain = wet_m2 / (self.air.density_kg_m3() * volume_m3);
+        let change_s = air_changes_per_h / 3_600.0;
+        let (mut ratio, supply) = (self.air.humidity_ratio(), self.rates.supply);
+        let mut peak = ratio;
+        // How far the film has come, counted as if it still dried at the constant rate: the goal is the film's path.
+        let (mut seconds, mut path) = (0.0, 0.0);
+        while seconds <= LONGEST_S {
+            let step_s = if seconds < YOUNG_S {
+                STEPS_S.0
+            } else {
+                STEPS_S.1
+            };
+            let (rate, fall) = self.rates.at(ratio);
+            // Half a step ahead: what the film gives off falls once its constant rate is over.
+            let ahead = path + rate * step_s / 2.0 / film.water_kg_m2();
+            let gives = gain * given_off(film, ahead);
+            // Rate and humidity are straight within a step, so the step is exact whatever its length.
+            let towards = gives * rate + change_s * (supply - ratio);
+            let pull = gives * fall + change_s;
+            let (rise, mean_rise) = relax(towards, pull, step_s);
+            let dried = (rate - fall * mean_rise).max(0.0) * step_s / film.water_kg_m2();
+            if path + dried >= film.path() {
+                let part = (film.path() - path) / dried;
+                return (seconds + part * step_s, peak.max(ratio + part * rise));
+            }
+            path += dried;
+            ratio += rise;
+            peak = peak.max(ratio);
+            seconds += step_s;
+        }
+        (f64::INFINITY, peak)
+    }
+}
+
+/// Share of the constant rate that a film gives off so far on its path.
+fn given_off(film: &WetFilm, path: f64) -> f64 {
+    let constant = 1.0 - CRITICAL_SHARE;
+    if !film.slows() || path <= constant {
+        return 1.0;
+    }
+    ((constant - path) / CRITICAL_SHARE).exp()
+}
+
+/// What `dx/dt = towards − pull x` comes to from 0 in `step_s` seconds: at the end, and in the mean.
+fn relax(towards: f64, pull: f64, step_s: f64) -> (f64, f64) {
+    let turns = pull * step_s;
+    if turns < 1e-9 {
+        return (towards * step_s, towards * step_s / 2.0);
+    }
+    let reached = 1.0 - (-turns).exp();
+    let end = towards / pull;
+    (end * reached, end * (1.0 - reached / turns))
+}
+
+/// Evaporation by the humidity ratio of the room's air: falling, and straight between nodes.
+#[derive(Debug, Clone, Copy)]
+struct Rates {
+    /// Humidity ratio of the air that comes in, in kg/kg.
+    supply: f64,
+    low: f64,
+    step: f64,
+    rates: [f64; N_NODES],
+}
+
+impl Rates {
+    fn between(air: &Air, floor: &Floor, supply: f64) -> Self {
+        let ratio_of = |share| with_humidity(air, share).map_or(0.0, |air| air.humidity_ratio());
+        let high = ratio_of(1.0);
+        let supply = supply.clamp(ratio_of(DRIEST), high);
+        let low = supply.min(air.humidity_ratio());
+        let n_steps = f64::from(u32::try_from(N_NODES - 1).unwrap_or(1));
+        let step = (high - low) / n_steps;
+        let mut rates = [0.0; N_NODES];
+        let mut ratio = low;
+        for rate in &mut rates {
+            let pressure_pa = vapour_pressure_pa(ratio, air.pressure_pa());
+            let share = pressure_pa / saturation_pressure_pa(air.temperature_c());
+            *rate = with_humidity(air, share.clamp(DRIEST, 1.0)).map_or(0.0, |air| {
+                film_state_within(&air, floor, NODE_K).rate_kg_m2_s
+            });
+            ratio += step;
+        }
+        Self {
+            supply,
+            low,
+            step,
+            rates,
+        }
+    }
+
+    /// The rate at a humidity ratio, and by how much it falls for each kg/kg; that of the nearest end beyond them.
+    fn at(&self, ratio: f64) -> (f64, f64) {
+        if self.step <= 0.0 {
+            return (self.rates.first().copied().unwrap_or(0.0), 0.0);
+        }
+        let mut left = (ratio - self.low).max(0.0) / self.step;
+        for pair in self.rates.windows(2) {
+            let &[here, next] = pair else { continue };
+            if left <= 1.0 {
+                return (here + (next - here) * left, (here - next) / self.step);
+            }
+            left -= 1.0;
+        }
+        (self.rates.last().copied().unwrap_or(0.0), 0.0)
+    }
+}
+
+/// This air with another relative humidity; `None` for a share outside its range.
+fn with_humidity(air: &Air, relative_humidity: f64) -> Option<Air> {
+    let reading = AirReading {
+        relative_humidity,
+        ..*air.reading()
+    };
+    Air::new(reading).ok()
+}

@@ -1,0 +1,184 @@
+//! Waits in the air of a room, what hardens instead of drying, and what would make a wait shorter.
+
+#![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
+
+use domain::{
+    knowledge::Measure,
+    physics::psychrometrics::saturation_pressure_pa,
+    plan::{Plan, RuledBy, Wait},
+    survey::{Climate, FilmKind, Goal, Limits, OutdoorAir, Survey, Ventilation, Wish},
+};
+use proptest::prelude::*;
+
+use crate::{
+    cases::bare,
+    common::{base, climate},
+    floors::{any_climate, any_floor, any_process, card, cases, named, plan_in},
+};
+
+fn plan(survey: &Survey, wish: &Wish, air: &Climate) -> Plan {
+    plan_in(base(), survey, wish, air, &card("GBP"))
+}
+
+fn polish() -> Wish {
+    named("polish", Goal::Restore, Limits::default())
+}
+
+/// A damp, closed room whose polish waits for its air.
+fn damp_room() -> (Survey, Climate) {
+    let mut survey = bare("vinyl_sheet");
+    survey.surroundings.ventilation = Some(Ventilation::Closed);
+    let air = Climate {
+        humidity_pct: 65.0,
+        ..climate()
+    };
+    (survey, air)
+}
+
+/// The wait between two coats of polish.
+fn between_coats(plan: &Plan) -> &Wait {
+    let steps = &plan.work.as_ref().expect("work").steps;
+    let mut waits = steps.iter().filter_map(|step| step.wait.as_ref());
+    waits
+        .find(|wait| wait.key == "polish_to_next" || wait.key == "seal_to_next")
+        .expect("a wait between coats")
+}
+
+#[test]
+fn the_room_decides_how_long_a_coat_takes() {
+    // Source: our own model (engine figures are checked in physics::room): more air, a larger room, drier air from
+    // outdoors never slow a coat; here each helps.
+    let (survey, air) = damp_room();
+    let p80 = |survey: &Survey, air: &Climate| between_coats(&plan(survey, &polish(), air)).p80_min;
+    let closed = p80(&survey, &air);
+    let mut aired = survey.clone();
+    aired.surroundings.air_changes_per_h = Some(4.0);
+    assert!(p80(&aired, &air) < closed);
+    let mut high = survey.clone();
+    high.surroundings.ceiling_height_m = Some(8.0);
+    assert!(p80(&high, &air) < closed);
+    let mut hall = survey.clone();
+    hall.surroundings.room_volume_m3 = Some(10_000.0);
+    assert!(p80(&hall, &air) <= p80(&high, &air));
+    let frosty = Climate {
+        outdoor: Some(OutdoorAir {
+            air_c: -5.0,
+            humidity_pct: 80.0,
+        }),
+        ..air
+    };
+    assert!(p80(&aired, &frosty) < p80(&aired, &air));
+}
+
+#[test]
+fn what_a_measure_promises_comes_true_where_it_is_taken() {
+    let (survey, air) = damp_room();
+    let told = plan(&survey, &polish(), &air);
+    let wait = between_coats(&told);
+    assert_eq!(wait.ruled_by, RuledBy::Drying);
+    let mut found: Vec<Measure> = wait.shorten.iter().map(|one| one.measure).collect();
+    assert!(wait.shorten.is_sorted_by_key(|one| one.p80_min));
+    found.sort_unstable();
+    assert_eq!(found, Measure::ALL);
+    for one in &wait.shorten {
+        let (mut floor, mut there) = (survey.clone(), air);
+        let mut own = base().clone();
+        match one.measure {
+            Measure::Fan => there.air_speed_m_s = one.amount,
+            Measure::Ventilate => floor.surroundings.air_changes_per_h = Some(one.amount),
+            Measure::Dehumidify => there.humidity_pct -= one.amount,
+            Measure::Heat => {
+                // Source: the same water in warmer air.
+                let pressure = |celsius: f64| saturation_pressure_pa(celsius);
+                there.air_c += one.amount;
+                there.floor_c += one.amount;
+                there.humidity_pct *= pressure(air.air_c) / pressure(there.air_c);
+            }
+            Measure::ThinnerCoat => {
+                let polish = own.products.iter_mut().filter(|row| row.class == "polish");
+                for table in polish.filter_map(|row| row.coverage_first.as_mut()) {
+                    table.none = one.amount;
+                    table.low = one.amount;
+                }
+            }
+        }
+        let taken = plan_in(&own, &floor, &polish(), &there, &card("GBP"));
+        let wait_then = between_coats(&taken);
+        assert_eq!(wait_then.p80_min, one.p80_min, "{:?}", one.measure);
+        assert_eq!(wait_then.ruled_by, one.ruled_by, "{:?}", one.measure);
+        assert_eq!(one.saves_min, wait.p80_min - one.p80_min);
+    }
+}
+
+#[test]
+fn where_the_label_rules_nothing_is_said_to_shorten_it() {
+    let mut survey = bare("vinyl_sheet");
+    survey.surroundings.ventilation = Some(Ventilation::Extract);
+    let warm = Climate {
+        air_c: 25.0,
+        floor_c: 25.0,
+        humidity_pct: 35.0,
+        ..climate()
+    };
+    let told = plan(&survey, &polish(), &warm);
+    let wait = between_coats(&told);
+    assert_eq!((wait.ruled_by, wait.shorten.len()), (RuledBy::Label, 0));
+    assert_eq!(Some(wait.p80_min), wait.label_min);
+}
+
+#[test]
+fn a_solvent_seal_hardens_more_slowly_in_the_cold() {
+    let mut survey = bare("hardwood");
+    survey.film.kind = Some(FilmKind::Bare);
+    survey.occupied = false;
+    survey.surroundings.ventilation = Some(Ventilation::Extract);
+    survey.surroundings.ignition_source = Some(false);
+    survey.closer.wood_moisture_pct = Some(10.0);
+    let mut wish = named("seal_wood", Goal::Protect, Limits::default());
+    wish.products
+        .insert("seal".to_owned(), "seal_solvent_wood".to_owned());
+    let cold = Climate {
+        air_c: 12.0,
+        floor_c: 11.0,
+        ..climate()
+    };
+    let told = plan(&survey, &wish, &cold);
+    let wait = between_coats(&told);
+    // Source: by hand, 720 min · exp(50000/8.314463 · (1/284.15 − 1/293.15)) = 720 · 1.9151 = 1378.9.
+    assert_eq!((wait.p50_min, wait.p80_min), (1_379, 1_379));
+    assert_eq!(wait.ruled_by, RuledBy::Curing);
+    // A fan carries no solvent seal to hardness, and may spark: only warmth is told.
+    let measures: Vec<Measure> = wait.shorten.iter().map(|one| one.measure).collect();
+    assert_eq!(measures, [Measure::Heat]);
+    let warm = Climate {
+        air_c: 24.0,
+        floor_c: 23.0,
+        ..climate()
+    };
+    let told = plan(&survey, &wish, &warm);
+    let wait = between_coats(&told);
+    assert_eq!((wait.p80_min, wait.ruled_by), (720, RuledBy::Label));
+}
+
+proptest! {
+    #![proptest_config(cases(48))]
+    #[test]
+    fn no_wait_and_no_measure_undercuts_a_label(
+        survey in any_floor(), process in any_process(), air in any_climate()
+    ) {
+        let wish = named(&process, Goal::Restore, Limits::default());
+        let told = plan(&survey, &wish, &air);
+        let steps = told.work.iter().flat_map(|work| &work.steps);
+        for wait in steps.filter_map(|step| step.wait.as_ref()) {
+            let words = [wait.label_min, wait.usual_min, wait.maker_min];
+            let least = words.into_iter().flatten().max().unwrap_or(0);
+            prop_assert!(least <= wait.p50_min && wait.p50_min <= wait.p80_min);
+            for one in &wait.shorten {
+                prop_assert!(least <= one.p80_min && one.saves_min > 0);
+                prop_assert_eq!(one.p80_min + one.saves_min, wait.p80_min);
+                let at_least = one.p80_min == least;
+                prop_assert!(at_least || one.ruled_by == wait.ruled_by);
+            }
+        }
+    }
+}
