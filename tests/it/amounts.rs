@@ -21,7 +21,7 @@ async fn s_083_amounts_that_no_ledger_holds_are_refused_and_spoil_no_report() {
         ("/v1/completions", build::completion(&surface), "#"),
         ("/v1/plans", build::plan(&surface), "#/surface_id"),
         ("/v1/plans/preview", build::plan(&surface), "#/surface_id"),
-        ("/v1/estimates", build::estimate(&site), "#/surface_id"),
+        ("/v1/estimates", build::estimate(&site), "#/site_id"),
     ] {
         let refused = admin.record(path, &body).await;
         refused.problem(422, "invalid_body");

@@ -20,3 +20,4 @@ mod safety_laws;
 mod scenario_words;
 mod slow;
 mod slow_cost;
+mod stock;
