@@ -55,7 +55,8 @@ pub(crate) struct Reply {
 /// The headers of a reply, as they are kept.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 struct Head {
-    content_type: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    content_type: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     location: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -83,7 +84,7 @@ impl Reply {
     /// 200 with JSON that is not a record.
     pub(crate) fn plain(json: String) -> Self {
         let head = Head {
-            content_type: JSON.to_owned(),
+            content_type: Some(JSON.to_owned()),
             location: None,
             etag: None,
         };
@@ -91,6 +92,19 @@ impl Reply {
             status: 200,
             head,
             body: json.into_bytes(),
+        }
+    }
+
+    /// 204: the record is not there any more.
+    pub(crate) const fn gone() -> Self {
+        Self {
+            status: 204,
+            head: Head {
+                content_type: None,
+                location: None,
+                etag: None,
+            },
+            body: Vec::new(),
         }
     }
 
@@ -107,7 +121,9 @@ impl Reply {
     fn answer(self, replayed: bool) -> HttpResponse {
         let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::OK);
         let mut answer = HttpResponse::build(status);
-        answer.insert_header((header::CONTENT_TYPE, self.head.content_type));
+        if let Some(content_type) = self.head.content_type {
+            answer.insert_header((header::CONTENT_TYPE, content_type));
+        }
         if let Some(location) = self.head.location {
             answer.insert_header((header::LOCATION, location));
         }

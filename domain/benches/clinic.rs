@@ -18,6 +18,7 @@ use domain::{
     knowledge::{FinishMeaning, KnowledgeBase},
     plan::{Plan, PlanInput, draft_plan},
     quantity::{Area, Length},
+    stock::Stock,
     survey::{Climate, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
 };
 
@@ -79,6 +80,7 @@ fn bench(c: &mut Criterion) {
             country: "US",
             base,
             own_products: &[],
+            stock: Stock::NONE,
             climate_assumed: false,
             now,
             zone: Tz::UTC,
@@ -101,7 +103,7 @@ fn bench(c: &mut Criterion) {
                     plan,
                 })
                 .collect();
-            pool(base, &card, &planned).expect("an estimate")
+            pool(base, &card, &planned, Stock::NONE).expect("an estimate")
         });
     });
     group.finish();

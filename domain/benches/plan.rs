@@ -17,6 +17,7 @@ use domain::{
     knowledge::KnowledgeBase,
     plan::{PlanInput, draft_plan},
     quantity::{Area, Length},
+    stock::Stock,
     survey::{Climate, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
 };
 
@@ -52,6 +53,7 @@ fn main() {
         country: "GB",
         base,
         own_products: &[],
+        stock: Stock::NONE,
         climate_assumed: false,
         now: DateTime::from_timestamp(1_793_000_000, 0).expect("a moment"),
         zone: Tz::UTC,
@@ -72,7 +74,7 @@ fn main() {
         1_000
     ];
     criterion.bench_function("estimate over 1000 planned floors", |b| {
-        b.iter(|| pool(base, &card, black_box(&planned)));
+        b.iter(|| pool(base, &card, black_box(&planned), Stock::NONE));
     });
 
     criterion.final_summary();

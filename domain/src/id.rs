@@ -82,6 +82,8 @@ ids! {
     ReadingId "rdg",
     /// Names a site.
     SiteId "sit",
+    /// Names something that is left over at a site.
+    StockItemId "stk",
     /// Names a surface.
     SurfaceId "srf",
     /// Names a tenant.

@@ -15,5 +15,6 @@ pub mod quantity;
 pub mod reading;
 pub mod record;
 pub mod sampling;
+pub mod stock;
 pub mod survey;
 pub mod unrinsed;

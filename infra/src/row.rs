@@ -19,6 +19,7 @@ mod rate_card;
 mod reading;
 mod site;
 mod status;
+mod stock_item;
 mod surface;
 pub(crate) mod tenant;
 
@@ -40,6 +41,7 @@ pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::site::SiteRow;
 pub use self::status::{CompletionStatus, FactStatus, PlanStatus, ProductStatus, UnknownStatus};
+pub use self::stock_item::StockItemRow;
 pub use self::surface::SurfaceRow;
 pub use self::tenant::TenantRow;
 use crate::store::StoreError;

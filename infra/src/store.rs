@@ -21,6 +21,7 @@ mod rate_card;
 mod reading;
 mod report;
 mod site;
+mod stock_item;
 mod surface;
 mod table;
 mod tenant;
@@ -51,6 +52,7 @@ pub use self::rate_card::RateCards;
 pub use self::reading::{ReadingFilter, Readings};
 pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
 pub use self::site::{SiteFilter, Sites};
+pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::surface::{SurfaceFilter, Surfaces};
 pub use self::tenant::Tenants;
 use crate::config::DatabaseConfig;
@@ -261,6 +263,11 @@ impl Tx {
     /// Products of the tenant's own.
     pub const fn products(&self) -> Products<'_> {
         Products(self)
+    }
+
+    /// What sites have left over of their products.
+    pub const fn stock_items(&self) -> StockItems<'_> {
+        StockItems(self)
     }
 
     /// Organisations that do the work.

@@ -36,6 +36,7 @@ mod reading;
 mod release;
 mod report;
 mod site;
+mod stock;
 mod surface;
 mod survey;
 mod tidy;

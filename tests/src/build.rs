@@ -107,6 +107,14 @@ pub fn product() -> Value {
     })
 }
 
+/// Two sealed packs of polish that are left over.
+#[must_use]
+pub fn stock_item() -> Value {
+    json!({
+        "product": "polish_emulsion", "left_l": 10, "batch": "B 2207", "expires_on": "2027-03-31",
+    })
+}
+
 /// A night's work of two operatives on a surface, without a plan.
 #[must_use]
 pub fn completion(surface_id: &str) -> Value {

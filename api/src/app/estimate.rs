@@ -8,6 +8,7 @@ use domain::{
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
     knowledge::{Product, Products},
     plan::Plan,
+    stock::Stock,
     survey::Wish,
 };
 pub(crate) use infra::store::EstimateFilter;
@@ -17,7 +18,7 @@ use infra::{
 };
 
 use super::{
-    film, plan, product, site,
+    film, plan, product, site, stock_item,
     surface::succession::{is_replaced, successor},
     unrinsed::Unrinsed,
 };
@@ -59,7 +60,13 @@ pub(crate) async fn make(
     let now = ctx.clock.now();
     let today = site::day_of(&site.row, now);
     let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
+    let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
     faults.finish()?;
+    let items = stock_item::items(tx, site.row.id).await?;
+    let stock = Stock {
+        items: &items,
+        on: planned_on,
+    };
     let (card_row, card) = site::card_on(tx, &site.row, today).await?;
     let climate = request
         .climate
@@ -74,18 +81,21 @@ pub(crate) async fn make(
             let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
             let (lies_on_it, wish) = ((floor, state, &left), wishes.of(&floor.material));
             let answers = plan::Answers::LeftOut;
-            plan::draft(ctx, lies_on_it, wish, air, &card, &site, answers)
+            // What is left over goes once into what they need together.
+            let card = (&card, Stock::NONE);
+            plan::draft(ctx, lies_on_it, wish, air, card, &site, answers)
         })
         .collect::<Result<_, _>>()?;
     let planned = planned(&floors, &plans);
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
-    let estimate =
-        pool(site.products(ctx), &card, &pooled).map_err(|error| Problem::internal(&error))?;
+    let estimate = pool(site.products(ctx), &card, &pooled, stock);
+    let estimate = estimate.map_err(|error| Problem::internal(&error))?;
     let lines = estimate.cost.lines.iter();
     wire::money::check_counted("#/site_id", lines.map(|line| line.amount.amount))?;
     let head = EstimateHead {
         id: EstimateId::from_uuid(ctx.ids.uuid()),
         site_id: site.row.id,
+        planned_on,
         knowledge_version: &ctx.knowledge.version,
         rate_card: RateCardRef {
             id: card_row.id.to_string(),

@@ -15,6 +15,7 @@ pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
+pub(crate) mod stock_item;
 pub(crate) mod surface;
 pub(crate) mod unrinsed;
 

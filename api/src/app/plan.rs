@@ -9,6 +9,7 @@ use domain::{
     knowledge::{KnowledgeBase, Products},
     plan::{DraftPlanError, Plan, PlanInput, draft_plan, lead_on},
     record::ledger,
+    stock::Stock,
     survey::{Climate, Survey, Wish},
 };
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
@@ -20,6 +21,7 @@ use infra::{
 use super::{
     film, history, product,
     site::{self, Site},
+    stock_item,
     surface::{self, succession::is_replaced},
     unrinsed::Unrinsed,
 };
@@ -97,7 +99,13 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     let today = site::day_of(&site.row, now);
     let mut faults = Faults::new();
     is_replaced(&floor, today, "#/surface_id", &mut faults)?;
+    let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
     faults.finish()?;
+    let items = stock_item::items(tx, site.row.id).await?;
+    let stock = Stock {
+        items: &items,
+        on: planned_on,
+    };
     let (card_row, card) = site::card_on(tx, &site.row, today).await?;
     let climate = request
         .climate
@@ -108,11 +116,12 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     let assumed = request.climate.is_none() && site.climate_assumed;
     let (lies_on_it, air) = ((&floor, &state, &left), (&climate, assumed));
     let answers = Answers::WorkedOut;
-    let plan = draft(ctx, lies_on_it, &wish, air, &card, &site, answers)?;
+    let plan = draft(ctx, lies_on_it, &wish, air, (&card, stock), &site, answers)?;
     let head = PlanHead {
         site_id: floor.site_id,
         surface_id: floor.id,
         surface_version: floor.version,
+        planned_on,
         knowledge_version: &ctx.knowledge.version,
         rate_card: RateCardRef {
             id: card_row.id.to_string(),
@@ -160,7 +169,7 @@ pub(crate) fn draft(
     (floor, state, left): (&SurfaceRow, &State, &Unrinsed),
     wish: &Wish,
     (climate, climate_assumed): (&Climate, bool),
-    card: &RateCard,
+    (card, stock): (&RateCard, Stock<'_>),
     site: &Site,
     answers: Answers,
 ) -> Result<Plan, Problem> {
@@ -178,6 +187,7 @@ pub(crate) fn draft(
         country: &site.country,
         base,
         own_products: &site.own_products,
+        stock,
         climate_assumed,
         // The moment for which the film was worked out: a plan is made at one.
         now: state.at,

@@ -36,6 +36,8 @@ scopes! {
     SitesWrite       "sites:write"       "Register sites, change them, issue their rate cards.";
     SurfacesRead     "surfaces:read"     "Read surfaces, what lies on them and what happened to them.";
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
+    StockRead        "stock:read"        "Read what sites have left over of their products.";
+    StockWrite       "stock:write"       "Register what sites have left over, change and delete it.";
     ContractorsRead  "contractors:read"  "Read contractors.";
     ContractorsWrite "contractors:write" "Register contractors.";
     KnowledgeRead    "knowledge:read"    "Read materials, products, processes and rules.";
@@ -55,23 +57,24 @@ scopes! {
 pub static BUNDLES: &[(&str, &str)] = &[
     (
         "admin",
-        "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read products:write \
-         plans:read plans:write estimates:read estimates:write completions:read completions:write readings:read \
+        "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
+         knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write readings:read \
          readings:write reports:read",
     ),
     (
         "planner",
-        "sites:read surfaces:read surfaces:write contractors:read knowledge:read products:write plans:read plans:write \
-         estimates:read estimates:write completions:read readings:read readings:write reports:read",
+        "sites:read surfaces:read surfaces:write stock:read stock:write contractors:read knowledge:read products:write \
+         plans:read plans:write estimates:read estimates:write completions:read readings:read readings:write reports:read",
     ),
     (
         "analyst",
-        "sites:read surfaces:read contractors:read knowledge:read plans:read estimates:read completions:read \
+        "sites:read surfaces:read stock:read contractors:read knowledge:read plans:read estimates:read completions:read \
          readings:read reports:read",
     ),
     (
         "contractor",
-        "surfaces:read knowledge:read plans:read completions:read completions:write readings:read readings:write",
+        "surfaces:read stock:read stock:write knowledge:read plans:read completions:read completions:write readings:read \
+         readings:write",
     ),
 ];
 

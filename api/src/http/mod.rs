@@ -20,6 +20,7 @@ pub(crate) mod reading;
 pub(crate) mod report;
 mod route;
 pub(crate) mod site;
+pub(crate) mod stock_item;
 pub(crate) mod surface;
 
 pub(crate) use route::{Access, Kind, Route, Verb, allow};
@@ -32,7 +33,8 @@ use crate::{
         scope::{
             CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
             EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReadingsRead,
-            ReadingsWrite, ReportsRead, SitesRead, SitesWrite, SurfacesRead, SurfacesWrite,
+            ReadingsWrite, ReportsRead, SitesRead, SitesWrite, StockRead, StockWrite, SurfacesRead,
+            SurfacesWrite,
         },
     },
     problem::Code,
@@ -93,6 +95,11 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
     Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),
+    Route::new(Kind::Create, "/v1/sites/{site_id}/stock-items",     "registerStockItem",  Access::Scope(StockWrite::NAME),       || web::to(stock_item::register)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::List,   "/v1/sites/{site_id}/stock-items",     "listStockItems",     Access::Scope(StockRead::NAME),        || web::to(stock_item::list)).also(&[Code::NotFound]),
+    Route::new(Kind::Read,   "/v1/stock-items/{stock_item_id}",     "getStockItem",       Access::Scope(StockRead::NAME),        || web::to(stock_item::get)),
+    Route::new(Kind::Change, "/v1/stock-items/{stock_item_id}",     "changeStockItem",    Access::Scope(StockWrite::NAME),       || web::to(stock_item::change)),
+    Route::new(Kind::Delete, "/v1/stock-items/{stock_item_id}",     "deleteStockItem",    Access::Scope(StockWrite::NAME),       || web::to(stock_item::delete)),
     Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
     Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),

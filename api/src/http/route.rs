@@ -13,6 +13,8 @@ pub(crate) enum Verb {
     Post,
     /// Changes.
     Patch,
+    /// Deletes.
+    Delete,
 }
 
 impl Verb {
@@ -22,6 +24,7 @@ impl Verb {
             Self::Get => "GET",
             Self::Post => "POST",
             Self::Patch => "PATCH",
+            Self::Delete => "DELETE",
         }
     }
 }
@@ -60,6 +63,8 @@ pub(crate) enum Kind {
     Change,
     /// POST without a body that takes a record to its next status; needs `If-Match`, takes an `Idempotency-Key`.
     Step,
+    /// DELETE of one record; needs `If-Match`, takes an `Idempotency-Key`, answers with nothing.
+    Delete,
 }
 
 /// What can be wrong with a question.
@@ -72,6 +77,22 @@ const PREVIEW_CODES: &[Code] = &[
     Code::BodyTooLarge,
     Code::UnsupportedMediaType,
     Code::InvalidBody,
+];
+
+/// What can be wrong with a deletion.
+const DELETE_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::InvalidIdempotencyKey,
+    Code::UnknownParameter,
+    Code::NotFound,
+    Code::RequestTimeout,
+    Code::IdempotencyInFlight,
+    Code::StaleVersion,
+    Code::BodyTooLarge,
+    Code::IdempotencyKeyReused,
+    Code::InvalidBody,
+    Code::PreconditionRequired,
+    Code::Contended,
 ];
 
 /// What can be wrong with a step to the next status.
@@ -98,6 +119,7 @@ impl Kind {
             Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
             Self::Preview | Self::Create | Self::Record | Self::Batch | Self::Step => Verb::Post,
             Self::Change => Verb::Patch,
+            Self::Delete => Verb::Delete,
         }
     }
 
@@ -151,6 +173,7 @@ impl Kind {
                 C::Contended,
             ],
             Self::Step => STEP_CODES,
+            Self::Delete => DELETE_CODES,
             Self::Change => &[
                 C::BadRequest,
                 C::DuplicateMember,
@@ -246,6 +269,7 @@ impl Route {
             Verb::Get => route.guard(guard::Any(guard::Get()).or(guard::Head())),
             Verb::Post => route.method(Method::POST),
             Verb::Patch => route.method(Method::PATCH),
+            Verb::Delete => route.method(Method::DELETE),
         };
         match self.access {
             Access::Public => route,

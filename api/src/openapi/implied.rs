@@ -71,6 +71,7 @@ fn operation(item: &mut PathItem, verb: Verb) -> Option<&mut Operation> {
         Verb::Get => item.get.as_mut(),
         Verb::Post => item.post.as_mut(),
         Verb::Patch => item.patch.as_mut(),
+        Verb::Delete => item.delete.as_mut(),
     }
 }
 
@@ -128,6 +129,9 @@ fn description(told: Option<String>, route: &Route) -> String {
         Kind::Step => {
             "It has no body, or `{}`. `If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again \
              without a second effect."
+        }
+        Kind::Delete => {
+            "`If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again and answers the same."
         }
         Kind::Create => {
             "With an `Idempotency-Key` it may be sent again without a second effect. `Location` names what it made."
@@ -208,7 +212,7 @@ fn add_headers(response: &mut Response, kind: Kind) {
             ("Location", "The path of the new record.", 300),
         ]),
         Kind::Change | Kind::Step => headers.extend([replayed, tag]),
-        Kind::Batch => headers.push(replayed),
+        Kind::Batch | Kind::Delete => headers.push(replayed),
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
@@ -229,7 +233,7 @@ const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
         Kind::List => &["Limit", "Cursor"],
         Kind::Create => &["IdempotencyKey"],
         Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
-        Kind::Change | Kind::Step => &["IfMatch", "IdempotencyKey"],
+        Kind::Change | Kind::Step | Kind::Delete => &["IfMatch", "IdempotencyKey"],
     }
 }
 

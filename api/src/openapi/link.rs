@@ -117,7 +117,7 @@ fn filters_by(document: &mut OpenApi, route: &Route, name: &str) -> bool {
 fn link(route: &Route, parameter: &str) -> Option<Link> {
     let mut parameters = Map::new();
     parameters.insert(parameter.to_owned(), json!("$response.body#/id"));
-    if matches!(route.kind, Kind::Change | Kind::Step) {
+    if matches!(route.kind, Kind::Change | Kind::Step | Kind::Delete) {
         parameters.insert("If-Match".to_owned(), json!("$response.header.ETag"));
     }
     let meaning = format!(

@@ -1,6 +1,6 @@
 //! Estimates on the wire.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     estimate::pool::{Estimate, Planned},
     id::{EstimateId, SiteId, SurfaceId},
@@ -55,6 +55,11 @@ pub(crate) struct EstimateRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) climate: Option<ClimateRequest>,
+    /// The day on which the work begins, by the site's clock: what is left over at the site counts if it is good on that
+    /// day. Today if left out; nothing else depends on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
+    pub(crate) planned_on: Option<NaiveDate>,
 }
 
 /// The id of a surface.
@@ -90,6 +95,9 @@ pub(crate) struct EstimateView {
     /// The site.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
+    /// The day for which what is left over at the site was counted.
+    #[schema(format = Date, max_length = 10)]
+    planned_on: String,
     /// The edition of the knowledge base.
     #[schema(max_length = 40)]
     knowledge_version: String,
@@ -112,7 +120,7 @@ pub(crate) struct EstimateView {
     /// Labour by activity.
     #[schema(max_items = 100)]
     labour: Vec<LabourView>,
-    /// Products and the packs to order, bought together.
+    /// Products and the packs to order, bought together after what is left over at the site is used.
     #[schema(max_items = 50)]
     products: Vec<ProductLineView>,
     /// Clean water and slurry.
@@ -122,7 +130,8 @@ pub(crate) struct EstimateView {
     pads: Vec<PadView>,
     /// What it costs together.
     cost: CostView,
-    /// What the plans would cost one by one, before tax: the difference is packs and set-up.
+    /// What the plans would cost one by one, before tax and with nothing left over: the difference is packs, set-up and
+    /// what is left over.
     apart_net: MoneyView,
     /// Why each number is what it is.
     #[schema(max_items = 500)]
@@ -170,6 +179,7 @@ pub(crate) struct SurfaceAnswer {
 pub(crate) struct EstimateHead<'a> {
     pub(crate) id: EstimateId,
     pub(crate) site_id: SiteId,
+    pub(crate) planned_on: NaiveDate,
     pub(crate) knowledge_version: &'a str,
     pub(crate) rate_card: RateCardRef,
     pub(crate) now: DateTime<Utc>,
@@ -187,6 +197,7 @@ impl EstimateView {
             id: head.id.to_string(),
             created_at: time::write(head.now),
             site_id: head.site_id.to_string(),
+            planned_on: head.planned_on.to_string(),
             knowledge_version: head.knowledge_version.to_owned(),
             rate_card: head.rate_card,
             n_surfaces: surfaces.len(),

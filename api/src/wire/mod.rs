@@ -34,6 +34,7 @@ pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod step;
+pub(crate) mod stock_item;
 pub(crate) mod surface;
 pub(crate) mod time;
 pub(crate) mod time_line;

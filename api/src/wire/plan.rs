@@ -3,7 +3,7 @@
 mod life;
 mod parts;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     film::State,
     id::{PlanId, SiteId, SurfaceId},
@@ -38,6 +38,11 @@ pub(crate) struct PlanRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) climate: Option<ClimateRequest>,
+    /// The day on which the work begins, by the site's clock: what is left over at the site counts if it is good on that
+    /// day. Today if left out; nothing else depends on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
+    pub(crate) planned_on: Option<NaiveDate>,
 }
 
 /// An edition of a rate card.
@@ -82,6 +87,9 @@ pub(crate) struct PlanPreviewView {
     /// The version of the surface that it was made from.
     #[schema(minimum = 1)]
     surface_version: i64,
+    /// The day for which what is left over at the site was counted.
+    #[schema(format = Date, max_length = 10)]
+    planned_on: String,
     /// The edition of the knowledge base.
     #[schema(max_length = 40)]
     knowledge_version: String,
@@ -141,6 +149,7 @@ pub(crate) struct PlanHead<'a> {
     pub(crate) site_id: SiteId,
     pub(crate) surface_id: SurfaceId,
     pub(crate) surface_version: i64,
+    pub(crate) planned_on: NaiveDate,
     pub(crate) knowledge_version: &'a str,
     pub(crate) rate_card: RateCardRef,
     pub(crate) wish: &'a WishRequest,
@@ -168,6 +177,7 @@ impl PlanPreviewView {
             site_id: head.site_id.to_string(),
             surface_id: head.surface_id.to_string(),
             surface_version: head.surface_version,
+            planned_on: head.planned_on.to_string(),
             knowledge_version: head.knowledge_version.to_owned(),
             rate_card: head.rate_card,
             wish: head.wish.clone(),

@@ -10,7 +10,7 @@ use domain::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{money::MoneyView, number, plan::Named};
+use super::{money::MoneyView, number, plan::Named, stock_item::StockUseView};
 
 /// Labour of one activity.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -91,12 +91,21 @@ pub(crate) struct ProductLineView {
     /// What must be at hand, in L.
     #[schema(minimum = 0)]
     total_l: f64,
-    /// The packs that hold it, at least cost.
+    /// What of it is left over at the site, and what there is not counted; absent where nothing of the product is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    stock: Option<StockUseView>,
+    /// The packs that hold the rest, at least cost.
     #[schema(max_items = 64)]
     packs: Vec<PackView>,
     /// What the packs hold, in L.
     #[schema(minimum = 0)]
     ordered_l: f64,
+    /// What will be left in them, in L.
+    #[schema(minimum = 0)]
+    surplus_l: f64,
+    /// What that is worth, by the litre in the pack with the best price; it is part of the price of whole packs.
+    surplus_value: MoneyView,
     /// Whether packs are opened for this work and paid whole; else what is used is paid by the litre.
     whole_packs: bool,
     /// What is paid for it.
@@ -133,6 +142,7 @@ impl From<&ProductLine> for ProductLineView {
             need_l: number::litres(line.need),
             loss_l: number::litres(line.loss),
             total_l: number::litres(line.total),
+            stock: StockUseView::of(&line.stock),
             packs: line
                 .packs
                 .iter()
@@ -143,6 +153,8 @@ impl From<&ProductLine> for ProductLineView {
                 })
                 .collect(),
             ordered_l: number::litres(line.ordered),
+            surplus_l: number::litres(line.surplus),
+            surplus_value: line.surplus_value.into(),
             whole_packs: line.whole,
             price: line.price.into(),
             example_price: line.example_price,

@@ -107,6 +107,26 @@ fn pack(pack: &PackCount) -> String {
     format!("{} × {size} L", pack.count)
 }
 
+/// What of a product is paid for, in words.
+fn bought(line: &ProductLine) -> String {
+    let free = line.stock.total();
+    let first = if free > Volume::ZERO {
+        format!("{} L left over; ", free.l())
+    } else {
+        String::new()
+    };
+    if line.packs.is_empty() {
+        return format!("{first}nothing to buy");
+    }
+    if line.whole {
+        let packs: Vec<String> = line.packs.iter().map(pack).collect();
+        format!("{first}packs at least cost: {}", packs.join(", "))
+    } else {
+        let paid = line.total.less(free).l();
+        format!("{first}{paid:.3} L by the litre, at the best pack's price")
+    }
+}
+
 /// A share of an amount, rounded to the minor unit.
 fn share(of: Money, share: Share) -> Money {
     of.times(share.ten_thousandths(), 10_000)
@@ -167,15 +187,7 @@ pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
     };
     add_labour(&mut sheet, input);
     for line in input.products {
-        let formula = if line.whole {
-            let packs: Vec<String> = line.packs.iter().map(pack).collect();
-            format!("packs at least cost: {}", packs.join(", "))
-        } else {
-            format!(
-                "{:.3} L by the litre, at the best pack's price",
-                line.total.l()
-            )
-        };
+        let formula = bought(line);
         if let Some(added) = sheet.push(LineKind::Product, line.name.clone(), line.price, formula) {
             added.stage = Some(line.stage);
             added.product_class = Some(line.class.clone());

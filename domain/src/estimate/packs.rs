@@ -138,6 +138,40 @@ pub fn cover_packs(demand_ml: i64, packs: &[Pack]) -> Result<PackCover, CoverPac
     total(packs, &kinds, &counts(demand, &kinds)?)
 }
 
+/// The cheapest packs for what `free_ml` that costs nothing does not cover; none where it covers all.
+///
+/// What is free goes in first, whole or in part: a demand that is smaller is never dearer, so no other use of it leaves
+/// less to pay.
+///
+/// ```
+/// use domain::estimate::packs::{Pack, cover_rest};
+///
+/// let packs = [Pack { size_ml: 2_000, price: 30 }, Pack { size_ml: 20_000, price: 200 }];
+/// assert_eq!(cover_rest(3_400, 1_500, &packs)?.counts, vec![1, 0]);
+/// assert_eq!(cover_rest(3_400, 3_400, &packs)?.price, 0);
+/// # Ok::<(), domain::estimate::packs::CoverPacksError>(())
+/// ```
+///
+/// # Errors
+/// As [`cover_packs`].
+pub fn cover_rest(
+    demand_ml: i64,
+    free_ml: i64,
+    packs: &[Pack],
+) -> Result<PackCover, CoverPacksError> {
+    let rest = demand_ml.saturating_sub(free_ml.max(0));
+    if rest > 0 {
+        return cover_packs(rest, packs);
+    }
+    check(demand_ml, packs)?;
+    Ok(PackCover {
+        counts: vec![0; packs.len()],
+        volume_ml: 0,
+        price: 0,
+        n_packs: 0,
+    })
+}
+
 /// A pack on the grid.
 #[derive(Debug, Clone, Copy)]
 struct Kind {

@@ -8,12 +8,13 @@ use crate::{
         basis::{Basis, input as figure},
         cost::{CostInput, CostSheet, around, cost},
         labour::LabourLine,
-        quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads},
+        quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads, stock_reason},
     },
     knowledge::Products,
     money::Money,
     plan::{DraftPlanError, Plan, Stage, Verdict, Work},
     quantity::{Area, Labour, Rounding, divide, float},
+    stock::Stock,
 };
 
 /// One floor of an estimate.
@@ -61,7 +62,7 @@ pub struct Estimate {
     pub basis: Vec<Basis>,
 }
 
-/// Pools plans. Floors whose plan has no work (refused, or a fact is missing) count in the verdicts and cost nothing.
+/// Pools plans that were made as if nothing were left over; `stock` goes into what they need together. Floors whose plan has no work (refused, or a fact is missing) count in the verdicts and cost nothing.
 ///
 /// # Errors
 /// [`DraftPlanError::Figure`] where packs cannot be bought.
@@ -69,6 +70,7 @@ pub fn pool<'a>(
     from: impl Into<Products<'a>>,
     card: &RateCard,
     planned: &[Planned<'_>],
+    stock: Stock<'_>,
 ) -> Result<Estimate, DraftPlanError> {
     let from = from.into();
     let base = from.base;
@@ -80,8 +82,9 @@ pub fn pool<'a>(
     let labour = pool_labour(works.iter().flat_map(|work| &work.labour), &mut basis);
     let mut products = pool_products(works.iter().flat_map(|work| &work.products));
     for line in &mut products {
-        buy(line, card, from)?;
+        buy(line, card, from, stock)?;
         basis.push(product_basis(from, line));
+        basis.extend(stock_reason(line));
     }
     let mut pad_works: BTreeMap<String, PadWork> = BTreeMap::new();
     for pad in works.iter().flat_map(|work| &work.pads) {

@@ -7,12 +7,13 @@ use crate::{
     estimate::{
         basis::{Basis, input as figure},
         labour::by_area,
-        packs::{Pack, cover_packs},
+        packs::{Pack, cover_rest},
     },
     knowledge::{Grade, KnowledgeBase, Products},
     money::Money,
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
     quantity::{Area, Rounding, Volume, divide, float},
+    stock::{Stock, StockUse},
 };
 
 /// Packs of one size.
@@ -47,10 +48,16 @@ pub struct ProductLine {
     pub loss: Volume,
     /// What must be at hand.
     pub total: Volume,
-    /// The packs that hold it, at least cost.
+    /// What of it is left over at the site, and what there is not counted.
+    pub stock: StockUse,
+    /// The packs that hold the rest, at least cost.
     pub packs: Vec<PackCount>,
     /// What the packs hold.
     pub ordered: Volume,
+    /// What will be left in them.
+    pub surplus: Volume,
+    /// What that is worth, by the litre in the pack with the best price.
+    pub surplus_value: Money,
     /// Whether packs are opened for this work and paid whole; else what is used is paid by the litre.
     pub whole: bool,
     /// What is paid for it.
@@ -120,8 +127,11 @@ pub(crate) fn products(
             need,
             loss: Volume::ZERO,
             total: Volume::ZERO,
+            stock: StockUse::default(),
             packs: Vec::new(),
             ordered: Volume::ZERO,
+            surplus: Volume::ZERO,
+            surplus_value: Money::zero(input.card.currency),
             whole,
             price: Money::zero(input.card.currency),
             example_price: false,
@@ -132,13 +142,14 @@ pub(crate) fn products(
         let loss = Volume::from_l(line.need.l() * loss_share);
         line.loss = loss.ok_or_else(|| too_large(&line.name))?;
         line.total = line.need.plus(line.loss);
-        buy(line, input.card, input.products())?;
+        buy(line, input.card, input.products(), input.stock)?;
         basis.push(reason(input, line, loss_share));
+        basis.extend(stock_reason(line));
     }
     Ok(lines)
 }
 
-/// Chooses the packs for a line's total.
+/// Takes what is left over at the site for a line's total, and chooses the packs for the rest.
 ///
 /// # Errors
 /// [`DraftPlanError::Figure`] where the product has no usable packs.
@@ -146,6 +157,7 @@ pub(crate) fn buy(
     line: &mut ProductLine,
     card: &RateCard,
     products: Products<'_>,
+    stock: Stock<'_>,
 ) -> Result<(), DraftPlanError> {
     let unusable = || DraftPlanError::Figure {
         what: format!("the packs of {}", line.product),
@@ -161,7 +173,10 @@ pub(crate) fn buy(
         .collect();
     // A fifth of a drop is what rounding each step may add: it buys no pack.
     let demand = line.total.less(Volume::from_ul(10)).ml_up().max(1);
-    let cover = cover_packs(demand, &sizes).map_err(|_refused| unusable())?;
+    line.stock = stock.take(&line.product, Volume::from_ml(demand));
+    // Left-overs are kept in whole millilitres, so what is taken is exact.
+    let free = line.stock.total();
+    let cover = cover_rest(demand, free.ml_half_even(), &sizes).map_err(|_refused| unusable())?;
     let count = |(pack, count): (&PackPrice, &i64)| PackCount {
         size_ml: pack.size_ml,
         count: *count,
@@ -174,6 +189,9 @@ pub(crate) fn buy(
         .filter(|pack| pack.count > 0)
         .collect();
     line.ordered = Volume::from_ml(cover.volume_ml);
+    line.surplus = line.ordered.plus(free).less(Volume::from_ml(demand));
+    let per_litre = card.per_litre(row);
+    line.surplus_value = per_litre.for_volume(line.surplus);
     let packs = Money {
         amount: cover.price,
         currency: card.currency,
@@ -181,7 +199,7 @@ pub(crate) fn buy(
     line.price = if line.whole {
         packs.shown()
     } else {
-        card.per_litre(row).for_volume(line.total)
+        per_litre.for_volume(line.total.less(free))
     };
     line.example_price = example;
     Ok(())
@@ -205,6 +223,30 @@ fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
         source: row.map_or_else(String::new, |row| row.source.clone()),
         grade: row.map_or(Grade::FromMemory, |row| row.grade),
     }
+}
+
+/// What is taken of what is left over at the site, where anything of the product is.
+pub(crate) fn stock_reason(line: &ProductLine) -> Option<Basis> {
+    let stock = &line.stock;
+    if stock.taken.is_empty() && stock.not_counted.is_empty() {
+        return None;
+    }
+    let spoilt: Volume = stock.not_counted.iter().map(|item| item.left).sum();
+    Some(Basis {
+        id: format!("stock.{}", line.product),
+        what: format!("{} from what is left over", line.name),
+        formula: "the smaller of at_hand and good; good leaves out what is not good any more on the day of the work",
+        inputs: vec![
+            figure("at_hand", line.total.l(), "L"),
+            figure("good", stock.good.l(), "L"),
+            figure("not_good", spoilt.l(), "L"),
+        ],
+        result: stock.total().l(),
+        unit: "L",
+        rounding: "up to the millilitre; what spoils first is taken first",
+        source: "what the site says is left over; nothing is reserved".to_owned(),
+        grade: Grade::FromMemory,
+    })
 }
 
 /// Clean water and slurry of a candidate's steps; slurry only where what was laid is `picked_up`.

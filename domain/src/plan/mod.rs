@@ -49,6 +49,7 @@ use crate::{
     knowledge::{Caution, IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
     quantity::{Labour, Volume},
+    stock::Stock,
     survey::{Climate, Criterion, Survey, Wish},
     words::words,
 };
@@ -93,6 +94,8 @@ pub struct PlanInput<'a> {
     pub base: &'a KnowledgeBase,
     /// The tenant's own products, which come before those of the knowledge base.
     pub own_products: &'a [Product],
+    /// What the site has left over: it is used before anything is bought.
+    pub stock: Stock<'a>,
     /// Whether nobody has read or told that air: it is what is usual.
     pub climate_assumed: bool,
     /// When the plan is made; decides how old the floor is.

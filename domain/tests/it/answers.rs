@@ -23,6 +23,7 @@ fn asked(survey: &Survey, wish: &Wish) -> Plan {
         country: "GB",
         base: base(),
         own_products: &[],
+        stock: domain::stock::Stock::NONE,
         climate_assumed: false,
         zone: chrono_tz::Tz::UTC,
         now: now(),

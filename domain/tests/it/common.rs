@@ -96,6 +96,7 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
         country: "GB",
         base: base(),
         own_products: &[],
+        stock: domain::stock::Stock::NONE,
         climate_assumed: false,
         now: now(),
         zone: Tz::UTC,

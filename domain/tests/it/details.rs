@@ -268,6 +268,7 @@ fn a_day_ends_by_the_clock_of_the_site() {
             country: "US",
             base: base(),
             own_products: &[],
+            stock: domain::stock::Stock::NONE,
             climate_assumed: false,
             now,
             zone,

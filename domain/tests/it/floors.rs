@@ -51,6 +51,7 @@ pub(crate) fn plan_in(
         country: "GB",
         base,
         own_products: &[],
+        stock: domain::stock::Stock::NONE,
         climate_assumed: false,
         now: now(),
         zone: Tz::UTC,

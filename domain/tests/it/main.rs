@@ -23,3 +23,4 @@ mod scenario_words;
 mod slow;
 mod slow_cost;
 mod waits;
+mod stock;

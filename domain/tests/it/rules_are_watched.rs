@@ -61,6 +61,7 @@ impl Scenario {
             country: &self.country,
             base: &self.base,
             own_products: &[],
+            stock: domain::stock::Stock::NONE,
             climate_assumed: self.climate_assumed,
             now: self.now,
             zone: Tz::UTC,

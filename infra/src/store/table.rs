@@ -193,6 +193,22 @@ pub(super) async fn update<R: Stored>(
     }
 }
 
+/// Deletes a row, if it still has the expected version.
+#[instrument(name = "store.delete", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn delete<R: Stored>(tx: &Tx, id: Uuid, expected: i64) -> Result<(), StoreError> {
+    let done = R::Entity::delete_many()
+        .filter(is("tenant_id", tx.tenant.uuid()))
+        .filter(is("id", id))
+        .filter(is("version", expected))
+        .exec(&tx.inner)
+        .await?;
+    if done.rows_affected == 1 {
+        Ok(())
+    } else {
+        Err(StoreError::StaleVersion)
+    }
+}
+
 /// The row counts: nothing has taken its place.
 pub(super) fn is_recorded() -> SimpleExpr {
     is("status", FactStatus::Recorded.as_str())

@@ -25,6 +25,7 @@ pub(super) const TABLES: &[&str] = &[
     "surfaces",
     "contractors",
     "products",
+    "stock_items",
     "rate_cards",
     "sites",
     "outbox",

@@ -12,6 +12,7 @@ mod reading;
 mod record;
 mod report;
 mod schema;
+mod stock_item;
 mod surface;
 mod tenant;
 

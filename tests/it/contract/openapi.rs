@@ -311,6 +311,13 @@ async fn every_success_has_the_documented_status_form_and_headers() {
             let is_there = answer.header(name).is_some() || name == "Idempotent-Replayed";
             assert!(is_there, "{place}: no {name}");
         }
+        if answer.status == 204 {
+            assert!(
+                answer.body.is_empty() && response["content"].is_null(),
+                "{place}"
+            );
+            continue;
+        }
         let media = answer
             .header("Content-Type")
             .unwrap()

@@ -31,7 +31,7 @@ impl Operation {
 
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
-        self.verb != Method::GET && !self.is_step()
+        !matches!(self.verb, Method::GET | Method::DELETE) && !self.is_step()
     }
 
     /// Whether something is kept of it, so that its idempotency key counts.
@@ -41,7 +41,7 @@ impl Operation {
 
     /// Whether it changes a version that the caller must name.
     pub(super) fn is_change(&self) -> bool {
-        self.verb == Method::PATCH || self.is_step()
+        matches!(self.verb, Method::PATCH | Method::DELETE) || self.is_step()
     }
 
     /// Whether it takes a record to its next status, without a body.
@@ -111,7 +111,10 @@ impl Estate {
             .await
             .must(201)
             .id();
+        let stock_items = format!("/v1/sites/{site}/stock-items");
+        let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let ids = [
+            ("stock_item_id", stock_item.must(201).id()),
             ("product", key),
             ("site_id", site),
             ("surface_id", surface),
@@ -185,6 +188,8 @@ impl Estate {
                 build::completion(surface)
             }
             "POST /v1/products" => build::product(),
+            "POST /v1/sites/{site_id}/stock-items" => build::stock_item(),
+            "PATCH /v1/stock-items/{stock_item_id}" => json!({"left_l": 5}),
             "PATCH /v1/products/{key}"
             | "PATCH /v1/sites/{site_id}"
             | "PATCH /v1/surfaces/{surface_id}" => {
@@ -251,6 +256,7 @@ pub(super) fn nobodys_path(path: &str) -> Option<String> {
 fn nobodys(path: &str, name: &str) -> String {
     let prefix = match name {
         "site_id" => "sit",
+        "stock_item_id" => "stk",
         "surface_id" => "srf",
         "contractor_id" => "con",
         "plan_id" => "pln",

@@ -215,6 +215,37 @@ proptest! {
         prop_assert_eq!(cover_packs(demand, &offer).ok(), by_force(demand, &offer));
     }
 
+    /// Every amount of what is free, with every number of every pack: none leaves less to pay.
+    #[test]
+    fn what_is_free_first_is_the_cheapest_use_of_it_by_force(
+        demand in 1..30_i64,
+        free in 0..40_i64,
+        offer in some_packs(1..12, 1..4),
+    ) {
+        let cheapest = (0..=free.min(demand))
+            .filter_map(|used| match demand - used {
+                0 => Some(0),
+                rest => by_force(rest, &offer).map(|cover| cover.price),
+            })
+            .min();
+        let cover = cover_rest(demand, free, &offer).map_err(|e| TestCaseError::fail(e.to_string()))?;
+        prop_assert_eq!(Some(cover.price), cheapest);
+        prop_assert!(cover.volume_ml + free >= demand);
+        prop_assert_eq!(&cover, &bought(&offer, &cover.counts));
+    }
+
+    #[test]
+    fn more_that_is_free_is_never_dearer(
+        demand in 1..200_000_i64,
+        free in 0..100_000_i64,
+        more in 0..100_000_i64,
+        offer in some_packs(1..300, 1..6),
+    ) {
+        let price = |free| cover_rest(demand, free, &offer).map(|cover| cover.price);
+        let held = price(free).is_ok_and(|less| price(free + more).is_ok_and(|all| all <= less));
+        prop_assert!(held);
+    }
+
     #[test]
     fn both_searches_choose_the_same_packs(demand in 1..10_000_i64, offer in some_packs(1..60, 1..6)) {
         let kinds = kinds(&offer);

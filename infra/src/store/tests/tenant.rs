@@ -58,6 +58,8 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
         .await?;
     tx.contractors().insert(&world.contractor()).await?;
     tx.products().insert(&product(&world, "polish_n")).await?;
+    let left = super::stock_item::item(&world, &floor.site, "polish_n");
+    tx.stock_items().insert(&left).await?;
     tx.completions().insert(&first, &lines).await?;
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
