@@ -198,7 +198,7 @@ fn s_042_a_signature_of_another_form_proves_nothing() {
 fn s_043_one_good_signature_of_up_to_ten_is_enough() {
     let good = Message::default().signature;
     let bad = &Message::default().signed(PUBLISHED[1].0);
-    let ten = format!("{} {good}", vec![bad.as_str(); 9].join(" "));
+    let ten = format!("{} {good}", [bad.as_str(); 9].join(" "));
     let eleven = format!("{bad} {ten}");
     for (signature, is_proven) in [
         (format!("{bad} {good}"), true),
