@@ -23,6 +23,7 @@ use crate::{
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
+    seal::SealKeys,
     server,
 };
 
@@ -236,6 +237,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         ids: parts.ids,
         knowledge: KnowledgeBase::builtin().map_err(|error| inconsistent(Box::new(error)))?,
         cursors: cursor_key(auth),
+        seals: SealKeys::new(&config.seal).map_err(|error| inconsistent(Box::new(error)))?,
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
         accepted: Accepted::default(),
         tenants: Tenants::default(),

@@ -6,6 +6,7 @@
 mod auth;
 mod database;
 mod http;
+mod seal;
 mod secret;
 mod source;
 mod telemetry;
@@ -13,6 +14,7 @@ mod telemetry;
 pub use auth::{AuthConfig, AuthKey, JwksSource};
 pub use database::DatabaseConfig;
 pub use http::HttpConfig;
+pub use seal::{SealConfig, SealKeyConfig};
 pub use secret::Secret;
 pub use source::{ConfigFaults, Variable};
 pub use telemetry::TelemetryConfig;
@@ -49,6 +51,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_AUTH_SCOPE_CLAIM", "scope", "Name of the claim with the scopes."),
     Variable::new("WEARCOURSE_AUTH_TOKEN_TYPE", "at+jwt", "What `typ` must be: `at+jwt` or `JWT`."),
     Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas. Must be set on PostgreSQL unless tokens are `HS256`."),
+    Variable::secret("WEARCOURSE_SEAL_KEYS", "none", "Keys that seal secrets at rest: `name:` and the base64 of 32 random bytes, several separated by spaces; the first seals, all open. Must be set on PostgreSQL."),
     Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
 ];
 
@@ -61,6 +64,8 @@ pub struct Config {
     pub database: DatabaseConfig,
     /// Whose tokens are accepted.
     pub auth: AuthConfig,
+    /// What secrets are sealed with.
+    pub seal: SealConfig,
     /// What is logged.
     pub telemetry: TelemetryConfig,
 }
@@ -94,16 +99,24 @@ impl Config {
     }
 
     /// Goes on if what is configured is enough to serve requests: a key for tokens and, where replicas may share a
-    /// database, one for cursors that they can share too.
+    /// database, one for cursors and one for sealed secrets that they can share too.
     ///
     /// # Errors
     /// [`ConfigFaults`] that names the variable.
     pub fn require_to_serve(&self) -> Result<(), ConfigFaults> {
         self.auth.require_key()?;
-        if self.database.is_server() && !self.auth.can_share_cursors() {
+        if !self.database.is_server() {
+            return Ok(());
+        }
+        if !self.auth.can_share_cursors() {
             return Err(ConfigFaults::one(
                 "WEARCOURSE_CURSOR_SECRET must be set to serve on PostgreSQL unless tokens are HS256: replicas read each \
                  other's cursors",
+            ));
+        }
+        if self.seal.keys.is_empty() {
+            return Err(ConfigFaults::one(
+                "WEARCOURSE_SEAL_KEYS must be set to serve on PostgreSQL: replicas open what the others sealed",
             ));
         }
         Ok(())
@@ -118,6 +131,7 @@ impl Config {
             http: HttpConfig::from_source(&mut source),
             database: DatabaseConfig::from_source(&mut source),
             auth: AuthConfig::from_source(&mut source),
+            seal: SealConfig::from_source(&mut source),
             telemetry: TelemetryConfig::from_source(&mut source),
         };
         source.finish().map(|()| config)

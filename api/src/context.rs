@@ -14,6 +14,7 @@ use crate::{
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
+    seal::SealKeys,
 };
 
 /// The parts that the service is made of and that tests replace.
@@ -45,6 +46,9 @@ pub(crate) struct Context {
     pub(crate) knowledge: &'static KnowledgeBase,
     /// Signs the cursors of lists.
     pub(crate) cursors: CursorKey,
+    /// Seals the secrets that are kept.
+    #[expect(dead_code, reason = "the routes that keep secrets come next")]
+    pub(crate) seals: SealKeys,
     /// The rules for tokens.
     pub(crate) verifier: Verifier,
     /// The keys that the issuer publishes, if they are not in the configuration.

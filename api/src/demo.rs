@@ -33,8 +33,9 @@ use crate::{
     auth::{BUNDLES, Grant, MintError, mint},
     bootstrap::{Application, StartError},
     command,
-    config::{AuthConfig, AuthKey, Config, DatabaseConfig, Secret},
+    config::{AuthConfig, AuthKey, Config, DatabaseConfig, SealConfig, Secret},
     context::Parts,
+    seal::SealError,
 };
 use client::{CallError, Client};
 use folder::Folder;
@@ -74,6 +75,9 @@ pub(crate) enum DemoError {
     /// The tenant cannot be added, or the database not be closed.
     #[error("the database of the demonstration cannot be used")]
     Store(#[from] StoreError),
+    /// No key for secrets.
+    #[error(transparent)]
+    Seal(#[from] SealError),
     /// No token.
     #[error(transparent)]
     Token(#[from] MintError),
@@ -117,7 +121,7 @@ impl From<CallError> for DemoError {
 /// [`DemoError`]: whatever keeps it from showing all that it shows.
 pub(crate) async fn run(config: Config, options: DemoOptions) -> Result<(), DemoError> {
     let folder = Folder::make()?;
-    let config = own(config, &folder, options);
+    let config = own(config, &folder, options, SealConfig::made_up()?);
     let parts = Parts::open(&config).await?;
     parts
         .store
@@ -207,7 +211,7 @@ async fn tell(config: &Config, stage: &Stage, once: bool) -> Result<(), DemoErro
 }
 
 /// The configuration of the environment with records, key and addresses of the demonstration's own.
-fn own(config: Config, folder: &Folder, options: DemoOptions) -> Config {
+fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) -> Config {
     let Config {
         mut http,
         telemetry,
@@ -244,6 +248,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions) -> Config {
             token_type: "at+jwt".to_owned(),
             cursor_secret: None,
         },
+        seal,
         telemetry,
     }
 }

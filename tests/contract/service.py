@@ -1,5 +1,6 @@
 """The service as a process of its own, on an empty database, for tools that know nothing of its code."""
 
+import base64
 import json
 import os
 import socket
@@ -30,6 +31,7 @@ class Service:
             "WEARCOURSE_LOG": "warn",
             "WEARCOURSE_DRAIN_S": "0",
             "WEARCOURSE_AUTH_SECRET": "a secret of a test that is thrown away with its database",
+            "WEARCOURSE_SEAL_KEYS": f"test:{base64.b64encode(os.urandom(32)).decode()}",
             "WEARCOURSE_DATABASE_URL": database_url or f"sqlite://{self.directory / 'outside.sqlite'}",
         }
         self.process = None

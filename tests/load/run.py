@@ -5,6 +5,7 @@ Processor time per request comes first: requests per second move with everything
 
 import argparse
 import atexit
+import base64
 import contextlib
 import json
 import os
@@ -104,6 +105,7 @@ class Load:
             "WEARCOURSE_WORKERS": "1",
             "WEARCOURSE_LOG": "info",
             "WEARCOURSE_AUTH_SECRET": "a secret of a measurement that is thrown away with its database",
+            "WEARCOURSE_SEAL_KEYS": f"load:{base64.b64encode(os.urandom(32)).decode()}",
             "WEARCOURSE_DATABASE_URL": database.url,
         }
 

@@ -28,6 +28,9 @@ pub const SOUTH: &str = "south";
 /// Signs the tokens of tests.
 const SECRET: &str = "a secret that only the tests of this service know";
 
+/// Seals the secrets of tests; made with `openssl rand -base64 32` and used nowhere else.
+const SEAL_KEYS: &str = "tests:/Ks5klZIxV+HRT8TOfAVu85MuQVTn02nrS7tjnppGts=";
+
 /// The service, serving on a port of its own until this is dropped.
 ///
 /// Its clock stands at noon on 1 June 2026 until it is moved, and its ids are the same in every run, so that two runs
@@ -176,6 +179,7 @@ fn config(more: &[(&str, &str)]) -> Config {
         ("WEARCOURSE_METRICS_BIND", "off"),
         ("WEARCOURSE_WORKERS", "1"),
         ("WEARCOURSE_DRAIN_S", "0"),
+        ("WEARCOURSE_SEAL_KEYS", SEAL_KEYS),
     ];
     let variables = variables.iter().chain(more).copied();
     let mut config = Config::from_vars(variables).expect("a configuration");

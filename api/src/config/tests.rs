@@ -4,6 +4,12 @@ use super::{Config, VARIABLES};
 
 const SECRET: &str = "correct horse battery staple, 32 bytes";
 
+/// Made with `openssl rand -base64 32` for these tests.
+const SEALED: (&str, &str) = (
+    "WEARCOURSE_SEAL_KEYS",
+    "k1:sEz/2AncdZXWKqFvux8jX5ga1gQGNnA6p2o7LMQRQXo=",
+);
+
 fn faults(variables: &[(&str, &str)]) -> Vec<String> {
     match Config::from_vars(variables.iter().copied()) {
         Ok(_) => Vec::new(),
@@ -206,14 +212,60 @@ fn replicas_need_a_secret_for_cursors_that_they_share() {
         let config = Config::from_vars(variables.iter().copied()).unwrap();
         config.require_to_serve()
     };
-    assert!(may_serve(&[server, hs256]).is_ok());
+    assert!(may_serve(&[server, hs256, SEALED]).is_ok());
     assert!(may_serve(&set).is_ok(), "a file has one process");
-    let told = may_serve(&[server, set[0], set[1]]).unwrap_err();
+    let told = may_serve(&[server, set[0], set[1], SEALED]).unwrap_err();
     assert!(told.sentences()[0].starts_with("WEARCOURSE_CURSOR_SECRET"));
     let cursors = ("WEARCOURSE_CURSOR_SECRET", SECRET);
-    assert!(may_serve(&[server, set[0], set[1], cursors]).is_ok());
+    assert!(may_serve(&[server, set[0], set[1], cursors, SEALED]).is_ok());
     assert!(
         may_serve(&[server]).is_err(),
         "without a key nobody gets in"
     );
+}
+
+#[test]
+fn on_postgresql_secrets_are_sealed_with_a_key_that_replicas_share() {
+    let server = ("WEARCOURSE_DATABASE_URL", "postgres://localhost/care");
+    let hs256 = ("WEARCOURSE_AUTH_SECRET", SECRET);
+    let may_serve = |variables: &[(&str, &str)]| {
+        let config = Config::from_vars(variables.iter().copied()).unwrap();
+        config.require_to_serve()
+    };
+    let told = may_serve(&[server, hs256]).unwrap_err();
+    assert!(told.sentences()[0].starts_with("WEARCOURSE_SEAL_KEYS"));
+    assert!(may_serve(&[server, hs256, SEALED]).is_ok());
+    assert!(may_serve(&[hs256]).is_ok(), "a file is tried out without");
+}
+
+#[test]
+fn s_030_keys_that_seal_have_names_and_32_random_bytes() {
+    let name = "WEARCOURSE_SEAL_KEYS";
+    let second = "k2:p3H9oO9aUWA9aIs6NqO87dm5Bhl8jfSWB/SZheJBYHU=";
+    let two = format!("{second}\n{}\n", SEALED.1);
+    let config = Config::from_vars([(name, two.as_str())]).unwrap();
+    let names: Vec<_> = config.seal.keys.iter().map(|key| &key.name).collect();
+    assert_eq!(names, ["k2", "k1"], "the first seals");
+    let twice = format!("{0} {0}", SEALED.1);
+    let nine: Vec<_> = (0..9)
+        .map(|n| second.replace("k2", &format!("n{n}")))
+        .collect();
+    let nine = nine.join(" ");
+    for bad in [
+        "nonsense",
+        " ",
+        "k1:",
+        "k1:nonsense",
+        "k1:AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=",
+        "k1:AQIDBAUGBwgJCgsMDQ4PEA==",
+        &SEALED.1.replace("k1", ""),
+        &SEALED.1.replace("k1", "k.1"),
+        &twice,
+        &nine,
+    ] {
+        let told = faults(&[(name, bad)]);
+        assert_eq!(told.len(), 1, "{bad}");
+        assert!(told[0].starts_with(name) && !told[0].contains("nonsense"));
+    }
+    assert!(!format!("{config:?}").contains(&SEALED.1[3..]));
 }
