@@ -2,7 +2,7 @@
 
 use super::{DraftPlanError, PlanInput, PlannedStep, steps};
 use crate::{
-    estimate::basis::{Basis, Input as Figure, input as figure},
+    estimate::basis::{Basis, Input as Figure, Reasons, Telling, input as figure},
     knowledge::{Facts, Grade, Hold},
     physics::{
         drying::{DoesNotDry, DryTime, Drying, Floor, FloorConductance, WetFilm, WetFilmReading},
@@ -81,7 +81,7 @@ impl Least<'_> {
 pub(super) struct Waits<'a> {
     pub(super) input: &'a PlanInput<'a>,
     pub(super) drying: Drying,
-    pub(super) basis: Vec<Basis>,
+    pub(super) basis: Reasons,
     /// Whether a given wait is shorter than the one worked out.
     pub(super) shortened: bool,
     /// Whether a given wait is shorter than any that is ever right.
@@ -124,11 +124,11 @@ pub(super) fn wait_of(key: &str, waits: &GivenWaits) -> Option<i64> {
 }
 
 impl<'a> Waits<'a> {
-    pub(super) const fn new(input: &'a PlanInput<'a>, drying: Drying) -> Self {
+    pub(super) const fn new(input: &'a PlanInput<'a>, drying: Drying, telling: Telling) -> Self {
         Self {
             input,
             drying,
-            basis: Vec::new(),
+            basis: Reasons::new(telling),
             shortened: false,
             below_least: false,
             does_not_dry: false,
@@ -210,7 +210,10 @@ impl<'a> Waits<'a> {
         self.below_least |= given.is_some_and(|given| given < bound);
         let used_min = given.unwrap_or(worked_out);
         let climate = self.input.climate;
-        let cause = if given.is_some() {
+        let telling = self.basis.telling;
+        let cause = if !telling.is_full() {
+            String::new()
+        } else if given.is_some() {
             "given by the caller".to_owned()
         } else if p80 > least_min {
             format!(
@@ -220,22 +223,24 @@ impl<'a> Waits<'a> {
         } else {
             least.cause().to_owned()
         };
-        let basis = format!("wait.{}.{step}", hold.key);
-        let mut inputs: Vec<Figure> = least.figures().collect();
-        inputs.extend([
-            figure("drying_p50", float(p50), "min"),
-            figure("drying_p80", float(p80), "min"),
-            figure("air", climate.air_c, "°C"),
-            figure("floor", climate.floor_c, "°C"),
-            figure("humidity", climate.humidity_pct, "%"),
-            figure("air_speed", climate.air_speed_m_s, "m/s"),
-        ]);
-        let told = self.basis.iter().any(|known| known.id == basis);
-        let reason = Basis {
+        let basis = telling.text(|| format!("wait.{}.{step}", hold.key));
+        let inputs = || {
+            let drying = [
+                figure("drying_p50", float(p50), "min"),
+                figure("drying_p80", float(p80), "min"),
+                figure("air", climate.air_c, "°C"),
+                figure("floor", climate.floor_c, "°C"),
+                figure("humidity", climate.humidity_pct, "%"),
+                figure("air_speed", climate.air_speed_m_s, "m/s"),
+            ];
+            least.figures().chain(drying).collect()
+        };
+        let told = self.basis.rows.iter().any(|known| known.id == basis);
+        let reason = || Basis {
             id: basis.clone(),
             what: format!("wait {}", hold.name),
             formula: "given, else max(label or usual, maker's, drying time in four cases of five)",
-            inputs,
+            inputs: inputs(),
             result: float(used_min),
             unit: "min",
             rounding: "drying times up to whole minutes",
@@ -244,11 +249,11 @@ impl<'a> Waits<'a> {
         };
         // A wait after the same step is told of once, though it may be needed twice.
         if !told {
-            self.basis.push(reason);
+            self.basis.add(reason);
         }
         Wait {
             key: hold.key.clone(),
-            name: hold.name.clone(),
+            name: telling.text(|| hold.name.clone()),
             label_min: least.label_min,
             usual_min: least.usual_min,
             maker_min: least.maker_min,
