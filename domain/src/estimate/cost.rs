@@ -3,6 +3,7 @@
 use crate::{
     card::{RateCard, Share},
     estimate::{
+        basis::Telling,
         labour::LabourLine,
         quantities::{PackCount, PadLine, ProductLine, WaterLine},
     },
@@ -88,6 +89,8 @@ pub(crate) struct CostInput<'a> {
     pub(crate) water: WaterLine,
     /// The stage to which setting up belongs.
     pub(crate) first_stage: Stage,
+    /// Whether lines say what they are and how they are worked out.
+    pub(crate) telling: Telling,
 }
 
 /// Setting up and cleaning down, for so many jobs.
@@ -132,29 +135,33 @@ fn share(of: Money, share: Share) -> Money {
     of.times(share.ten_thousandths(), 10_000)
 }
 
+/// As many lines as a sheet usually has.
+const LINES: usize = 24;
+
 /// Adds lines and keeps their sums; amounts are of the card's currency throughout.
 struct Sheet {
     lines: Vec<CostLine>,
     zero: Money,
+    telling: Telling,
 }
 
 impl Sheet {
     fn push(
         &mut self,
         kind: LineKind,
-        what: String,
+        what: &str,
         amount: Money,
-        formula: String,
+        formula: impl FnOnce() -> String,
     ) -> Option<&mut CostLine> {
         self.lines.push(CostLine {
             kind,
-            what,
+            what: self.telling.text(|| what.to_owned()),
             stage: None,
             product_class: None,
             labour: Labour::ZERO,
             volume: Volume::ZERO,
             amount,
-            formula,
+            formula: self.telling.text(formula),
         });
         self.lines.last_mut()
     }
@@ -182,49 +189,46 @@ const DIRECT: [LineKind; 6] = [
 pub(crate) fn cost(input: &CostInput<'_>) -> CostSheet {
     let card = input.card;
     let mut sheet = Sheet {
-        lines: Vec::new(),
+        lines: Vec::with_capacity(LINES),
         zero: Money::zero(card.currency),
+        telling: input.telling,
     };
     add_labour(&mut sheet, input);
     for line in input.products {
-        let formula = bought(line);
-        if let Some(added) = sheet.push(LineKind::Product, line.name.clone(), line.price, formula) {
+        let formula = || bought(line);
+        if let Some(added) = sheet.push(LineKind::Product, &line.name, line.price, formula) {
             added.stage = Some(line.stage);
-            added.product_class = Some(line.class.clone());
+            added.product_class = Some(input.telling.text(|| line.class.clone()));
             added.volume = line.total;
         }
     }
     for line in input.pads {
-        let formula = if line.whole {
-            format!("{} × {}", line.count, line.each.rate_text())
-        } else {
-            format!(
-                "the share worn off by {} m², of {} each",
-                line.area.m2(),
-                line.each.rate_text()
-            )
+        let formula = || {
+            if line.whole {
+                format!("{} × {}", line.count, line.each.rate_text())
+            } else {
+                format!(
+                    "the share worn off by {} m², of {} each",
+                    line.area.m2(),
+                    line.each.rate_text()
+                )
+            }
         };
-        sheet.push(
-            LineKind::Consumable,
-            format!("{} pads", line.pad),
-            line.price,
-            formula,
-        );
+        let what = input.telling.text(|| format!("{} pads", line.pad));
+        sheet.push(LineKind::Consumable, &what, line.price, formula);
     }
     add_machines(&mut sheet, input);
     let waste = card.waste_per_l.for_volume(input.water.slurry);
     if input.water.slurry > Volume::ZERO {
-        let formula = format!(
-            "{:.1} L · {} a litre",
-            input.water.slurry.l(),
-            card.waste_per_l.rate_text()
-        );
-        sheet.push(
-            LineKind::Waste,
-            "slurry to the foul drain or a contractor".to_owned(),
-            waste,
-            formula,
-        );
+        let formula = || {
+            format!(
+                "{:.1} L · {} a litre",
+                input.water.slurry.l(),
+                card.waste_per_l.rate_text()
+            )
+        };
+        let what = "slurry to the foul drain or a contractor";
+        sheet.push(LineKind::Waste, what, waste, formula);
     }
     close(sheet, card)
 }
@@ -233,37 +237,27 @@ fn add_labour(sheet: &mut Sheet, input: &CostInput<'_>) {
     let card = input.card;
     for line in input.labour {
         let amount = card.labour_per_h.for_labour(line.time);
-        if let Some(added) = sheet.push(
-            LineKind::Labour,
-            line.name.clone(),
-            amount,
-            hourly(line.time, card.labour_per_h),
-        ) {
+        let formula = || hourly(line.time, card.labour_per_h);
+        if let Some(added) = sheet.push(LineKind::Labour, &line.name, amount, formula) {
             added.stage = Some(line.stage);
             added.labour = line.time;
         }
     }
     let around = around(card, input.jobs);
     let amount = card.labour_per_h.for_labour(around);
-    if let Some(added) = sheet.push(
-        LineKind::Labour,
-        "setting up and cleaning down".to_owned(),
-        amount,
-        hourly(around, card.labour_per_h),
-    ) {
+    let (what, formula) = ("setting up and cleaning down", || {
+        hourly(around, card.labour_per_h)
+    });
+    if let Some(added) = sheet.push(LineKind::Labour, what, amount, formula) {
         added.stage = Some(input.first_stage);
         added.labour = around;
     }
     let worked: Labour = sheet.lines.iter().map(|line| line.labour).sum();
     let allowance = card.allowance.ten_thousandths();
     let amount = share(sheet.sum(&[LineKind::Labour]), card.allowance);
-    let formula = format!("{} % of labour", card.allowance.pct());
-    if let Some(added) = sheet.push(
-        LineKind::Allowance,
-        "rest, fatigue and delay".to_owned(),
-        amount,
-        formula,
-    ) {
+    let formula = || format!("{} % of labour", card.allowance.pct());
+    let what = "rest, fatigue and delay";
+    if let Some(added) = sheet.push(LineKind::Allowance, what, amount, formula) {
         added.labour = worked.scaled(allowance, 10_000);
     }
 }
@@ -278,60 +272,43 @@ fn add_machines(sheet: &mut Sheet, input: &CostInput<'_>) {
             .sum();
         if busy > Labour::ZERO {
             let per_h = input.card.machine_per_h(input.base, &machine.key);
-            let formula = hourly(busy, per_h);
-            sheet.push(
-                LineKind::Machine,
-                machine.name.clone(),
-                per_h.for_labour(busy),
-                formula,
-            );
+            let amount = per_h.for_labour(busy);
+            sheet.push(LineKind::Machine, &machine.name, amount, || {
+                hourly(busy, per_h)
+            });
         }
     }
 }
 
 fn close(mut sheet: Sheet, card: &RateCard) -> CostSheet {
     let direct = sheet.sum(&DIRECT);
-    let formula = format!("{} % of direct cost", card.contingency.pct());
     let contingency = share(direct, card.contingency);
-    sheet.push(
-        LineKind::Contingency,
-        "contingency".to_owned(),
-        contingency,
-        formula,
-    );
+    sheet.push(LineKind::Contingency, "contingency", contingency, || {
+        format!("{} % of direct cost", card.contingency.pct())
+    });
     let base = Money {
         amount: direct.amount.saturating_add(contingency.amount),
         ..direct
     };
-    let formula = format!("{} % of direct cost and contingency", card.overhead.pct());
-    sheet.push(
-        LineKind::Overhead,
-        "overhead".to_owned(),
-        share(base, card.overhead),
-        formula,
-    );
-    let all = [
-        DIRECT.as_slice(),
-        &[LineKind::Contingency, LineKind::Overhead],
-    ]
-    .concat();
+    let overhead = share(base, card.overhead);
+    sheet.push(LineKind::Overhead, "overhead", overhead, || {
+        format!("{} % of direct cost and contingency", card.overhead.pct())
+    });
+    // All that stands there by now: every line is a cost.
+    let costs = sheet.sum(LineKind::ALL);
     let margin = card.margin.ten_thousandths();
-    let amount = sheet
-        .sum(&all)
-        .times(margin, 10_000_i64.saturating_sub(margin));
-    let formula = format!(
-        "so that it is {} % of the price before tax",
-        card.margin.pct()
-    );
-    sheet.push(LineKind::Margin, "margin".to_owned(), amount, formula);
-    let net = sheet.sum(&[all.as_slice(), &[LineKind::Margin]].concat());
+    let amount = costs.times(margin, 10_000_i64.saturating_sub(margin));
+    sheet.push(LineKind::Margin, "margin", amount, || {
+        format!(
+            "so that it is {} % of the price before tax",
+            card.margin.pct()
+        )
+    });
+    let net = sheet.sum(LineKind::ALL);
     let tax = share(net, card.tax);
-    sheet.push(
-        LineKind::Tax,
-        "tax".to_owned(),
-        tax,
-        format!("{} % of the price before tax", card.tax.pct()),
-    );
+    sheet.push(LineKind::Tax, "tax", tax, || {
+        format!("{} % of the price before tax", card.tax.pct())
+    });
     let gross = Money {
         amount: net.amount.saturating_add(tax.amount),
         ..net

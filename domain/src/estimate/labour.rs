@@ -1,7 +1,7 @@
 //! Working time by activity: quantity over production rate, with what slows it.
 
 use crate::{
-    estimate::basis::{Basis, Input, input as figure},
+    estimate::basis::{Basis, Input, Reasons, Telling, input as figure},
     knowledge::{Fact, Facts, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
     quantity::{Labour, float},
@@ -130,7 +130,7 @@ pub(crate) fn labour(
     input: &PlanInput<'_>,
     steps: &mut [PlannedStep],
     facts: &Facts<'_>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Result<Vec<LabourLine>, DraftPlanError> {
     let mut lines: Vec<LabourLine> = Vec::new();
     let mut shares: Vec<(f64, Pace<'_>)> = Vec::new();
@@ -148,14 +148,14 @@ pub(crate) fn labour(
                 line.times = line.times.saturating_add(1);
             }
         } else {
-            let (line, pace) = line(input, activity, step.stage, facts)?;
+            let (line, pace) = line(input, activity, (step.stage, basis.telling), facts)?;
             lines.push(line);
             shares.push((step.share, pace));
         }
     }
     for (line, (share, pace)) in lines.iter_mut().zip(&shares) {
         line.time = time(line)?;
-        basis.push(reason(line, pace));
+        basis.add(|| reason(line, pace));
         for step in steps.iter_mut() {
             if step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage {
                 let hours = line.time.hours() * step.share / share;
@@ -192,7 +192,7 @@ pub(crate) fn machine<'k>(input: &PlanInput<'k>, rate: &Rate) -> Option<&'k Mach
 fn line<'k>(
     input: &PlanInput<'k>,
     activity: &str,
-    stage: Stage,
+    (stage, telling): (Stage, Telling),
     facts: &Facts<'_>,
 ) -> Result<(LabourLine, Pace<'k>), DraftPlanError> {
     let row = rate(input, activity, facts).ok_or_else(|| DraftPlanError::Figure {
@@ -206,7 +206,7 @@ fn line<'k>(
     };
     let line = LabourLine {
         activity: activity.to_owned(),
-        name: row.name.clone(),
+        name: telling.text(|| row.name.clone()),
         stage,
         quantity,
         unit,
@@ -215,7 +215,7 @@ fn line<'k>(
         per_h_range: pace.range,
         time: Labour::ZERO,
         machine: machine(input, row).map(|machine| machine.key.clone()),
-        basis: format!("labour.{}.{activity}", stage.word()),
+        basis: telling.text(|| format!("labour.{}.{activity}", stage.word())),
     };
     Ok((line, pace))
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::{
     card::RateCard,
     estimate::{
-        basis::{Basis, input as figure},
+        basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, CostSheet, around, cost},
         labour::LabourLine,
         quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads, stock_reason},
@@ -74,7 +74,7 @@ pub fn pool<'a>(
 ) -> Result<Estimate, DraftPlanError> {
     let from = from.into();
     let base = from.base;
-    let mut basis = Vec::new();
+    let mut basis = Reasons::new(Telling::InFull);
     let works: Vec<_> = planned
         .iter()
         .filter_map(|floor| floor.plan.work.as_ref())
@@ -83,8 +83,8 @@ pub fn pool<'a>(
     let mut products = pool_products(works.iter().flat_map(|work| &work.products));
     for line in &mut products {
         buy(line, card, from, stock)?;
-        basis.push(product_basis(from, line));
-        basis.extend(stock_reason(line));
+        basis.add(|| product_basis(from, line));
+        basis.extend(|| stock_reason(line));
     }
     let mut pad_works: BTreeMap<String, PadWork> = BTreeMap::new();
     for pad in works.iter().flat_map(|work| &work.pads) {
@@ -111,6 +111,7 @@ pub fn pool<'a>(
         pads: &pads,
         water,
         first_stage: Stage::Prepare,
+        telling: Telling::InFull,
     });
     let paid = cost.lines.iter().map(|line| line.labour).sum();
     let apart = works
@@ -129,7 +130,7 @@ pub fn pool<'a>(
             amount: apart,
             currency: card.currency,
         },
-        basis,
+        basis: basis.rows,
     })
 }
 
@@ -154,7 +155,7 @@ fn count(planned: &[Planned<'_>]) -> Vec<VerdictCount> {
 
 fn pool_labour<'a>(
     lines: impl Iterator<Item = &'a LabourLine>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Vec<LabourLine> {
     let mut pooled: Vec<LabourLine> = Vec::new();
     // Hours at the slowest and at the fastest rate of each plan.
@@ -187,9 +188,9 @@ fn pool_labour<'a>(
             "labour.{}.{}.{}",
             line.stage.word(),
             line.activity,
-            basis.len()
+            basis.rows.len()
         );
-        basis.push(Basis {
+        basis.add(|| Basis {
             id: line.basis.clone(),
             what: format!("labour: {}", line.name),
             formula: "Σ plans",
@@ -240,7 +241,7 @@ fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
 }
 
 /// Whole shifts of the crews that the plans have: each loses set-up and clean-down.
-fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Vec<Basis>) -> i64 {
+fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Reasons) -> i64 {
     let factors = &from.base.factors;
     let of = |work: &Work| -> Labour { work.labour.iter().map(|line| line.time).sum() };
     let worked: Labour = works.iter().map(|work| of(work)).sum();
@@ -255,7 +256,7 @@ fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Vec<
     let productive = Labour::from_minutes(factors.shift_min).less(around(card, 1));
     let capacity = i128::from(productive.us().max(60_000_000));
     let n_shifts = divide(i128::from(stretched.us()), capacity, Rounding::Up).unwrap_or(0);
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "shifts".to_owned(),
         what: "shifts of the crew".to_owned(),
         formula: "Σ plans (labour / crew) · (1 + allowance) / (shift - set-up - clean-down)",

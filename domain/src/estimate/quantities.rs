@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::{
     card::{PackPrice, RateCard},
     estimate::{
-        basis::{Basis, input as figure},
+        basis::{Basis, Reasons, input as figure},
         labour::by_area,
         packs::{Pack, cover_rest},
     },
@@ -103,7 +103,7 @@ pub(crate) fn products(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     whole: bool,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Result<Vec<ProductLine>, DraftPlanError> {
     let loss_share = by_area(&input.base.factors.loss, input.survey.area.m2());
     let mut lines: Vec<ProductLine> = Vec::new();
@@ -135,7 +135,7 @@ pub(crate) fn products(
             whole,
             price: Money::zero(input.card.currency),
             example_price: false,
-            basis: format!("product.{}", used.key),
+            basis: basis.telling.text(|| format!("product.{}", used.key)),
         });
     }
     for line in &mut lines {
@@ -143,8 +143,8 @@ pub(crate) fn products(
         line.loss = loss.ok_or_else(|| too_large(&line.name))?;
         line.total = line.need.plus(line.loss);
         buy(line, input.card, input.products(), input.stock)?;
-        basis.push(reason(input, line, loss_share));
-        basis.extend(stock_reason(line));
+        basis.add(|| reason(input, line, loss_share));
+        basis.extend(|| stock_reason(line));
     }
     Ok(lines)
 }
@@ -257,7 +257,7 @@ pub(crate) fn water(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     picked_up: bool,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Result<WaterLine, DraftPlanError> {
     let clean: Volume = steps.iter().map(|step| step.water).sum();
     let mut solution = Volume::ZERO;
@@ -280,7 +280,7 @@ pub(crate) fn water(
     let slurry = Volume::from_l(laid.l() * factors.slurry_share);
     let slurry = slurry.ok_or_else(|| too_large("slurry"))?;
     let slurry = if picked_up { slurry } else { Volume::ZERO };
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "slurry".to_owned(),
         what: "slurry to get rid of".to_owned(),
         formula: "(working solution + clean water) · share taken up, where the floor is worked wet",
@@ -320,14 +320,11 @@ pub(crate) fn pad_works(
 ) -> BTreeMap<String, PadWork> {
     let mut works = BTreeMap::new();
     for step in steps {
-        let by_machine = step.activity.as_ref().is_some_and(|activity| {
-            input
-                .base
-                .rates
-                .iter()
-                .any(|rate| rate.activity == *activity && rate.machine.is_some())
-        });
-        if let (Some(pad), true) = (&step.pad, by_machine) {
+        let (Some(pad), Some(activity)) = (&step.pad, &step.activity) else {
+            continue;
+        };
+        let mut rates = input.base.rates.iter();
+        if rates.any(|rate| rate.machine.is_some() && rate.activity == *activity) {
             let work: &mut PadWork = works.entry(pad.clone()).or_insert((Area::ZERO, whole));
             work.0 = work.0.plus(input.survey.area);
         }
@@ -340,7 +337,7 @@ pub(crate) fn pads(
     base: &KnowledgeBase,
     card: &RateCard,
     works: &BTreeMap<String, PadWork>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Vec<PadLine> {
     let mut lines = Vec::new();
     for (key, (area, whole)) in works {
@@ -350,8 +347,8 @@ pub(crate) fn pads(
         let count = divide(i128::from(area.mm2()), i128::from(both_sides), Rounding::Up);
         let count = count.unwrap_or(1);
         let each = card.pad_price(base, key);
-        let id = format!("pad.{key}");
-        basis.push(Basis {
+        let id = basis.telling.text(|| format!("pad.{key}"));
+        basis.add(|| Basis {
             id: id.clone(),
             what: format!("{key} pads"),
             formula: "area / (life of one side · 2)",

@@ -180,6 +180,7 @@ fn eval(node: &Node, facts: &Facts<'_>) -> Truth {
             any
         }
         Node::Not(part) => eval(part, facts).not(),
+        Node::Known(fact) if facts.may_become_known(*fact) => Truth::Undecided,
         Node::Known(fact) => Truth::of(!facts.get(*fact).is_unknown()),
         Node::Flag(fact) => match facts.get(*fact) {
             Value::Flag(flag) => Truth::of(flag),

@@ -5,6 +5,7 @@
 //! `plan::facts`.
 
 mod asked;
+mod candidate;
 
 /// What a fact's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -342,6 +343,8 @@ impl<'a> From<&'a str> for Value<'a> {
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
     values: Vec<Value<'a>>,
+    /// Whether a candidate is still to come.
+    awaits_candidate: bool,
 }
 
 impl<'a> Facts<'a> {
@@ -353,6 +356,7 @@ impl<'a> Facts<'a> {
     pub fn new() -> Self {
         Self {
             values: vec![Value::Unknown; Fact::ALL.len()],
+            awaits_candidate: false,
         }
     }
 

@@ -263,14 +263,14 @@ fn needed(
 
 /// The plan's outcome for a survey.
 fn outcome(input: &PlanInput<'_>, survey: &Survey) -> Result<Outcome, DraftPlanError> {
-    let plan = choice::choose(&PlanInput { survey, ..*input })?;
+    let (plan, net) = choice::foresee(&PlanInput { survey, ..*input })?;
     Ok(Outcome {
         verdict: plan.verdict,
         process: ProcessRef {
             key: plan.process,
             name: plan.process_name,
         },
-        net: plan.work.map(|work| work.cost.net),
+        net,
         asks: plan
             .questions
             .into_iter()

@@ -10,7 +10,7 @@ use super::{
     time_line::{Cuts, crewed},
 };
 use crate::{
-    estimate::basis::{Basis, Input, input as figure},
+    estimate::basis::{Basis, Input, Reasons, input as figure},
     quantity::{Area, Labour, Rounding, Volume, divide, float},
 };
 
@@ -35,11 +35,26 @@ pub(super) struct Sizes {
 }
 
 /// What limits a bay.
-#[derive(Debug, Clone)]
-struct Limit {
+struct Limit<'s> {
     m2: f64,
-    step: String,
-    inputs: Vec<Input>,
+    step: &'s PlannedStep,
+    minutes: f64,
+    crew_time: Labour,
+    laid: Option<Volume>,
+}
+
+impl Limit<'_> {
+    /// What it was worked out from.
+    fn inputs(&self, input: &PlanInput<'_>, crew: i64) -> Vec<Input> {
+        vec![
+            figure("floor", input.survey.area.m2(), "m2"),
+            figure("time", self.minutes, "min"),
+            figure("crew_time", self.crew_time.minutes(), "min"),
+            figure("bucket", input.base.bays.bucket_l, "L"),
+            figure("crew", float(crew), ""),
+            figure("laid", self.laid.map_or(0.0, Volume::l), "L"),
+        ]
+    }
 }
 
 /// The names by which the sizes' reasons are found.
@@ -51,7 +66,7 @@ pub(super) fn sizes(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     crew: i64,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Sizes {
     let first_coat = steps.iter().position(|step| step.coat.is_some());
     let (before, coats) = steps.split_at(first_coat.unwrap_or(steps.len()));
@@ -63,8 +78,8 @@ pub(super) fn sizes(
     let area = input.survey.area;
     let least = input.base.bays.least_m2.saturating_mul(1_000_000);
     Sizes {
-        before: settle(input, before.collect(), BEFORE, basis),
-        coats: settle(input, coats.collect(), COATS, basis),
+        before: settle(input, before, crew, (BEFORE, basis)),
+        coats: settle(input, coats, crew, (COATS, basis)),
         most: area.mm2().checked_div(least.max(1)).unwrap_or(1).max(1),
     }
 }
@@ -90,10 +105,10 @@ impl Sizes {
 /// between the least and the longest time that the product works.
 fn dwelling<'s>(
     input: &PlanInput<'_>,
-    step: &PlannedStep,
+    step: &'s PlannedStep,
     next: impl Iterator<Item = &'s PlannedStep>,
     crew: i64,
-) -> Option<Limit> {
+) -> Option<Limit<'s>> {
     let dwell = step.dwell.as_ref()?;
     let lays = |step: &PlannedStep| {
         let laid = step.product.as_ref().and_then(|used| used.working);
@@ -109,19 +124,19 @@ fn dwelling<'s>(
 }
 
 /// The limit of a coat: the next stroke meets an edge that is still wet.
-fn laying(input: &PlanInput<'_>, step: &PlannedStep, crew: i64) -> Option<Limit> {
+fn laying<'s>(input: &PlanInput<'_>, step: &'s PlannedStep, crew: i64) -> Option<Limit<'s>> {
     step.coat?;
     let minutes = float(input.base.bays.wet_edge_min);
     Some(limit(input, step, (minutes, step.labour), crew))
 }
 
 /// What the crew does of `work` on the whole floor in so many minutes, and no more than its buckets hold.
-fn limit(
+fn limit<'s>(
     input: &PlanInput<'_>,
-    step: &PlannedStep,
+    step: &'s PlannedStep,
     (minutes, work): (f64, Labour),
     crew: i64,
-) -> Limit {
+) -> Limit<'s> {
     let area = input.survey.area.m2();
     let crewed = crewed(input.card, work, crew);
     let in_time = if crewed.us() > 0 {
@@ -137,36 +152,31 @@ fn limit(
     });
     Limit {
         m2: in_time.min(reach),
-        step: step.key.clone(),
-        inputs: vec![
-            figure("floor", area, "m2"),
-            figure("time", minutes, "min"),
-            figure("crew_time", crewed.minutes(), "min"),
-            figure("bucket", bucket, "L"),
-            figure("crew", float(crew), ""),
-            figure("laid", laid.map_or(0.0, Volume::l), "L"),
-        ],
+        step,
+        minutes,
+        crew_time: crewed,
+        laid,
     }
 }
 
-fn settle(
+fn settle<'s>(
     input: &PlanInput<'_>,
-    limits: Vec<Limit>,
-    id: &str,
-    basis: &mut Vec<Basis>,
+    limits: impl Iterator<Item = Limit<'s>>,
+    crew: i64,
+    (id, basis): (&str, &mut Reasons),
 ) -> Option<Size> {
-    let least = limits.into_iter().min_by(|a, b| a.m2.total_cmp(&b.m2))?;
+    let least = limits.min_by(|a, b| a.m2.total_cmp(&b.m2))?;
     let area = input.survey.area;
     // A bay is never smaller than what one pair of feet stands on.
     let largest = Area::from_m2(least.m2)?
         .max(Area::from_mm2(1_000_000))
         .min(area);
     let bays = &input.base.bays;
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: id.to_owned(),
-        what: format!("largest bay, set by {}", least.step),
+        what: format!("largest bay, set by {}", least.step.key),
         formula: "min(floor · time / crew_time, floor · bucket · crew / laid)",
-        inputs: least.inputs,
+        inputs: least.inputs(input, crew),
         result: largest.m2(),
         unit: "m2",
         rounding: "to the mm²; the floor is cut into whole equal bays no larger",

@@ -3,82 +3,38 @@
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
     ground::Ground,
-    judge::{Judgement, ask, findings, judge},
+    judge::{Docket, Judgement, ask, findings},
     merit::{self, priorities},
     time_line::minutes_up,
     waits::RoomAir,
-    work_up::{Worked, work_up},
+    work_up::{Place, Worked, work_up},
 };
 use crate::{
+    estimate::basis::Telling,
     knowledge::{Fact, Facts, Material, Process, Severity, Truth},
+    money::Money,
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     survey::{Criterion, Goal},
 };
 
-/// Makes the plan: works every process out, judges it, and picks.
+/// Makes the plan: works every process out, judges it, picks, and tells the one that answers in full.
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
-    let material = material(input)?;
-    let forced = match &input.wish.process {
-        Some(key) => {
-            let found = input.base.process(key);
-            Some(found.ok_or_else(|| DraftPlanError::UnknownProcess { key: key.clone() })?)
-        }
-        None => None,
-    };
-    products_exist(input)?;
-    tools_exist(input)?;
-    let air = air(input)?;
-    let floor = facts::floor_facts(input, material, &air)?;
-    let bench = Bench {
-        input,
-        material,
-        forced,
-        air: RoomAir::of(input, &air, &material.conductance)?,
-        floor,
-        ground: Ground::of(input),
-        priorities: priorities(input.wish),
-    };
-    let mut ranked =
-        bench.worked(|process| bench.is_named(process) || serves(process, input.wish.goal))?;
-    bench.rank(&mut ranked);
-    let Some(best) = ranked.first() else {
-        return Err(DraftPlanError::Figure {
-            what: format!("a process for the goal {}", input.wish.goal.word()),
-        });
-    };
-    let judgement = if forced.is_none() && order(best) >= 6 {
-        let mut known = best.facts.clone();
-        known.set(Fact::PlanNothingSuits, true);
-        judge(input.base, &known)
-    } else {
-        best.judgement.clone()
-    };
-    let (verdict, questions) = answer(input, forced.is_some(), best, &judgement, &ranked);
-    let instead = match verdict {
-        Verdict::Refused => bench.feasible(&ranked, best, &[input.wish.goal, Goal::Clean])?,
-        _ => Vec::new(),
-    };
-    let meanwhile = match verdict {
-        Verdict::NeedsInformation => bench.feasible(&ranked, best, &[Goal::Clean])?,
-        _ => Vec::new(),
-    };
-    let candidates = ranked.iter().map(|entry| candidate(input, entry)).collect();
-    let best = ranked.swap_remove(0);
-    Ok(Plan {
-        verdict,
-        process: best.process.key.clone(),
-        process_name: best.process.name.clone(),
-        findings: findings(input, &judgement.fired),
-        questions,
-        open_questions: judgement.open_questions,
-        identification: facts::tests_for(input.base, &bench.floor),
-        meanwhile,
-        instead,
-        referral: judgement.referral,
-        candidates,
-        priorities: bench.priorities,
-        work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground, &bench.air)),
-    })
+    let bench = Bench::of(input)?;
+    let (mut plan, best) = bench.decide()?;
+    if is_feasible(plan.verdict) {
+        let best = work_up(input, best.process, &bench.place(), Telling::InFull)?;
+        plan.work = Some(best.into_work(input, &bench.ground, &bench.air));
+    }
+    Ok(plan)
+}
+
+/// The plan without its work, and the price of that before tax where the verdict allows it: all that an answer to a
+/// question is told by.
+pub(super) fn foresee(input: &PlanInput<'_>) -> Result<(Plan, Option<Money>), DraftPlanError> {
+    let bench = Bench::of(input)?;
+    let (plan, best) = bench.decide()?;
+    let net = is_feasible(plan.verdict).then_some(best.work.cost.net);
+    Ok((plan, net))
 }
 
 /// What all candidates for one floor share.
@@ -89,10 +45,95 @@ struct Bench<'i, 'a> {
     floor: Facts<'a>,
     ground: Ground,
     air: RoomAir,
+    docket: Docket<'a>,
     priorities: Vec<Criterion>,
 }
 
-impl<'a> Bench<'_, 'a> {
+impl<'i, 'a> Bench<'i, 'a> {
+    /// What is worked out once for all candidates.
+    fn of(input: &'i PlanInput<'a>) -> Result<Self, DraftPlanError> {
+        let material = material(input)?;
+        let forced = match &input.wish.process {
+            Some(key) => {
+                let found = input.base.process(key);
+                Some(found.ok_or_else(|| DraftPlanError::UnknownProcess { key: key.clone() })?)
+            }
+            None => None,
+        };
+        products_exist(input)?;
+        tools_exist(input)?;
+        let air = air(input)?;
+        let floor = facts::floor_facts(input, material, &air)?;
+        Ok(Self {
+            input,
+            material,
+            forced,
+            air: RoomAir::of(input, &air, &material.conductance)?,
+            docket: Docket::of(input.base, &floor),
+            floor,
+            ground: Ground::of(input),
+            priorities: priorities(input.wish),
+        })
+    }
+
+    /// What candidates start from.
+    const fn place(&self) -> Place<'_, 'a> {
+        Place {
+            material: self.material,
+            floor: &self.floor,
+            ground: &self.ground,
+            air: &self.air,
+            docket: &self.docket,
+        }
+    }
+
+    /// The answer without its work, and the candidate that it is about.
+    fn decide(&self) -> Result<(Plan, Worked<'a>), DraftPlanError> {
+        let (input, goal) = (self.input, self.input.wish.goal);
+        let mut ranked = self.worked(|process| self.is_named(process) || serves(process, goal))?;
+        self.rank(&mut ranked);
+        let Some(best) = ranked.first() else {
+            return Err(DraftPlanError::Figure {
+                what: format!("a process for the goal {}", goal.word()),
+            });
+        };
+        let named = self.forced.is_some();
+        let judgement = if !named && order(best) >= 6 {
+            let mut known = best.facts.clone();
+            known.set(Fact::PlanNothingSuits, true);
+            self.docket.judge(&known)
+        } else {
+            best.judgement.clone()
+        };
+        let (verdict, questions) = answer(input, named, best, &judgement, &ranked);
+        let instead = match verdict {
+            Verdict::Refused => self.feasible(&ranked, best, &[goal, Goal::Clean])?,
+            _ => Vec::new(),
+        };
+        let meanwhile = match verdict {
+            Verdict::NeedsInformation => self.feasible(&ranked, best, &[Goal::Clean])?,
+            _ => Vec::new(),
+        };
+        let candidates = ranked.iter().map(|entry| candidate(input, entry)).collect();
+        let best = ranked.swap_remove(0);
+        let plan = Plan {
+            verdict,
+            process: best.process.key.clone(),
+            process_name: best.process.name.clone(),
+            findings: findings(input, &judgement.fired),
+            questions,
+            open_questions: judgement.open_questions,
+            identification: facts::tests_for(input.base, &self.floor),
+            meanwhile,
+            instead,
+            referral: judgement.referral,
+            candidates,
+            priorities: self.priorities.clone(),
+            work: None,
+        };
+        Ok((plan, best))
+    }
+
     /// Whether the caller named this very process.
     fn is_named(&self, process: &Process) -> bool {
         self.forced.is_some_and(|forced| forced.key == process.key)
@@ -106,10 +147,7 @@ impl<'a> Bench<'_, 'a> {
             .filter(|process| {
                 self.is_named(process) || process.on.holds(&self.floor) == Truth::True
             })
-            .map(|process| {
-                let floor = (&self.floor, &self.ground);
-                work_up(self.input, self.material, process, floor, &self.air)
-            })
+            .map(|process| work_up(self.input, process, &self.place(), Telling::Figures))
             .collect()
     }
 

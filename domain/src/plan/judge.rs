@@ -55,14 +55,50 @@ pub(super) struct Judgement<'a> {
     pub(super) referral: Option<Referral>,
 }
 
-/// Puts every rule to the facts of a candidate.
-pub(super) fn judge<'a>(base: &'a KnowledgeBase, facts: &Facts<'_>) -> Judgement<'a> {
+/// The rules that the floor alone does not rule out, in the order of the data file: most rules speak of another kind of
+/// floor, and are put aside once for all candidates.
+pub(super) struct Docket<'a> {
+    base: &'a KnowledgeBase,
+    /// Each with what the floor alone says of it.
+    rules: Vec<(&'a Rule, Truth)>,
+}
+
+impl<'a> Docket<'a> {
+    /// The rules for a floor whose facts these are.
+    pub(super) fn of(base: &'a KnowledgeBase, floor: &Facts<'_>) -> Self {
+        let alone = floor.without_candidate();
+        let put = base
+            .rules
+            .iter()
+            .map(|rule| (rule, rule.when.holds(&alone)));
+        Self {
+            base,
+            rules: put.filter(|(_, truth)| *truth != Truth::False).collect(),
+        }
+    }
+
+    /// Puts them to the facts of a candidate.
+    pub(super) fn judge(&self, facts: &Facts<'_>) -> Judgement<'a> {
+        let put = self.rules.iter().map(|(rule, alone)| match alone {
+            Truth::Undecided => (*rule, rule.when.holds(facts)),
+            Truth::True | Truth::False => (*rule, *alone),
+        });
+        judge(self.base, put, facts)
+    }
+}
+
+/// The judgement that follows from what the rules say.
+fn judge<'a>(
+    base: &'a KnowledgeBase,
+    put: impl Iterator<Item = (&'a Rule, Truth)>,
+    facts: &Facts<'_>,
+) -> Judgement<'a> {
     let mut fired: Vec<&Rule> = Vec::new();
     let mut questions = Vec::new();
     let mut open_questions = Vec::new();
     let mut referral = None;
-    for rule in &base.rules {
-        match rule.when.holds(facts) {
+    for (rule, truth) in put {
+        match truth {
             Truth::True => {
                 fired.push(rule);
                 let to = if rule.severity == Severity::Open {
@@ -158,4 +194,43 @@ pub(super) fn ask(base: &KnowledgeBase, questions: &mut Vec<Question>, fact: Fac
         because: vec![because.to_owned()],
         answers: Vec::new(),
     });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{super::facts, Docket, judge};
+    use crate::knowledge::{Facts, KnowledgeBase};
+
+    #[test]
+    fn rules_that_the_floor_rules_out_would_have_said_nothing() {
+        let base = KnowledgeBase::builtin().expect("usable");
+        let mut n_put = 0;
+        for material in &base.materials {
+            let mut floor = Facts::new();
+            facts::of_material(&mut floor, base, material).expect("usable");
+            let docket = Docket::of(base, &floor);
+            n_put += docket.rules.len();
+            for process in &base.processes {
+                let mut known = floor.clone();
+                facts::add_process(&mut known, process, false);
+                let all = base.rules.iter();
+                let all = all.map(|rule| (rule, rule.when.holds(&known)));
+                let (all, put) = (judge(base, all, &known), docket.judge(&known));
+                let ids = |fired: &[&crate::knowledge::Rule]| -> Vec<String> {
+                    fired.iter().map(|rule| rule.id.clone()).collect()
+                };
+                assert_eq!(
+                    ids(&put.fired),
+                    ids(&all.fired),
+                    "{} {}",
+                    material.key,
+                    process.key
+                );
+                assert_eq!(put.verdict, all.verdict);
+                assert_eq!(put.questions, all.questions);
+                assert_eq!(put.open_questions, all.open_questions);
+            }
+        }
+        assert!(n_put < base.rules.len() * base.materials.len());
+    }
 }

@@ -6,7 +6,10 @@ use super::{
     facts::number,
 };
 use crate::{
-    estimate::labour::{machine, rate},
+    estimate::{
+        basis::Telling,
+        labour::{machine, rate},
+    },
     knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth, Value},
     quantity::{Area, Labour, Length, Volume, float},
     survey::FilmCondition,
@@ -145,7 +148,7 @@ pub(crate) fn is_built_up(base: &KnowledgeBase, facts: &Facts<'_>) -> bool {
     coats.is_some_and(|coats| coats > float(base.factors.build_up.over_coats))
 }
 
-/// The steps of a process for this floor, with quantities and without times.
+/// The steps of a process for this floor, with quantities and without times; of what nobody reads, only figures.
 ///
 /// # Errors
 /// [`DraftPlanError::Figure`] for a quantity that is more than the ledger holds: a lost litre would be a free one.
@@ -153,9 +156,9 @@ pub(super) fn write_out(
     input: &PlanInput<'_>,
     process: &Process,
     coats: &CoatPlan,
-    facts: &Facts<'_>,
+    (facts, telling): (&Facts<'_>, Telling),
 ) -> Result<Vec<PlannedStep>, DraftPlanError> {
-    let mut steps: Vec<PlannedStep> = Vec::new();
+    let mut steps: Vec<PlannedStep> = Vec::with_capacity(process.steps.len());
     for row in process
         .steps
         .iter()
@@ -176,7 +179,7 @@ pub(super) fn write_out(
                 };
                 coat_of(input, place, coats)
             });
-            let mut step = planned(input, row, coat, facts)?;
+            let mut step = planned(input, row, coat, (facts, telling))?;
             step.number = steps.len().saturating_add(1);
             steps.push(step);
         }
@@ -230,7 +233,7 @@ fn planned(
     input: &PlanInput<'_>,
     row: &Step,
     coat: Option<Coat>,
-    facts: &Facts<'_>,
+    (facts, telling): (&Facts<'_>, Telling),
 ) -> Result<PlannedStep, DraftPlanError> {
     let area = input.survey.area;
     let class = row.product.as_deref().or(row.product_class_only.as_deref());
@@ -244,7 +247,7 @@ fn planned(
         Some(product) => {
             let strength = strength(input, class, product);
             let laid = (coat, passes, strength);
-            Some(used(product, row, laid, area, facts)?)
+            Some(used(product, row, laid, area, (facts, telling))?)
         }
         None => None,
     };
@@ -255,10 +258,10 @@ fn planned(
         },
         _ => coat,
     });
-    let rate = row
-        .labour
-        .as_ref()
-        .and_then(|activity| rate(input, activity, facts));
+    // Which machine works there is asked only where the wish says something of it.
+    let wishes_tool = input.wish.machine.is_some() || input.wish.pad.is_some();
+    let activity = row.labour.as_ref().filter(|_activity| wishes_tool);
+    let rate = activity.and_then(|activity| rate(input, activity, facts));
     let machine = rate.and_then(|rate| machine(input, rate));
     let replaced = machine.filter(|row| Some(&row.key) == input.wish.machine.as_ref());
     let dwell = row
@@ -268,14 +271,15 @@ fn planned(
             typical_min: input.wish.limits.waits.dwell_min.unwrap_or(typical_min),
             most_min,
             dries_after_min: None,
-            note: row.dwell_note.clone().unwrap_or_default(),
+            note: telling.text(|| row.dwell_note.clone().unwrap_or_default()),
         });
     Ok(PlannedStep {
         number: 0,
-        key: row.key.clone(),
+        key: telling.text(|| row.key.clone()),
         stage: Stage::of(&row.stage).unwrap_or(Stage::Maintain),
-        action: row.action.clone(),
-        tool: replaced.map_or_else(|| row.tool.clone(), |row| Some(row.name.clone())),
+        action: telling.text(|| row.action.clone()),
+        tool: telling
+            .text(|| replaced.map_or_else(|| row.tool.clone(), |row| Some(row.name.clone()))),
         pad: row.pad.as_ref().map(|pad| {
             let wished = input.wish.pad.as_ref().filter(|_pad| machine.is_some());
             wished.unwrap_or(pad).clone()
@@ -291,12 +295,11 @@ fn planned(
         share: row.share,
         labour: Labour::ZERO,
         wait: None,
-        hold: row
-            .hold
-            .as_deref()
-            .and_then(|key| input.base.hold_point(key, facts))
-            .cloned(),
-        if_fails: row.if_fails.clone(),
+        hold: telling.text(|| {
+            let point = row.hold.as_deref();
+            point.and_then(|key| input.base.hold_point(key, facts)).cloned()
+        }),
+        if_fails: telling.text(|| row.if_fails.clone()),
         wait_key: row.wait.clone(),
         neutralises: row.neutralises,
         passes,
@@ -309,7 +312,7 @@ fn used(
     row: &Step,
     (coat, passes, dilution): (Option<Coat>, i64, f64),
     area: Area,
-    facts: &Facts<'_>,
+    (facts, telling): (&Facts<'_>, Telling),
 ) -> Result<StepProduct, DraftPlanError> {
     let too_large = || too_large(row);
     let working = match row.product {
@@ -329,7 +332,7 @@ fn used(
         dilution,
         working,
         concentrate,
-        ppe: product.ppe.clone(),
+        ppe: telling.text(|| product.ppe.clone()),
     })
 }
 

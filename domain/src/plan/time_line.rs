@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     card::RateCard,
-    estimate::cost::around,
+    estimate::{basis::Telling, cost::around},
     knowledge::KnowledgeBase,
     quantity::{Labour, Rounding, divide},
     survey::GivenWaits,
@@ -119,6 +119,8 @@ pub(super) struct TimeInput<'a> {
     pub(super) cuts: &'a Cuts,
     /// Waits that the caller gave.
     pub(super) given: GivenWaits,
+    /// Whether it says what happens when.
+    pub(super) telling: Telling,
 }
 
 /// Working time of one operative stretched by the allowance and shared by the crew.
@@ -282,7 +284,8 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
         .unwrap_or(Labour::ZERO);
     let window = input.window_min.map(Labour::from_minutes);
     let n_before = planned.first().map_or(1, |block| n_bays(block, window));
-    let alternatives = window.map_or_else(Vec::new, |window| {
+    let shown = window.filter(|_window| input.telling.is_full());
+    let alternatives = shown.map_or_else(Vec::new, |window| {
         let bigger = (1..=3).map(|more| input.crew_size.saturating_add(more));
         bigger
             .map(|crew_size| {
@@ -303,7 +306,9 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
         crew_time: planned.iter().map(Block::total).sum(),
         elapsed_p50,
         elapsed,
-        events: events(input, &planned, &ends, (elapsed_p50, elapsed)),
+        events: input
+            .telling
+            .text(|| events(input, &planned, &ends, (elapsed_p50, elapsed))),
         window_min: input.window_min,
         longest_block_min: minutes_up(longest),
         n_before,

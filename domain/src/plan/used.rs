@@ -20,34 +20,36 @@ pub(super) fn add_products(
         .map(|pad| pad.rank)
         .max();
     known.set(Fact::ProcessPadRank, f64::from(rank.unwrap_or(0)));
-    let used: Vec<&Product> = steps
-        .iter()
-        .filter_map(|step| product(input, step))
-        .collect();
+    let found = |step| Some((step, product(input, step)?));
+    let laid: Vec<(&PlannedStep, &Product)> = steps.iter().filter_map(found).collect();
+    // Each product is told of once, however many steps lay it.
+    let mut used: Vec<&Product> = Vec::with_capacity(laid.len());
+    for (_, row) in &laid {
+        if !used.iter().any(|known| known.key == row.key) {
+            used.push(row);
+        }
+    }
     let neutraliser = steps.iter().find(|step| step.neutralises);
     let neutraliser = neutraliser.and_then(|step| product(input, step));
     facts::add_products(known, &used, neutraliser);
-    let coats = || steps.iter().filter(|step| step.coat.is_some());
-    let for_wood =
-        coats().any(|step| product(input, step).is_some_and(|row| row.is_for_wood(material)));
+    let coats = || {
+        let coats = laid.iter();
+        coats.filter_map(|(step, row)| Some((step.coat?, *row)))
+    };
+    let for_wood = coats().any(|(_, row)| row.is_for_wood(material));
     known.set(Fact::ProcessSealForWood, for_wood);
-    let spread = coats().filter_map(|step| {
-        let row = product(input, step).filter(|row| row.class == "polish")?;
-        steps::coverage(row, step.coat?.layer, known)
-    });
+    let polishes = coats().filter(|(_, row)| row.class == "polish");
+    let spread = polishes.filter_map(|(coat, row)| steps::coverage(row, coat.layer, known));
     let widest = spread.fold(0.0, f64::max);
     known.set(Fact::PlanCoverage, widest);
-    add_strengths(input, steps, known);
-    add_climate_limits(input, steps, known);
+    add_strengths(input, &laid, known);
+    add_climate_limits(input, &used, known);
 }
 
 /// Tells the facts in which air all coats and impregnators may be laid: by their data sheets, else as is usual.
-fn add_climate_limits(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+fn add_climate_limits(input: &PlanInput<'_>, used: &[&Product], known: &mut Facts<'_>) {
     let usual = &input.base.factors;
-    let laid = || {
-        let products = steps.iter().filter_map(|step| product(input, step));
-        products.filter(|row| row.coverage_first.is_some())
-    };
+    let laid = || used.iter().filter(|row| row.coverage_first.is_some());
     let least = laid().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
     let most = laid().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
     let humid = laid().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
@@ -61,19 +63,18 @@ fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product>
 }
 
 /// Whether a strength that the wish gives contradicts itself, or lies outside what the class of its product is used in.
-fn add_strengths(input: &PlanInput<'_>, steps: &[PlannedStep], known: &mut Facts<'_>) {
+fn add_strengths(input: &PlanInput<'_>, laid: &[(&PlannedStep, &Product)], known: &mut Facts<'_>) {
     let wished = &input.wish.strengths;
     let contradicts = wished.values().any(|given| given.contradicts_itself());
     known.set(Fact::PlanStrengthContradicts, contradicts);
     let (mut stronger, mut weaker) = (false, false);
-    for used in steps.iter().filter_map(|step| step.product.as_ref()) {
-        let classes = &input.base.product_classes;
-        let Some(class) = classes.iter().find(|row| row.key == used.class) else {
+    for (step, row) in laid {
+        // A product that is used as its own label says is judged by that label.
+        let used = step.product.as_ref();
+        let Some(used) = used.filter(|used| used.dilution.total_cmp(&row.dilution).is_ne()) else {
             continue;
         };
-        // A product that is used as its own label says is judged by that label.
-        let label = input.products().product(&used.key).map(|row| row.dilution);
-        if label != Some(used.dilution) {
+        if let Some(class) = input.base.product_class(&used.class) {
             let [strongest, weakest] = class.dilution;
             // A share of 9.09 % is 1:10.001: what was rounded is not told of.
             stronger |= used.dilution < strongest * 0.99;

@@ -9,7 +9,7 @@ pub(super) use shorten::shorten;
 
 use super::{PlanInput, PlannedStep, steps};
 use crate::{
-    estimate::basis::{Basis, Input as Figure, input as figure},
+    estimate::basis::{Basis, Input as Figure, Reasons, Telling, input as figure},
     knowledge::{Cure, Facts, Grade, Hold, Product},
     physics::{
         curing::Curing,
@@ -160,7 +160,7 @@ impl Wait {
 pub(super) struct Waits<'a> {
     pub(super) input: &'a PlanInput<'a>,
     air: &'a RoomAir,
-    pub(super) basis: Vec<Basis>,
+    pub(super) basis: Reasons,
     /// Whether a given wait is shorter than the one worked out.
     pub(super) shortened: bool,
     /// Whether a given wait is shorter than any that is ever right.
@@ -187,11 +187,11 @@ pub(super) fn wait_of(key: &str, waits: &GivenWaits) -> Option<i64> {
 }
 
 impl<'a> Waits<'a> {
-    pub(super) const fn new(input: &'a PlanInput<'a>, air: &'a RoomAir) -> Self {
+    pub(super) const fn new(input: &'a PlanInput<'a>, air: &'a RoomAir, telling: Telling) -> Self {
         Self {
             input,
             air,
-            basis: Vec::new(),
+            basis: Reasons::new(telling),
             shortened: false,
             below_least: false,
             does_not_dry: false,
@@ -203,12 +203,12 @@ impl<'a> Waits<'a> {
 
     /// The reasons of all waits, those of the room's air before them where it decided any.
     pub(super) fn into_basis(self) -> Vec<Basis> {
-        let mut basis = Vec::new();
-        if self.dried {
-            basis.extend(self.air.basis.iter().cloned());
+        let mut rows = Vec::new();
+        if self.dried && self.basis.telling.is_full() {
+            rows.extend(self.air.basis.iter().cloned());
         }
-        basis.extend(self.basis);
-        basis
+        rows.extend(self.basis.rows);
+        rows
     }
 
     /// The wait of a key after a step; `None` if the knowledge base has no such wait.
@@ -341,6 +341,7 @@ impl<'a> Waits<'a> {
         // The product's label wins over whoever asks for less; what is usual in the trade does not.
         let bound = least.label_min.unwrap_or(hold.least_min);
         self.below_least |= given.is_some_and(|given| given < bound);
+        let telling = self.basis.telling;
         let used_min = given.unwrap_or(p80_min);
         let ruled_by = match laid {
             _ if given.is_some() => RuledBy::Caller,
@@ -348,13 +349,13 @@ impl<'a> Waits<'a> {
             Laid::Hardens { .. } if p80 > least_min => RuledBy::Curing,
             _ => least.rules(),
         };
-        let basis = format!("wait.{}.{step}", hold.key);
-        let told = self.basis.iter().any(|known| known.id == basis);
+        let basis = telling.text(|| format!("wait.{}.{step}", hold.key));
+        let told = self.basis.rows.iter().any(|known| known.id == basis);
         // A wait after the same step is told of once, though it may be needed twice.
-        if !told {
+        if telling.is_full() && !told {
             let mut inputs: Vec<Figure> = least.figures().collect();
             inputs.extend(self.figures(&laid, (p50, p80)));
-            self.basis.push(Basis {
+            self.basis.add(|| Basis {
                 id: basis.clone(),
                 what: format!("wait {}", hold.name),
                 formula: formula(&laid),
@@ -368,7 +369,7 @@ impl<'a> Waits<'a> {
         }
         Wait {
             key: hold.key.clone(),
-            name: hold.name.clone(),
+            name: telling.text(|| hold.name.clone()),
             label_min: least.label_min,
             usual_min: least.usual_min,
             maker_min: least.maker_min,
@@ -376,7 +377,7 @@ impl<'a> Waits<'a> {
             p80_min,
             used_min,
             ruled_by,
-            cause: self.cause(ruled_by),
+            cause: telling.text(|| self.cause(ruled_by)),
             shorten: Vec::new(),
             given: given.is_some(),
             basis,

@@ -7,7 +7,7 @@ use super::{
     coats::{self, By},
     facts,
     ground::Ground,
-    judge::{Judgement, judge},
+    judge::{Docket, Judgement},
     layout::Drawing,
     maker, steps,
     time_line::{Cuts, TimeInput, minutes_up, time_line},
@@ -16,7 +16,7 @@ use super::{
 };
 use crate::{
     estimate::{
-        basis::{Basis, input as figure},
+        basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, cost},
         labour::labour,
         quantities::{pad_works, pads, products, water},
@@ -25,6 +25,16 @@ use crate::{
     quantity::{Length, float},
     survey::Traffic,
 };
+
+/// What all candidates for a floor start from.
+#[derive(Clone, Copy)]
+pub(super) struct Place<'b, 'a> {
+    pub(super) material: &'a Material,
+    pub(super) floor: &'b Facts<'a>,
+    pub(super) ground: &'b Ground,
+    pub(super) air: &'b RoomAir,
+    pub(super) docket: &'b Docket<'a>,
+}
 
 /// A candidate, worked out and judged.
 pub(super) struct Worked<'a> {
@@ -39,24 +49,31 @@ pub(super) struct Worked<'a> {
     waits: ((i64, i64), i64),
 }
 
-/// Works a process out for the floor.
+/// Works a process out for the floor: in full, or in figures as far as comparing needs them.
 pub(super) fn work_up<'a>(
     input: &PlanInput<'a>,
-    material: &'a Material,
     process: &'a Process,
-    (floor, ground): (&Facts<'a>, &Ground),
-    air: &RoomAir,
+    place: &Place<'_, 'a>,
+    telling: Telling,
 ) -> Result<Worked<'a>, DraftPlanError> {
+    let Place {
+        material,
+        floor,
+        ground,
+        air,
+        docket,
+    } = *place;
     let mut known = floor.clone();
     let named = input.wish.process.as_ref() == Some(&process.key);
     facts::add_process(&mut known, process, named);
     let coat_plan = coats::decide(input, material, process, ground, &mut known);
-    let mut steps = steps::write_out(input, process, &coat_plan, &known)?;
+    let mut steps = steps::write_out(input, process, &coat_plan, (&known, telling))?;
     used::add_products(input, material, &steps, &mut known);
-    let mut basis = vec![coats_basis(input, &coat_plan)];
+    let mut basis = Reasons::new(telling);
+    basis.add(|| coats_basis(input, &coat_plan));
     let stops_short = |step: &PlannedStep| step.coat.is_some_and(|coat| coat.gap > Length::ZERO);
     if steps.iter().any(stops_short) {
-        basis.push(ground.basis(input));
+        basis.add(|| ground.basis(input));
     }
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     used::add_tools(input, &steps, &labour, &mut known);
@@ -67,7 +84,7 @@ pub(super) fn work_up<'a>(
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);
-    let time_line = when(input, &steps, (crew, waits), &sizes.cuts());
+    let time_line = when(input, &steps, (crew, waits), (&sizes.cuts(), telling));
     known.set(
         Fact::PlanLongestBlockMin,
         float(time_line.longest_block_min),
@@ -99,8 +116,9 @@ pub(super) fn work_up<'a>(
         pads: &pads,
         water,
         first_stage: steps.first().map_or(Stage::Maintain, |step| step.stage),
+        telling,
     });
-    let judgement = judge(input.base, &known);
+    let judgement = docket.judge(&known);
     let work = Work {
         steps,
         labour,
@@ -113,7 +131,7 @@ pub(super) fn work_up<'a>(
         cost,
         cautions: Vec::new(),
         acceptance: Acceptance::default(),
-        basis,
+        basis: basis.rows,
     };
     Ok(Worked {
         process,
@@ -140,9 +158,10 @@ impl Worked<'_> {
         let drawing = Drawing::new(input, ground, &self.work, self.sizes);
         let layouts = drawing.layouts();
         // Windows hold whole bays, and drawn ones are not all of one size.
-        let drawn = drawing
-            .cuts(&layouts)
-            .map(|cuts| when(input, &self.work.steps, (self.crew, self.waits), &cuts));
+        let drawn = drawing.cuts(&layouts).map(|cuts| {
+            let crewed = (self.crew, self.waits);
+            when(input, &self.work.steps, crewed, (&cuts, Telling::InFull))
+        });
         let shape = drawing.shape();
         let acceptance = acceptance(input, &self);
         let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
@@ -166,7 +185,7 @@ fn when(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     (crew, (foot_min, bare_floor_min)): (i64, ((i64, i64), i64)),
-    cuts: &Cuts,
+    (cuts, telling): (&Cuts, Telling),
 ) -> TimeLine {
     let limits = input.limits();
     time_line(&TimeInput {
@@ -179,6 +198,7 @@ fn when(
         foot_min,
         cuts,
         given: limits.waits,
+        telling,
     })
 }
 
@@ -220,19 +240,19 @@ fn add_waits(
     air: &RoomAir,
     steps: &mut [PlannedStep],
     known: &mut Facts<'_>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> ((i64, i64), i64) {
-    let mut waits = Waits::new(input, air);
+    let mut waits = Waits::new(input, air, basis.telling);
     let last_coat = steps.iter().rposition(|step| step.coat.is_some());
     let mut foot = (0, 0);
     for (index, step) in steps.iter_mut().enumerate() {
         let last = Some(index) == last_coat;
         let key = if last {
-            Some("to_foot".to_owned())
+            Some("to_foot")
         } else {
-            step.wait_key.clone()
+            step.wait_key.as_deref()
         };
-        let wait = key.and_then(|key| waits.after(&key, step, known));
+        let wait = key.and_then(|key| waits.after(key, step, known));
         if last && let Some(wait) = &wait {
             foot = (wait.p50_min, wait.used_min);
         }
@@ -255,6 +275,6 @@ fn add_waits(
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
     known.set(Fact::PlanFilmC, waits.film_c);
     known.set(Fact::PlanHumidityPeakPct, waits.humidity_peak_pct);
-    basis.extend(waits.into_basis());
+    basis.rows.append(&mut waits.into_basis());
     (foot, bare.map_or(0, |wait| wait.used_min))
 }

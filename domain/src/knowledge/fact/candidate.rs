@@ -1,0 +1,35 @@
+//! What is known before a candidate is: facts that may differ from one process to the next on the same floor.
+
+use super::{Fact, Facts, Value};
+
+/// What the names of facts begin with that a candidate decides.
+const OF_CANDIDATE: [&str; 4] = ["maker.", "plan.", "process.", "used."];
+
+impl Fact {
+    /// Whether it may differ from one candidate to the next on the same floor.
+    pub fn is_of_candidate(self) -> bool {
+        let name = self.name();
+        OF_CANDIDATE.iter().any(|part| name.starts_with(part))
+    }
+}
+
+impl Facts<'_> {
+    /// The facts of the floor alone. A condition that is true or false of them is so for every candidate; one that hangs
+    /// on a candidate, be it on whether something of it is known, is undecided.
+    #[must_use]
+    pub fn without_candidate(&self) -> Self {
+        let of_floor = |fact: &Fact| match fact.is_of_candidate() {
+            true => Value::Unknown,
+            false => self.get(*fact),
+        };
+        Self {
+            values: Fact::ALL.iter().map(of_floor).collect(),
+            awaits_candidate: true,
+        }
+    }
+
+    /// Whether a candidate that is still to come may make the fact known.
+    pub(in crate::knowledge) fn may_become_known(&self, fact: Fact) -> bool {
+        self.awaits_candidate && fact.is_of_candidate()
+    }
+}
