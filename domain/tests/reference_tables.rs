@@ -182,6 +182,7 @@ fn rinse_water_agrees_with_scipy_and_phcalc() -> Checked {
             strong_base,
             ethanolamine,
             bicarbonate,
+            ..Concentrations::default()
         })?;
         within(case, water.ph(), ph, 0.001);
         within(case, water.ph(), ph_phcalc, 0.001);

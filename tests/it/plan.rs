@@ -311,6 +311,51 @@ async fn the_air_over_a_floor_changes_its_waits_and_an_impossible_one_is_refused
 }
 
 #[tokio::test]
+async fn a_wait_says_what_would_shorten_it_and_a_plan_what_its_chemistry_does() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let surface = golden_corridor(&admin).await;
+    let damp =
+        json!({"air_c": 18, "humidity_pct": 70, "outdoor": {"air_c": 2, "humidity_pct": 90}});
+    let request = with(build::plan(&surface), json!({"climate": damp}));
+    let plan = admin.post("/v1/plans", &request).await.must(201).json();
+    let steps = read::list(&plan, "/work/steps");
+    let wait = steps
+        .iter()
+        .filter_map(|step| step.get("wait"))
+        .find(|wait| wait.get("shorten").is_some())
+        .unwrap();
+    assert_eq!(read::text(wait, "/ruled_by"), "drying");
+    let basis: Vec<&str> = read::list(&plan, "/work/basis")
+        .iter()
+        .map(|row| read::text(row, "/id"))
+        .collect();
+    for one in read::list(wait, "/shorten") {
+        let (then, saves) = (
+            read::number(one, "/p80_min"),
+            read::number(one, "/saves_min"),
+        );
+        assert!((then + saves - read::number(wait, "/p80_min")).abs() < 1e-9);
+        assert!(basis.contains(&read::text(one, "/basis")));
+    }
+    let chemistry = read::at(&plan, "/work/chemistry");
+    assert!(read::number(chemistry, "/neutralising/rinses_needed") >= 1.0);
+    assert_eq!(
+        read::text(chemistry, "/corrosive/0/product"),
+        "stripper_alkaline"
+    );
+    assert!(read::number(chemistry, "/slurry/ph") > 7.0);
+    for place in ["/neutralising/basis", "/slurry/basis", "/vapour/basis"] {
+        assert!(basis.contains(&read::text(chemistry, place)), "{place}");
+    }
+    let half = json!({"climate": {"air_c": 18, "humidity_pct": 70, "outdoor": {"air_c": 2}}});
+    admin
+        .post("/v1/plans", &with(build::plan(&surface), half))
+        .await
+        .problem(422, "invalid_body");
+}
+
+#[tokio::test]
 async fn the_price_of_handing_over_is_not_told_as_that_of_another_trades_work() {
     let app = TestApp::start().await;
     let admin = app.admin();

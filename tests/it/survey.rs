@@ -14,10 +14,11 @@ fn facts() -> Value {
     json!({
         "profile": "embossed", "joints": "welded", "moisture_method": "surface_hood", "ramp_gradient_pct": 2.5,
         "underfloor_heating": true, "floor_boxes": true, "ventilation": "extract", "ignition_source": false,
-        "air_changes_per_h": 4.5, "ceiling_height_m": 2.75, "room_volume_m3": 480.0,
+        "room": {"air_changes_per_h": 4.5, "ceiling_height_m": 2.75, "volume_m3": 480.0},
+        "residue_ph": 9.2,
         "smoke_detection": true, "route_bypass": true,
         "services": {
-            "water": {"present": true, "distance_m": 12.5}, "power": {"present": true, "distance_m": 3.0, "rcd": true},
+            "water": {"present": true, "distance_m": 12.5, "alkalinity_mg_l": 180.0}, "power": {"present": true, "distance_m": 3.0, "rcd": true},
             "drain": {"present": false}, "slurry_to": "collect",
         },
         "access_windows": [

@@ -6,6 +6,7 @@
 pub(crate) mod acceptance;
 pub(crate) mod basis;
 pub(crate) mod bay;
+pub(crate) mod chemistry;
 pub(crate) mod climate;
 pub(crate) mod completion;
 pub(crate) mod contractor;

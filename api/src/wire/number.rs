@@ -27,6 +27,11 @@ pub(crate) fn figure(value: f64) -> f64 {
     shown(value, 1e9)
 }
 
+/// With one digit: a pH, millilitres, milligrams in a cubic metre of air.
+pub(crate) fn tenths(value: f64) -> f64 {
+    shown(value, 10.0)
+}
+
 /// Coats with two digits.
 pub(crate) fn coats(value: f64) -> f64 {
     shown(value, 1e2)

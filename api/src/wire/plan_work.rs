@@ -8,6 +8,7 @@ use super::{
     acceptance::AcceptanceView,
     basis::{BasisView, CautionView},
     bay::{BayLayoutView, ShapeView},
+    chemistry::ChemistryView,
     cost::CostView,
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     step::StepView,
@@ -28,6 +29,8 @@ pub(crate) struct WorkView {
     products: Vec<ProductLineView>,
     /// Clean water, and slurry to get rid of.
     water: WaterView,
+    /// What the work does to water, air and drain.
+    chemistry: ChemistryView,
     /// Pads.
     #[schema(max_items = 20)]
     pads: Vec<PadView>,
@@ -60,6 +63,7 @@ impl From<&Work> for WorkView {
             labour: work.labour.iter().map(Into::into).collect(),
             products: work.products.iter().map(Into::into).collect(),
             water: (&work.water).into(),
+            chemistry: (&work.chemistry).into(),
             pads: work.pads.iter().map(Into::into).collect(),
             time_line: (&work.time_line).into(),
             shape: work.shape.as_ref().map(Into::into),

@@ -2,20 +2,22 @@
 
 mod access;
 mod batch;
+mod film;
 mod maker;
 mod members;
+mod room;
 
 pub(crate) use access::ReplacedBy;
 pub(crate) use batch::{
     AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
     SurfaceItem,
 };
+pub(crate) use film::Film;
 pub(crate) use maker::MakerInstruction;
-pub(crate) use members::{Film, SurfaceRequest, SurfaceView};
+pub(crate) use members::{SurfaceRequest, SurfaceView};
 
 use chrono::{DateTime, Utc};
 use domain::{
-    film::Told,
     geometry::{Outline, OutlineFault},
     id::SurfaceId,
     quantity::{Area, Length},
@@ -164,27 +166,6 @@ impl SurfaceRequest {
 /// The perimeter that is told; building data writes 0 for one that nobody measured.
 fn perimeter(told: f64) -> Option<Length> {
     Length::from_m(told).filter(|perimeter| perimeter.mm() > 0)
-}
-
-impl Film {
-    /// What it says as a word about the film.
-    pub(crate) fn told(&self) -> Told {
-        let film = self.film();
-        Told {
-            kind: film.kind,
-            coats: film.coats,
-            condition: film.condition,
-            ..Told::default()
-        }
-    }
-
-    fn film(&self) -> survey::Film {
-        survey::Film {
-            kind: self.kind.known(),
-            coats: self.coats,
-            condition: self.condition.map(Into::into),
-        }
-    }
 }
 
 /// The surface that a stored document holds, as its request would say it.

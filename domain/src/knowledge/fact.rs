@@ -268,6 +268,14 @@ facts! {
     PlanNothingSuits "plan.nothing_suits" FactType::Flag, "Whether none of the processes for the goal is right for the floor.";
     PlanWaitBelowLeast "plan.wait_below_least" FactType::Flag, "Whether the caller gave a wait shorter than any that is safe.";
     PlanDoesNotDry "plan.does_not_dry" FactType::Flag, "Whether something that is laid does not dry in this air.";
+    PlanRinses "plan.rinses" FactType::Number, "Clean rinses in the plan, where a solution leaves alkali.";
+    PlanRinsesNeeded "plan.rinses_needed" FactType::Number, "Clean rinses that take the alkali off, where a solution leaves any.";
+    PlanNeutraliserPhInWater "plan.neutraliser_ph_in_water" FactType::Number, "pH of the acid neutraliser as it is diluted, in this tap water.";
+    PlanVocMgM3 "plan.voc_mg_m3" FactType::Number, "The most vapour that the air of the room holds, in mg/m³.";
+    PlanVocLimitMgM3 "plan.voc_limit_mg_m3" FactType::Number, "What the air may hold of it over a working day, in mg/m³.";
+    PlanSlurryPh "plan.slurry_ph" FactType::Number, "pH of the slurry, all of it mixed.";
+    ProcessVocGL "process.voc_g_l" FactType::Number, "Volatile organic compounds in g/L of the coating that comes nearest to the law's limit, or beyond it.";
+    ProcessVocLimitGL "process.voc_limit_g_l" FactType::Number, "That limit in the country of the site, in g/L.";
     PlanFilmC "plan.film_c" FactType::Number, "Temperature of a water-based coat while it dries, in °C: evaporation cools it.";
     PlanHumidityPeakPct "plan.humidity_peak_pct" FactType::Number, "How humid the room grows while a coat dries, in %.";
     PlanFurnitureWaitMin "plan.furniture_wait_min" FactType::Number, "The caller's wait from the last coat to furniture, in minutes.";

@@ -6,6 +6,7 @@
 
 mod acceptance;
 mod check;
+mod chemistry;
 mod complete;
 mod defaults;
 mod drying;
@@ -19,6 +20,8 @@ mod material;
 mod process;
 mod product;
 mod rule;
+#[cfg(test)]
+mod tests;
 mod tool;
 
 use std::sync::OnceLock;
@@ -26,6 +29,7 @@ use std::sync::OnceLock;
 use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
+pub use chemistry::{PhLimits, RinsingFigures, Vapour, VocLimit};
 pub use defaults::{BayDefaults, BuildUp, ClimateDefaults, Factors, RateCardDefaults};
 pub use drying::{Cure, Lever, Measure, RoomDefaults};
 pub use evidence::Grade;
@@ -128,6 +132,16 @@ pub struct KnowledgeBase {
     pub room: RoomDefaults,
     /// How products harden that give off no water.
     pub cures: Vec<Cure>,
+    /// How alkali is rinsed off.
+    pub rinsing: RinsingFigures,
+    /// At or beyond which pH a product counts as corrosive.
+    pub corrosive: PhLimits,
+    /// Between which pH slurry may go to the foul drain.
+    pub drain: PhLimits,
+    /// What products give off into the air.
+    pub vapours: Vec<Vapour>,
+    /// How much of volatile organic compounds coatings may hold.
+    pub voc_limits: Vec<VocLimit>,
     /// What would shorten a wait.
     pub levers: Vec<Lever>,
 }
@@ -188,6 +202,9 @@ struct BaseFile {
     film: FilmFigures,
     bays: BayDefaults,
     room: RoomDefaults,
+    rinsing: RinsingFigures,
+    corrosive: PhLimits,
+    drain: PhLimits,
     shorten: Vec<Lever>,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
@@ -212,7 +229,7 @@ macro_rules! files {
 files! {
     MaterialsFile { material: Material }
     FinishesFile { finish: Finish }
-    ProductsFile { product: Product, class: ProductClass, cure: Cure }
+    ProductsFile { product: Product, class: ProductClass, cure: Cure, vapour: Vapour, voc_limit: VocLimit }
     ProcessesFile { process: Process, chain: Chain }
     RatesFile { rate: Rate }
     ToolsFile { pad: Pad, machine: Machine, mop: Mop, consumable: Consumable }
@@ -279,12 +296,18 @@ impl KnowledgeBase {
             bays: base.bays,
             room: base.room,
             cures: products.cure,
+            rinsing: base.rinsing,
+            corrosive: base.corrosive,
+            drain: base.drain,
+            vapours: products.vapour,
+            voc_limits: products.voc_limit,
             levers: base.shorten,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
         faults.extend(complete::faults(&read));
         faults.extend(drying::faults(&read));
+        faults.extend(chemistry::faults(&read));
         if faults.is_empty() {
             Ok(read)
         } else {
@@ -360,47 +383,5 @@ impl<'de> Deserialize<'de> for Condition {
     fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;
         Self::parse(&text).map_err(serde::de::Error::custom)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{BUILTIN, FinishMeaning, KnowledgeBase, Sources};
-
-    #[test]
-    fn the_built_in_files_are_usable() {
-        if let Err(error) = KnowledgeBase::builtin() {
-            panic!("{error}");
-        }
-    }
-
-    #[test]
-    fn a_finish_word_is_matched_exactly_and_never_guessed() {
-        let base = KnowledgeBase::builtin().expect("usable");
-        assert!(
-            matches!(base.finish("  sheet   vinyl "), FinishMeaning::Hard(m) if m.key == "vinyl_sheet")
-        );
-        assert_eq!(base.finish("CARPET  "), FinishMeaning::Soft);
-        assert_eq!(
-            base.finish("VINYL COMPOSITION TILE/CARPET"),
-            FinishMeaning::Mixed
-        );
-        assert_eq!(base.finish("VINYL"), FinishMeaning::NotFound);
-    }
-
-    #[test]
-    fn a_name_that_does_not_exist_is_refused() {
-        let rates = BUILTIN
-            .rates
-            .replace("machine = \"rotary_43\"", "machine = \"hover_board\"");
-        let error = KnowledgeBase::read(&Sources {
-            rates: &rates,
-            ..BUILTIN
-        })
-        .expect_err("refused");
-        assert!(
-            error.faults.iter().any(|fault| fault.contains("machine")),
-            "{error}"
-        );
     }
 }

@@ -33,6 +33,8 @@ pub struct Concentrations {
     pub acetic: f64,
     /// Sodium or potassium hydroxide, from 0 to 10.
     pub strong_base: f64,
+    /// Strong acid, such as hydrochloric, from 0 to 10.
+    pub strong_acid: f64,
     /// Ethanolamine, protonated or not: the usual amine of polish strippers; from 0 to 10.
     pub ethanolamine: f64,
     /// Sodium bicarbonate: the alkalinity of tap water; from 0 to 1.
@@ -63,6 +65,7 @@ impl Solution {
         check_all(&[
             (range::ACETIC, totals.acetic),
             (range::STRONG_BASE, totals.strong_base),
+            (range::STRONG_ACID, totals.strong_acid),
             (range::ETHANOLAMINE, totals.ethanolamine),
             (range::BICARBONATE, totals.bicarbonate),
         ])?;
@@ -114,11 +117,21 @@ impl Solution {
         Ok((self.excess_charge(target_ph) * (hydrogen + ACETIC) / ACETIC).max(0.0))
     }
 
+    /// Strong base, in mol per litre of this water, that brings it to `target_ph`; zero where it is there already.
+    ///
+    /// # Errors
+    /// [`RefusedValues`] for a target outside pH 4.5 to 11.
+    pub fn base_to_reach_mol_l(&self, target_ph: f64) -> Result<f64, RefusedValues> {
+        check_all(&[(range::TARGET_PH, target_ph)])?;
+        Ok((-self.excess_charge(target_ph)).max(0.0))
+    }
+
     /// Positive less negative charge at a pH; it falls along the whole scale, so its one zero is the pH.
     fn excess_charge(&self, ph: f64) -> f64 {
         let Concentrations {
             acetic,
             strong_base,
+            strong_acid,
             ethanolamine,
             bicarbonate,
         } = self.0;
@@ -131,7 +144,10 @@ impl Solution {
         // Sodium of the hydroxide and of the bicarbonate stands beside hydrogen and the protonated amine.
         let positive =
             hydrogen + strong_base + bicarbonate + ethanolamine * hydrogen / (hydrogen + ammonium);
-        let negative = WATER / hydrogen + acetic * ACETIC / (hydrogen + ACETIC) + carbonate_charge;
+        let negative = strong_acid
+            + WATER / hydrogen
+            + acetic * ACETIC / (hydrogen + ACETIC)
+            + carbonate_charge;
         positive - negative
     }
 }

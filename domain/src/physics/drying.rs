@@ -184,6 +184,7 @@ impl WetFilm {
     }
 
     /// The film of this share of its thickness.
+    #[must_use]
     pub fn thinned_to(&self, share: f64) -> Self {
         Self {
             water_kg_m2: self.water_kg_m2 * share,

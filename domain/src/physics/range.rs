@@ -93,6 +93,7 @@ pub(super) const WATER_FRACTION: Range = range("water mass fraction", "1", 0.01,
 // Rinse water.
 pub(super) const ACETIC: Range = range("acetic acid", "mol/L", 0.0, 10.0);
 pub(super) const STRONG_BASE: Range = range("strong base", "mol/L", 0.0, 10.0);
+pub(super) const STRONG_ACID: Range = range("strong acid", "mol/L", 0.0, 10.0);
 pub(super) const ETHANOLAMINE: Range = range("ethanolamine", "mol/L", 0.0, 10.0);
 pub(super) const BICARBONATE: Range = range("bicarbonate", "mol/L", 0.0, 1.0);
 pub(super) const TARGET_PH: Range = range("target pH", "pH", 4.5, 11.0);

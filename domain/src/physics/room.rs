@@ -219,7 +219,7 @@ struct Rates {
     supply: f64,
     low: f64,
     step: f64,
-    rates: [f64; N_NODES],
+    nodes: [f64; N_NODES],
 }
 
 impl Rates {
@@ -230,9 +230,9 @@ impl Rates {
         let low = supply.min(air.humidity_ratio());
         let n_steps = f64::from(u32::try_from(N_NODES - 1).unwrap_or(1));
         let step = (high - low) / n_steps;
-        let mut rates = [0.0; N_NODES];
+        let mut nodes = [0.0; N_NODES];
         let mut ratio = low;
-        for rate in &mut rates {
+        for rate in &mut nodes {
             let pressure_pa = vapour_pressure_pa(ratio, air.pressure_pa());
             let share = pressure_pa / saturation_pressure_pa(air.temperature_c());
             *rate = with_humidity(air, share.clamp(DRIEST, 1.0)).map_or(0.0, |air| {
@@ -244,24 +244,24 @@ impl Rates {
             supply,
             low,
             step,
-            rates,
+            nodes,
         }
     }
 
     /// The rate at a humidity ratio, and by how much it falls for each kg/kg; that of the nearest end beyond them.
     fn at(&self, ratio: f64) -> (f64, f64) {
         if self.step <= 0.0 {
-            return (self.rates.first().copied().unwrap_or(0.0), 0.0);
+            return (self.nodes.first().copied().unwrap_or(0.0), 0.0);
         }
         let mut left = (ratio - self.low).max(0.0) / self.step;
-        for pair in self.rates.windows(2) {
+        for pair in self.nodes.windows(2) {
             let &[here, next] = pair else { continue };
             if left <= 1.0 {
                 return (here + (next - here) * left, (here - next) / self.step);
             }
             left -= 1.0;
         }
-        (self.rates.last().copied().unwrap_or(0.0), 0.0)
+        (self.nodes.last().copied().unwrap_or(0.0), 0.0)
     }
 }
 

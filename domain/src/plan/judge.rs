@@ -139,6 +139,21 @@ fn judge<'a>(
     }
 }
 
+/// The rules that would refuse with other facts and do not refuse with these.
+pub(super) fn refusals_of(
+    base: &KnowledgeBase,
+    facts: &Facts<'_>,
+    others: &Facts<'_>,
+) -> Vec<Finding> {
+    let refuses = |rule: &&Rule| {
+        rule.severity == Severity::Refuse
+            && rule.when.holds(others) == Truth::True
+            && rule.when.holds(facts) != Truth::True
+    };
+    let rules = base.rules.iter().filter(refuses);
+    rules.map(|rule| finding(rule, None)).collect()
+}
+
 /// The rules that fired, as they are told; those that speak for the floor's maker cite what was read.
 pub(super) fn findings(input: &PlanInput<'_>, fired: &[&Rule]) -> Vec<Finding> {
     let maker = input.survey.maker_instruction.as_ref();

@@ -7,6 +7,7 @@
 mod acceptance;
 mod answers;
 mod bays;
+mod chemistry;
 mod choice;
 mod coats;
 mod events;
@@ -29,6 +30,7 @@ use chrono_tz::Tz;
 
 pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
+pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
 pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
 pub use nights::Night;
@@ -191,6 +193,8 @@ pub struct Work {
     pub products: Vec<ProductLine>,
     /// Clean water, and slurry to get rid of.
     pub water: WaterLine,
+    /// What the work does to water, air and drain.
+    pub chemistry: Chemistry,
     /// Pads.
     pub pads: Vec<PadLine>,
     /// When what may happen on the floor.

@@ -2,15 +2,17 @@
 
 mod air;
 mod shorten;
+mod told;
 
 pub(super) use air::RoomAir;
 pub use shorten::Shortening;
 pub(super) use shorten::shorten;
+use told::{Least, formula};
 
 use super::{PlanInput, PlannedStep, steps};
 use crate::{
-    estimate::basis::{Basis, Input as Figure, Reasons, Telling, input as figure},
-    knowledge::{Cure, Facts, Grade, Hold, Product},
+    estimate::basis::{Basis, Input as Figure, Reasons, Telling},
+    knowledge::{Cure, Facts, Hold, Product},
     physics::{
         curing::Curing,
         drying::{WetFilm, WetFilmReading},
@@ -100,39 +102,6 @@ struct CoatLimits {
     warmest_c: f64,
 }
 
-/// What a wait is never shorter than, whatever the air: label or usual, and the maker's.
-struct Least<'a> {
-    label_min: Option<i64>,
-    usual_min: Option<i64>,
-    maker_min: Option<i64>,
-    source: &'a str,
-    grade: Grade,
-}
-
-impl Least<'_> {
-    /// The longest of them.
-    fn min(&self) -> i64 {
-        let all = [self.label_min, self.usual_min, self.maker_min];
-        all.into_iter().flatten().max().unwrap_or(0)
-    }
-
-    /// Which of them that is.
-    fn rules(&self) -> RuledBy {
-        least_of(self.label_min, self.maker_min, self.min())
-    }
-
-    /// Them with their names.
-    fn figures(&self) -> impl Iterator<Item = Figure> {
-        let all = [
-            ("label", self.label_min),
-            ("usual", self.usual_min),
-            ("maker", self.maker_min),
-        ];
-        let known = all.into_iter().filter_map(|(name, min)| Some((name, min?)));
-        known.map(|(name, min)| figure(name, float(min), "min"))
-    }
-}
-
 /// Which word sets the least minutes of a wait.
 fn least_of(label_min: Option<i64>, maker_min: Option<i64>, least_min: i64) -> RuledBy {
     if maker_min == Some(least_min) {
@@ -157,6 +126,10 @@ impl Wait {
 }
 
 /// Works waits out for one floor and its air.
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact that a rule asks for"
+)]
 pub(super) struct Waits<'a> {
     pub(super) input: &'a PlanInput<'a>,
     air: &'a RoomAir,
@@ -385,71 +358,6 @@ impl<'a> Waits<'a> {
         }
     }
 
-    /// What makes a wait as long as it is, in words.
-    fn cause(&self, ruled_by: RuledBy) -> String {
-        let climate = self.input.climate;
-        match ruled_by {
-            RuledBy::Label => "the product's label".to_owned(),
-            RuledBy::Maker => "the instruction of the floor's maker".to_owned(),
-            RuledBy::Usual => "usual in the trade".to_owned(),
-            RuledBy::Caller => "given by the caller".to_owned(),
-            RuledBy::Drying => {
-                let room = self.air.drying.room().reading();
-                format!(
-                    "drying at {} °C over a floor of {} °C from {} % humidity, in {:.0} m³ of air changed {} times an hour, four cases of five",
-                    climate.air_c,
-                    climate.floor_c,
-                    climate.humidity_pct,
-                    room.volume_m3,
-                    room.air_changes_per_h
-                )
-            }
-            RuledBy::Curing => format!(
-                "hardening at {} °C over a floor of {} °C, colder or drier than the label's minutes are meant for",
-                climate.air_c, climate.floor_c
-            ),
-        }
-    }
-
-    /// What goes into a wait beside the words of label and maker.
-    fn figures(&self, laid: &Laid, (p50, p80): (i64, i64)) -> Vec<Figure> {
-        let climate = self.input.climate;
-        let air = [
-            figure("air", climate.air_c, "°C"),
-            figure("floor", climate.floor_c, "°C"),
-            figure("humidity", climate.humidity_pct, "%"),
-        ];
-        match laid {
-            Laid::Nothing => Vec::new(),
-            Laid::Hardens { curing, .. } => {
-                let reading = curing.reading();
-                let mut inputs = vec![
-                    figure("hardened", float(p80), "min"),
-                    figure("activation_energy", reading.activation_kj_mol, "kJ/mol"),
-                    figure("label_temperature", reading.label_c, "°C"),
-                ];
-                inputs.extend(air);
-                inputs
-            }
-            Laid::Dries { film, wet_m2, .. } => {
-                let room = self.air.drying.room().reading();
-                let mut inputs = vec![
-                    figure("drying_p50", float(p50), "min"),
-                    figure("drying_p80", float(p80), "min"),
-                    figure("water", film.water_kg_m2() * 1e3, "g/m²"),
-                    figure("wet_area", *wet_m2, "m²"),
-                ];
-                inputs.extend(air);
-                inputs.extend([
-                    figure("air_speed", climate.air_speed_m_s, "m/s"),
-                    figure("room_volume", room.volume_m3, "m³"),
-                    figure("air_changes", room.air_changes_per_h, "1/h"),
-                ]);
-                inputs
-            }
-        }
-    }
-
     fn given(&self, key: &str) -> Option<i64> {
         wait_of(key, &self.input.wish.limits.waits)
     }
@@ -460,19 +368,6 @@ impl<'a> Waits<'a> {
         // In the open: the earliest.
         let time = self.air.drying.open().time(&film).ok()?;
         whole((time.p50_s / 60.0).floor())
-    }
-}
-
-/// How a wait is worked out, in the names of its inputs.
-const fn formula(laid: &Laid) -> &'static str {
-    match laid {
-        Laid::Nothing => "given, else max(label or usual, maker's)",
-        Laid::Dries { .. } => {
-            "given, else max(label or usual, maker's, drying time in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply)"
-        }
-        Laid::Hardens { .. } => {
-            "given, else max(label or usual, maker's, label · exp(Ea/R (1/T − 1/T_label))), T the colder of air and floor"
-        }
     }
 }
 

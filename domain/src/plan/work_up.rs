@@ -4,6 +4,7 @@ use super::{
     DraftPlanError, PlanInput, PlannedStep, Stage, TimeLine, Work,
     acceptance::{Acceptance, acceptance},
     bays,
+    chemistry::chemistry,
     coats::{self, By},
     facts,
     ground::Ground,
@@ -101,6 +102,7 @@ pub(super) fn work_up<'a>(
     known.set(Fact::PlanWetCleanWaitMin, given.to_wet_clean_min.map(float));
     let products = products(input, &steps, process.whole_packs, &mut basis)?;
     let water = water(input, &steps, process.wetness >= 2, &mut basis)?;
+    let chemistry = chemistry(input, &steps, (water, air), &mut known, &mut basis);
     let pads = pads(
         input.base,
         input.card,
@@ -124,6 +126,7 @@ pub(super) fn work_up<'a>(
         labour,
         products,
         water,
+        chemistry,
         pads,
         time_line,
         shape: None,

@@ -81,6 +81,10 @@ pub struct Surroundings {
     pub ceiling_height_m: Option<f64>,
     /// Volume of the room in m³, where the floor is not all of it or the ceiling not level.
     pub room_volume_m3: Option<f64>,
+    /// Alkalinity of the tap water in mg/L of calcium carbonate.
+    pub water_alkalinity_mg_l: Option<f64>,
+    /// pH of the film that the last work left on the floor, measured on a wetted spot.
+    pub residue_ph: Option<f64>,
     /// Whether a flame, a heater or anything that sparks is near.
     pub ignition_source: Option<bool>,
     /// Whether it is heated from below.

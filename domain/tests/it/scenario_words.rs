@@ -48,6 +48,9 @@ pub(crate) fn set_arranged(wish: &mut Wish, name: &str, value: &str) -> bool {
         "sweeping" => said.sweeping = Sweeping::of(value),
         "mop_zone" => said.mop_zone = Zone::of(value),
         "solution" => said.solution_c = value.parse().ok(),
+        "gradient" => {
+            said.machine_gradient_tenths = value.parse::<i64>().ok().map(|pct| pct * 10);
+        }
         "dwell" => wish.limits.waits.dwell_min = value.parse().ok(),
         "crew" => wish.limits.crew_size = value.parse().ok(),
         "machine" => wish.machine = Some(value.to_owned()),
@@ -84,6 +87,8 @@ pub(crate) fn set_surroundings(around: &mut Surroundings, name: &str, value: &st
         "vent" => around.ventilation = Ventilation::of(value),
         "changes" => around.air_changes_per_h = value.parse().ok(),
         "ceiling" => around.ceiling_height_m = value.parse().ok(),
+        "alkalinity" => around.water_alkalinity_mg_l = value.parse().ok(),
+        "residue_ph" => around.residue_ph = value.parse().ok(),
         "ignition" => around.ignition_source = yes,
         "heated" => around.underfloor_heating = true,
         "boxes" => around.floor_boxes = true,
@@ -185,6 +190,10 @@ pub(crate) fn set_base(
             let gone = |rule: &Rule| value.split(',').any(|id| id == rule.id);
             assert!(base.rules.iter().any(gone), "no rule {value}");
             base.rules.retain(|rule| !gone(rule));
+        }
+        "base.voc" => {
+            let content = value.parse().ok();
+            base.products.iter_mut().for_each(|p| p.voc_g_l = content);
         }
         "base.solvent" => base.products.iter_mut().for_each(|p| p.solvent = true),
         "base.ph" => {

@@ -62,7 +62,7 @@ pub(crate) struct Services {
     /// Clean water.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
-    pub(crate) water: Option<ServicePoint>,
+    pub(crate) water: Option<WaterPoint>,
     /// Sockets.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -87,6 +87,22 @@ pub(crate) struct ServicePoint {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 1000)]
     pub(crate) distance_m: Option<f64>,
+}
+
+/// Where water is drawn.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct WaterPoint {
+    /// Whether there is any within reach.
+    pub(crate) present: bool,
+    /// How far it is, in m.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 1000)]
+    pub(crate) distance_m: Option<f64>,
+    /// Alkalinity of the water in mg/L of calcium carbonate, as its supplier tells it; 100 without it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 2000)]
+    pub(crate) alkalinity_mg_l: Option<f64>,
 }
 
 /// Where a machine is plugged in.
@@ -126,15 +142,18 @@ impl SurfaceRequest {
         let services = self.services.as_ref();
         let power = services.and_then(|services| services.power.as_ref());
         let water = services.and_then(|services| services.water.as_ref());
+        let room = self.room.as_ref();
         Surroundings {
             profile: self.profile.map(Into::into),
             joints: self.joints.map(Into::into),
             moisture_method: self.moisture_method.map(Into::into),
             ramp_gradient_pct: self.ramp_gradient_pct,
             ventilation: self.ventilation.map(Into::into),
-            air_changes_per_h: self.air_changes_per_h,
-            ceiling_height_m: self.ceiling_height_m,
-            room_volume_m3: self.room_volume_m3,
+            air_changes_per_h: room.and_then(|room| room.air_changes_per_h),
+            ceiling_height_m: room.and_then(|room| room.ceiling_height_m),
+            room_volume_m3: room.and_then(|room| room.volume_m3),
+            water_alkalinity_mg_l: water.and_then(|point| point.alkalinity_mg_l),
+            residue_ph: self.residue_ph,
             ignition_source: self.ignition_source,
             underfloor_heating: self.underfloor_heating.unwrap_or(false),
             floor_boxes: self.floor_boxes.unwrap_or(false),

@@ -8,8 +8,10 @@ use utoipa::ToSchema;
 use super::{
     FindingView, SurfaceRequest,
     access::{AccessWindow, ReplacedBy, Services},
+    film::Film,
     maker::MakerInstruction,
-    members::{Film, surface, with_members_of},
+    members::{surface, with_members_of},
+    room::RoomOver,
 };
 use crate::{
     body::Fault,

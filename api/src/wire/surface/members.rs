@@ -8,33 +8,18 @@ use utoipa::ToSchema;
 use super::{
     FindingView,
     access::{AccessWindow, ReplacedBy, Services},
+    film::Film,
     maker::MakerInstruction,
+    room::RoomOver,
 };
 use crate::wire::{
     external::External,
     outline::{self, Door, Ring},
     words::{
-        Asbestos, Consent, FilmCondition, FilmKind, Joints, Lead, MoistureMethod, Obstruction,
-        Profile, Residue, Soil, Space, Traffic, Ventilation, Zone,
+        Asbestos, Consent, Joints, Lead, MoistureMethod, Obstruction, Profile, Residue, Soil,
+        Space, Traffic, Ventilation, Zone,
     },
 };
-
-/// What lies on a floor.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-#[schema(example = json!({"kind": "polish", "coats": 4, "condition": "worn"}))]
-pub(crate) struct Film {
-    /// Its kind.
-    pub(crate) kind: FilmKind,
-    /// Coats of polish, if anybody counted.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, minimum = 0, maximum = 50)]
-    pub(crate) coats: Option<i64>,
-    /// Its condition, if anybody looked.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub(crate) condition: Option<FilmCondition>,
-}
 
 /// Declares a struct with members of its own and with all that is said of a floor.
 macro_rules! surface {
@@ -196,18 +181,14 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) ventilation: Option<Ventilation>,
-            /// How often an hour the air of the room is changed; without it as is usual for `ventilation`.
+            /// The room over it.
             #[serde(default, skip_serializing_if = "Option::is_none")]
-            #[schema(nullable = false, minimum = 0, maximum = 60)]
-            pub(crate) air_changes_per_h: Option<f64>,
-            /// Height of the ceiling in m; without it as is usual for `space`.
+            #[schema(nullable = false)]
+            pub(crate) room: Option<RoomOver>,
+            /// pH of what the last work left on the floor, read on a wetted spot.
             #[serde(default, skip_serializing_if = "Option::is_none")]
-            #[schema(nullable = false, minimum = 1, maximum = 100)]
-            pub(crate) ceiling_height_m: Option<f64>,
-            /// Volume of the room in m³, where the floor is not all of it or the ceiling not level; else area times height.
-            #[serde(default, skip_serializing_if = "Option::is_none")]
-            #[schema(nullable = false, minimum = 1, maximum = 10_000_000)]
-            pub(crate) room_volume_m3: Option<f64>,
+            #[schema(nullable = false, minimum = 0, maximum = 14)]
+            pub(crate) residue_ph: Option<f64>,
             /// Whether a flame, a heater or anything that sparks is near.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
@@ -288,9 +269,8 @@ macro_rules! with_members_of {
             underfloor_heating: $from.underfloor_heating,
             floor_boxes: $from.floor_boxes,
             ventilation: $from.ventilation,
-            air_changes_per_h: $from.air_changes_per_h,
-            ceiling_height_m: $from.ceiling_height_m,
-            room_volume_m3: $from.room_volume_m3,
+            room: $from.room,
+            residue_ph: $from.residue_ph,
             ignition_source: $from.ignition_source,
             smoke_detection: $from.smoke_detection,
             route_bypass: $from.route_bypass,

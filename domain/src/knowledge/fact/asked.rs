@@ -29,6 +29,15 @@ impl Fact {
             | Self::ProcessHumidityMaxPct
             | Self::PlanWindowMin
             | Self::PlanFilmC
+            | Self::ProcessMachineGradientPct
+            | Self::PlanRinses
+            | Self::PlanRinsesNeeded
+            | Self::PlanNeutraliserPhInWater
+            | Self::PlanVocMgM3
+            | Self::PlanVocLimitMgM3
+            | Self::PlanSlurryPh
+            | Self::ProcessVocGL
+            | Self::ProcessVocLimitGL
             | Self::PlanHumidityPeakPct
             | Self::PlanFurnitureWaitMin
             | Self::PlanWetCleanWaitMin => true,

@@ -179,10 +179,35 @@ fn every_concentration_outside_its_range_is_named() {
     );
 }
 
+#[test]
+fn strong_acid_and_base_are_one_anothers_mirror() -> Result<(), RefusedValues> {
+    // Source: OpenStax Chemistry 2e: 0.0125 M of a strong base has pH 12.10; of a strong acid 14 less that.
+    let base = Solution::new(Concentrations {
+        strong_base: 0.0125,
+        ..Concentrations::default()
+    })?;
+    let acid = Solution::new(Concentrations {
+        strong_acid: 0.0125,
+        ..Concentrations::default()
+    })?;
+    assert!((base.ph() - 12.097).abs() < 1e-3);
+    assert!((acid.ph() + base.ph() - 14.0).abs() < 1e-9);
+    let both = Solution::new(Concentrations {
+        strong_acid: 0.0125,
+        strong_base: 0.0125,
+        ..Concentrations::default()
+    })?;
+    assert!((both.ph() - 7.0).abs() < 1e-6);
+    // What brings pure water to a pH is what a strong base of that pH holds.
+    let pure = Solution::new(Concentrations::default())?;
+    assert!((pure.base_to_reach_mol_l(10.0)? - 1e-4).abs() < 1e-9);
+    Ok(())
+}
+
 proptest! {
     #[test]
     fn the_dose_brings_the_water_to_its_target(base in 1e-5..0.5, amine in 0.0..0.5, tap in 0.0..0.01, target in 5.0..8.5) {
-        let totals = Concentrations { strong_base: base, ethanolamine: amine, bicarbonate: tap, acetic: 0.0 };
+        let totals = Concentrations { strong_base: base, ethanolamine: amine, bicarbonate: tap, ..Concentrations::default() };
         let dose = Solution::new(totals).and_then(|s| s.acetic_to_reach_mol_l(target));
         let dosed = dose.and_then(|acetic| ph(Concentrations { acetic, ..totals }));
         prop_assert!(dosed.is_ok_and(|value| (value - target).abs() < 1e-6));
@@ -190,7 +215,7 @@ proptest! {
 
     #[test]
     fn more_acid_never_raises_the_ph(base in 0.0..1.0, amine in 0.0..1.0, acid in 0.0..1.0, more in 0.0..1.0) {
-        let totals = Concentrations { strong_base: base, ethanolamine: amine, acetic: acid, bicarbonate: 0.002 };
+        let totals = Concentrations { strong_base: base, ethanolamine: amine, acetic: acid, bicarbonate: 0.002, ..Concentrations::default() };
         let before = ph(totals);
         let after = ph(Concentrations { acetic: acid + more, ..totals });
         prop_assert!(after.is_ok_and(|after| before.is_ok_and(|before| after <= before + 1e-9)));

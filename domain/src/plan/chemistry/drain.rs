@@ -1,0 +1,75 @@
+//! The pH of the slurry, against what a foul drain takes.
+
+use super::{
+    super::{PlanInput, PlannedStep},
+    SlurryPh, base_of, product, tap,
+};
+use crate::{
+    estimate::{
+        basis::{Basis, input as figure},
+        quantities::WaterLine,
+    },
+    physics::chemistry::{Concentrations, Solution, alkalinity_mol_l},
+    quantity::Volume,
+};
+
+/// The pH of all that is taken up, mixed: its alkali or acid in its water.
+pub(super) fn slurry(
+    input: &PlanInput<'_>,
+    steps: &[PlannedStep],
+    water: WaterLine,
+    basis: &mut Vec<Basis>,
+) -> Option<SlurryPh> {
+    if water.slurry == Volume::ZERO {
+        return None;
+    }
+    // Positive for alkali, negative for acid, in mol.
+    let (mut base_mol, mut laid_l) = (0.0, water.clean.l());
+    for step in steps {
+        let Some(row) = product(input, step).filter(|row| row.coverage_first.is_none()) else {
+            continue;
+        };
+        let working = step.product.as_ref().and_then(|used| used.working);
+        let litres = working.map_or(0.0, Volume::l);
+        let acid = 10_f64.powf(-row.ph_in_use.min(7.0)) - 1e-7;
+        base_mol += (base_of(row.ph_in_use) - acid) * litres;
+        laid_l += litres;
+    }
+    if laid_l <= 0.0 {
+        return None;
+    }
+    let (alkalinity_mg_l, _told) = tap(input);
+    let bicarbonate = alkalinity_mol_l(alkalinity_mg_l);
+    let strong = base_mol / laid_l;
+    let mixed = Solution::new(Concentrations {
+        strong_base: strong.max(0.0),
+        strong_acid: (-strong).max(0.0),
+        bicarbonate,
+        ..Concentrations::default()
+    });
+    let ph = mixed.ok()?.ph();
+    let drain = &input.base.drain;
+    basis.push(Basis {
+        id: "slurry_ph".to_owned(),
+        what: "pH of the slurry, all of it mixed".to_owned(),
+        formula: "charge balance of alkali or acid in all water that was laid; strong base and acid by the pH of each solution, a lower bound: what amines and silicates hold comes on top",
+        inputs: vec![
+            figure("alkali", strong * 1e3, "mmol/L"),
+            figure("water", laid_l, "L"),
+            figure("alkalinity", alkalinity_mg_l, "mg/L CaCO3"),
+            figure("drain_least", drain.least, "pH"),
+            figure("drain_most", drain.most, "pH"),
+        ],
+        result: ph,
+        unit: "pH",
+        rounding: "told to 0.1",
+        source: drain.source.clone(),
+        grade: drain.grade,
+    });
+    Some(SlurryPh {
+        volume: water.slurry,
+        ph,
+        drain_ph: (drain.least, drain.most),
+        basis: "slurry_ph".to_owned(),
+    })
+}
