@@ -28,6 +28,7 @@ mod running;
 mod server;
 mod telemetry;
 mod wire;
+mod worker;
 mod write;
 
 pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};

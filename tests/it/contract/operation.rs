@@ -31,7 +31,7 @@ impl Operation {
 
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
-        self.verb != Method::GET && !self.is_step()
+        self.verb != Method::GET && !self.is_step() && !self.path.ends_with("/cancel")
     }
 
     /// Whether something is kept of it, so that its idempotency key counts.
@@ -111,8 +111,10 @@ impl Estate {
             .await
             .must(201)
             .id();
+        let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
         let ids = [
             ("product", key),
+            ("estimate_job_id", job),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
@@ -180,7 +182,7 @@ impl Estate {
             }
             "POST /v1/surfaces/{surface_id}/observations"
             | "POST /v1/observations/{observation_id}/supersede" => build::observation(),
-            "POST /v1/estimates" => build::estimate(self.id("site_id")),
+            "POST /v1/estimates" | "POST /v1/estimate-jobs" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
@@ -255,6 +257,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "contractor_id" => "con",
         "plan_id" => "pln",
         "estimate_id" => "est",
+        "estimate_job_id" => "ejb",
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",
