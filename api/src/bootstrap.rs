@@ -13,6 +13,7 @@ use infra::{
     store::{OpenError, Store},
 };
 use jsonwebtoken::Algorithm;
+use tokio::sync::Notify;
 
 use crate::{
     auth::{Accepted, Published, Tenants, Verifier},
@@ -24,7 +25,7 @@ use crate::{
     readiness::Readiness,
     running::Running,
     seal::SealKeys,
-    server,
+    server, worker,
 };
 
 /// How long the head of a request may take.
@@ -169,10 +170,13 @@ impl Application {
             }
         };
         let serve = async { tokio::try_join!(self.service, metrics) };
+        // What it is at when the service stops is begun anew by another, or at the next start.
+        let work = worker::work(self.ctx.into_inner());
         tokio::pin!(serve, stop);
         tokio::select! {
             done = &mut serve => done.map(|_| ()),
             given_up = &mut stop => if given_up { Ok(()) } else { serve.await.map(|_| ()) },
+            never = work => match never {},
         }
     }
 }
@@ -244,6 +248,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
         readiness: Readiness::default(),
         running: Running::default(),
+        jobs: Notify::new(),
         base: config.http.public_url.clone(),
         docs: config.http.docs.unwrap_or(false),
     })

@@ -8,6 +8,8 @@ use infra::{
     store::Store,
 };
 
+use tokio::sync::Notify;
+
 use crate::{
     auth::{Accepted, Published, Tenants, Verifier},
     cursor::CursorKey,
@@ -63,6 +65,8 @@ pub(crate) struct Context {
     pub(crate) readiness: Readiness,
     /// The idempotency keys that are being worked on.
     pub(crate) running: Running,
+    /// Told when there is work for the worker.
+    pub(crate) jobs: Notify,
     /// What comes before a path to make it absolute; empty if not configured.
     pub(crate) base: String,
     /// Whether `/docs/` is shown.

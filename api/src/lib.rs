@@ -38,6 +38,7 @@ mod server;
 mod signature;
 mod telemetry;
 mod wire;
+mod worker;
 mod write;
 
 pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};

@@ -60,6 +60,11 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::estimate::make,
         http::estimate::list,
         http::estimate::get,
+        http::estimate_job::ask,
+        http::estimate_job::list,
+        http::estimate_job::get,
+        http::estimate_job::cancel,
+        http::estimate_job::result,
         http::plan::propose,
         http::plan::list,
         http::plan::get,
@@ -110,7 +115,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::knowledge::rules,
         http::knowledge::rule,
     ),
-    components(schemas(ProblemView<'_>, Fault, wire::contractor::ContractorRequest)),
+    components(schemas(ProblemView<'_>, Fault, wire::contractor::ContractorRequest, wire::estimate_job::ResultLine)),
     modifiers(&Implied),
 )]
 pub struct ApiDoc;

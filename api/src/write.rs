@@ -74,6 +74,14 @@ impl Reply {
         reply
     }
 
+    /// 202 for work that is yet to be done, with the document of the record that stands for it at a path.
+    pub(crate) fn accepted(path: String, version: i64, document: String) -> Self {
+        Self {
+            status: 202,
+            ..Self::created(path, version, document)
+        }
+    }
+
     /// 200 with a record's document and the tag of its version.
     pub(crate) fn found(version: i64, document: String) -> Self {
         let mut reply = Self::plain(document);

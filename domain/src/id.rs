@@ -68,6 +68,8 @@ ids! {
     ContractorId "con",
     /// Names an estimate over many surfaces.
     EstimateId "est",
+    /// Names an estimate that is made in the background.
+    EstimateJobId "ejb",
     /// Names an event that tells others of a change.
     EventId "evt",
     /// Names an observation: what was known of a surface's film at a moment.

@@ -8,6 +8,7 @@ mod completion;
 mod completion_line;
 mod contractor;
 mod estimate;
+pub(crate) mod estimate_job;
 mod history;
 pub(crate) mod idempotency_key;
 mod observation;
@@ -31,6 +32,8 @@ pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;
 pub use self::contractor::ContractorRow;
 pub use self::estimate::EstimateRow;
+pub use self::estimate_job::EstimateJobRow;
+pub(crate) use self::estimate_job::part;
 pub use self::history::HistoryRow;
 pub use self::observation::ObservationRow;
 pub use self::outbox::EventRow;
@@ -40,7 +43,9 @@ pub use self::product::ProductRow;
 pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::site::SiteRow;
-pub use self::status::{CompletionStatus, FactStatus, PlanStatus, ProductStatus, UnknownStatus};
+pub use self::status::{
+    CompletionStatus, FactStatus, JobStatus, PlanStatus, ProductStatus, UnknownStatus,
+};
 pub use self::stock_item::StockItemRow;
 pub use self::surface::SurfaceRow;
 pub use self::tenant::TenantRow;

@@ -7,6 +7,7 @@ mod completion;
 mod contractor;
 mod error;
 mod estimate;
+mod estimate_job;
 mod glance;
 mod history;
 mod idempotency;
@@ -40,6 +41,7 @@ pub use self::completion::{CompletionFilter, Completions};
 pub use self::contractor::Contractors;
 pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
+pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};
 pub use self::glance::{Access, Glance};
 pub use self::history::{Histories, HistoryFilter, HistoryKey};
 pub use self::idempotency::{Begin, Idempotency, StoredReply};
@@ -288,6 +290,11 @@ impl Tx {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_> {
         Estimates(self)
+    }
+
+    /// Estimates that are made in the background.
+    pub const fn estimate_jobs(&self) -> EstimateJobs<'_> {
+        EstimateJobs(self)
     }
 
     /// Reports of work done and their lines.

@@ -12,6 +12,7 @@ mod m20261125_006_add_list_indexes;
 mod m20261125_007_add_provenance;
 mod m20261125_020_create_products;
 mod m20261125_030_create_stock_items;
+mod m20261128_031_create_estimate_jobs;
 
 use std::collections::BTreeSet;
 
@@ -35,6 +36,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_020_create_products::CreateProducts),
             Box::new(m20261125_007_add_provenance::AddProvenance),
             Box::new(m20261125_030_create_stock_items::CreateStockItems),
+            Box::new(m20261128_031_create_estimate_jobs::CreateEstimateJobs),
         ]
     }
 }
@@ -54,6 +56,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_020_create_products.rs"),
     include_str!("m20261125_007_add_provenance.rs"),
     include_str!("m20261125_030_create_stock_items.rs"),
+    include_str!("m20261128_031_create_estimate_jobs.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -20,6 +20,7 @@ mod completion;
 mod contract;
 mod contractor;
 mod estimate;
+mod estimate_job;
 mod external;
 mod film;
 mod journey;

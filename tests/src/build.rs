@@ -93,6 +93,39 @@ pub fn estimate(site_id: &str) -> Value {
     json!({"site_id": site_id, "wish": {"goal": "restore"}})
 }
 
+/// Asks for an estimate in the background and waits until it is made; gives the job's id.
+///
+/// # Panics
+/// If it comes to another end.
+pub async fn new_estimate_job(caller: &Caller, body: &Value) -> String {
+    let id = caller
+        .record("/v1/estimate-jobs", body)
+        .await
+        .must(202)
+        .id();
+    let job = finished_job(caller, &id).await;
+    assert_eq!(job["status"], "succeeded", "{job:#}");
+    id
+}
+
+/// Reads a job until it has come to its end.
+///
+/// # Panics
+/// If it cannot be read.
+pub async fn finished_job(caller: &Caller, id: &str) -> Value {
+    loop {
+        let job = caller
+            .get(&format!("/v1/estimate-jobs/{id}"))
+            .await
+            .must(200);
+        let told = job.json();
+        if told.get("finished_at").is_some() {
+            return told;
+        }
+        assert_eq!(job.header("Retry-After"), Some("1"));
+    }
+}
+
 /// A polish of a tenant's own, for composition tile.
 #[must_use]
 pub fn product() -> Value {

@@ -29,8 +29,9 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        estimate::{EstimateHead, EstimateRequest, EstimateView},
+        estimate::{EstimateHead, EstimateRequest, EstimateView, MaterialWish},
         plan::RateCardRef,
+        wish::WishRequest,
     },
 };
 
@@ -48,7 +49,8 @@ pub(crate) async fn make(
 ) -> Result<EstimateRow, Problem> {
     let mut faults = Faults::new();
     let own = product::own(tx).await?;
-    let wishes = Wishes::read(known(ctx, &own), request, &mut faults);
+    let asked = (&request.wish, &request.wishes[..]);
+    let wishes = Wishes::read(known(ctx, &own), asked, &mut faults);
     let site = match request.site_id.parse::<SiteId>() {
         Ok(id) => site::load(tx, id, own).await?,
         Err(_not_an_id) => None,
@@ -140,7 +142,7 @@ fn planned<'a>(floors: &[SurfaceRow], plans: &'a [Plan]) -> Vec<(SurfaceId, Plan
 }
 
 /// The wish for each material.
-struct Wishes {
+pub(super) struct Wishes {
     usual: Wish,
     by_material: BTreeMap<String, Wish>,
 }
@@ -153,11 +155,15 @@ fn known<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
 }
 
 impl Wishes {
-    /// Reads the wishes of a request; they may name the tenant's own products.
-    fn read(known: Products<'_>, request: &EstimateRequest, faults: &mut Faults) -> Self {
-        let usual = request.wish.wish(known, "#/wish", faults);
+    /// Reads the wishes of a request, the usual one and those for materials; they may name the tenant's own products.
+    pub(super) fn read(
+        known: Products<'_>,
+        (usual, wishes): (&WishRequest, &[MaterialWish]),
+        faults: &mut Faults,
+    ) -> Self {
+        let usual = usual.wish(known, "#/wish", faults);
         let mut by_material = BTreeMap::new();
-        for (index, entry) in request.wishes.iter().enumerate() {
+        for (index, entry) in wishes.iter().enumerate() {
             if known.base.material(&entry.material).is_none() {
                 let detail = format!(
                     "No material is named `{}`; GET /v1/materials lists them.",
@@ -180,7 +186,8 @@ impl Wishes {
         Self { usual, by_material }
     }
 
-    fn of(&self, material: &str) -> &Wish {
+    /// The wish for a surface of a material.
+    pub(super) fn of(&self, material: &str) -> &Wish {
         self.by_material.get(material).unwrap_or(&self.usual)
     }
 }

@@ -5,6 +5,7 @@
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod estimate;
+pub(crate) mod estimate_job;
 pub(crate) mod film;
 pub(crate) mod history;
 pub(crate) mod knowledge;

@@ -7,6 +7,7 @@ pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod description;
 pub(crate) mod estimate;
+pub(crate) mod estimate_job;
 mod external;
 pub(crate) mod film;
 pub(crate) mod health;
@@ -56,6 +57,12 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/contractors",                     "registerContractor", Access::Scope(ContractorsWrite::NAME), || web::to(contractor::register)),
     Route::new(Kind::List,   "/v1/contractors",                     "listContractors",    Access::Scope(ContractorsRead::NAME),  || web::to(contractor::list)),
     Route::new(Kind::Read,   "/v1/contractors/{contractor_id}",     "getContractor",      Access::Scope(ContractorsRead::NAME),  || web::to(contractor::get)),
+    Route::new(Kind::Record, "/v1/estimate-jobs",                   "askForEstimate",     Access::Scope(EstimatesWrite::NAME),   || web::to(estimate_job::ask)).also(&[Code::TooManyJobs]),
+    Route::new(Kind::List,   "/v1/estimate-jobs",                   "listEstimateJobs",   Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::list)),
+    Route::new(Kind::Read,   "/v1/estimate-jobs/{estimate_job_id}", "getEstimateJob",     Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::get)),
+    Route::new(Kind::Cancel, "/v1/estimate-jobs/{estimate_job_id}/cancel", "cancelEstimateJob", Access::Scope(EstimatesWrite::NAME), || web::to(estimate_job::cancel)),
+    Route::new(Kind::Report, "/v1/estimate-jobs/{estimate_job_id}/result", "getEstimateJobResult", Access::Scope(EstimatesRead::NAME), || web::to(estimate_job::result))
+        .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),

@@ -65,6 +65,8 @@ pub(crate) enum Kind {
     Step,
     /// DELETE of one record; needs `If-Match`, takes an `Idempotency-Key`, answers with nothing.
     Delete,
+    /// POST without a body that takes work back, whichever version it has by then; takes an `Idempotency-Key`.
+    Cancel,
 }
 
 /// What can be wrong with a question.
@@ -112,12 +114,31 @@ const STEP_CODES: &[Code] = &[
     Code::Contended,
 ];
 
+/// What can be wrong with taking work back.
+const CANCEL_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::InvalidIdempotencyKey,
+    Code::UnknownParameter,
+    Code::NotFound,
+    Code::RequestTimeout,
+    Code::IdempotencyInFlight,
+    Code::BodyTooLarge,
+    Code::IdempotencyKeyReused,
+    Code::InvalidBody,
+    Code::Contended,
+];
+
 impl Kind {
     /// The method.
     pub(crate) const fn verb(self) -> Verb {
         match self {
             Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
-            Self::Preview | Self::Create | Self::Record | Self::Batch | Self::Step => Verb::Post,
+            Self::Preview
+            | Self::Create
+            | Self::Record
+            | Self::Batch
+            | Self::Step
+            | Self::Cancel => Verb::Post,
             Self::Change => Verb::Patch,
             Self::Delete => Verb::Delete,
         }
@@ -174,6 +195,7 @@ impl Kind {
             ],
             Self::Step => STEP_CODES,
             Self::Delete => DELETE_CODES,
+            Self::Cancel => CANCEL_CODES,
             Self::Change => &[
                 C::BadRequest,
                 C::DuplicateMember,

@@ -133,6 +133,9 @@ fn description(told: Option<String>, route: &Route) -> String {
         Kind::Delete => {
             "`If-Match` needs the `ETag` that you read; with an `Idempotency-Key` it may be sent again and answers the same."
         }
+        Kind::Cancel => {
+            "It has no body, or `{}`, and may be sent again: what has come to its end stays as it is."
+        }
         Kind::Create => {
             "With an `Idempotency-Key` it may be sent again without a second effect. `Location` names what it made."
         }
@@ -177,7 +180,7 @@ fn problem(codes: &[Code]) -> Value {
     let mut headers = json!({"X-Request-Id": header("Finds the request in the log.", 64)});
     let extra = match codes.first().map(|code| code.status()) {
         Some(401 | 403) => Some(("WWW-Authenticate", "What the token lacks (RFC 6750).", 300)),
-        Some(409 | 503) => Some(("Retry-After", "Seconds to wait.", 10)),
+        Some(409 | 429 | 503) => Some(("Retry-After", "Seconds to wait.", 10)),
         _ => None,
     };
     if let (Some((name, meaning, length)), Some(headers)) = (extra, headers.as_object_mut()) {
@@ -211,7 +214,7 @@ fn add_headers(response: &mut Response, kind: Kind) {
             tag,
             ("Location", "The path of the new record.", 300),
         ]),
-        Kind::Change | Kind::Step => headers.extend([replayed, tag]),
+        Kind::Change | Kind::Step | Kind::Cancel => headers.extend([replayed, tag]),
         Kind::Batch | Kind::Delete => headers.push(replayed),
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
@@ -231,7 +234,7 @@ const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => &[],
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
-        Kind::Create => &["IdempotencyKey"],
+        Kind::Create | Kind::Cancel => &["IdempotencyKey"],
         Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
         Kind::Change | Kind::Step | Kind::Delete => &["IfMatch", "IdempotencyKey"],
     }

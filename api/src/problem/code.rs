@@ -65,6 +65,7 @@ codes! {
     InvalidBody            "invalid_body"             422 "The body breaks the rules of its schema"      "See `errors` for each member and mend it.";
     ParameterOutOfRange    "parameter_out_of_range"   422 "A parameter is outside its range"             "See `errors` for each parameter and its range.";
     PreconditionRequired   "precondition_required"    428 "An If-Match header is needed"                 "Send the `ETag` of the version that you read in `If-Match`.";
+    TooManyJobs            "too_many_jobs"            429 "Too many jobs are not finished"               "Wait until one of them is done, or cancel one, and send the same request again.";
     Internal               "internal"                 500 "The service failed"                           "Try again later; if it persists, report the request id.";
     Contended              "contended"                503 "Others are writing the same records"          "Wait for as long as `Retry-After` says and send the same request again.";
     TimedOut               "timed_out"                503 "The work took too long"                       "Ask for less in one request, or try again later.";

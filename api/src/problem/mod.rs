@@ -56,7 +56,7 @@ impl Problem {
     /// A problem of this kind; `detail` is for the caller and says what is special about this occurrence.
     pub(crate) fn new(code: Code, detail: impl Into<Cow<'static, str>>) -> Self {
         let headers = match code.status() {
-            503 => vec![(header::RETRY_AFTER, RETRY_AFTER)],
+            429 | 503 => vec![(header::RETRY_AFTER, RETRY_AFTER)],
             _ if code == Code::IdempotencyInFlight => vec![(header::RETRY_AFTER, RETRY_AFTER)],
             _ => Vec::new(),
         };
@@ -112,6 +112,12 @@ impl Problem {
     /// What kind of problem it is.
     pub(crate) const fn code(&self) -> Code {
         self.code
+    }
+
+    /// What is special about this occurrence; of faults, the first.
+    pub(crate) fn detail(&self) -> &str {
+        let first = self.faults.first();
+        first.map_or(&*self.detail, |fault| &*fault.detail)
     }
 
     /// The faults that it lists.

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
-    estimate::pool::{Estimate, Planned},
+    estimate::pool::{Estimate, Planned, VerdictCount},
     id::{EstimateId, SiteId, SurfaceId},
     plan::Plan,
 };
@@ -202,15 +202,7 @@ impl EstimateView {
             rate_card: head.rate_card,
             n_surfaces: surfaces.len(),
             area_m2: number::square_metres(area),
-            verdicts: estimate
-                .verdicts
-                .iter()
-                .map(|count| VerdictView {
-                    verdict: count.verdict.word(),
-                    n_surfaces: count.n_surfaces,
-                    area_m2: number::square_metres(count.area),
-                })
-                .collect(),
+            verdicts: verdicts(estimate),
             surfaces: surfaces
                 .iter()
                 .map(|(id, floor)| answer(*id, floor.plan))
@@ -249,6 +241,16 @@ impl EstimateView {
             net: self.cost.net(),
         }
     }
+}
+
+/// Surfaces by verdict.
+pub(super) fn verdicts(estimate: &Estimate) -> Vec<VerdictView> {
+    let view = |count: &VerdictCount| VerdictView {
+        verdict: count.verdict.word(),
+        n_surfaces: count.n_surfaces,
+        area_m2: number::square_metres(count.area),
+    };
+    estimate.verdicts.iter().map(view).collect()
 }
 
 fn answer(id: SurfaceId, plan: &Plan) -> SurfaceAnswer {

@@ -13,6 +13,7 @@ pub(crate) mod contractor;
 pub(crate) mod cost;
 pub(crate) mod csv;
 pub(crate) mod estimate;
+pub(crate) mod estimate_job;
 pub(crate) mod event;
 pub(crate) mod external;
 pub(crate) mod film;

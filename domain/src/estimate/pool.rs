@@ -12,7 +12,7 @@ use crate::{
     },
     knowledge::Products,
     money::Money,
-    plan::{DraftPlanError, Plan, Stage, Verdict, Work},
+    plan::{DraftPlanError, Plan, Stage, Verdict},
     quantity::{Area, Labour, Rounding, divide, float},
     stock::Stock,
 };
@@ -72,96 +72,63 @@ pub fn pool<'a>(
     planned: &[Planned<'_>],
     stock: Stock<'_>,
 ) -> Result<Estimate, DraftPlanError> {
-    let from = from.into();
-    let base = from.base;
-    let mut basis = Reasons::new(Telling::InFull);
-    let works: Vec<_> = planned
-        .iter()
-        .filter_map(|floor| floor.plan.work.as_ref())
-        .collect();
-    let labour = pool_labour(works.iter().flat_map(|work| &work.labour), &mut basis);
-    let mut products = pool_products(works.iter().flat_map(|work| &work.products));
-    for line in &mut products {
-        buy(line, card, from, stock)?;
-        basis.add(|| product_basis(from, line));
-        basis.extend(|| stock_reason(line));
+    let mut all = Pool::default();
+    for floor in planned {
+        all.add(*floor);
     }
-    let mut pad_works: BTreeMap<String, PadWork> = BTreeMap::new();
-    for pad in works.iter().flat_map(|work| &work.pads) {
-        let work = pad_works
-            .entry(pad.pad.clone())
-            .or_insert((Area::ZERO, false));
-        *work = (work.0.plus(pad.area), work.1 || pad.whole);
-    }
-    let pads = pads(base, card, &pad_works, &mut basis);
-    let water = works
-        .iter()
-        .fold(WaterLine::default(), |sum, work| WaterLine {
-            clean: sum.clean.plus(work.water.clean),
-            dilution: sum.dilution.plus(work.water.dilution),
-            slurry: sum.slurry.plus(work.water.slurry),
-        });
-    let n_shifts = shifts(from, card, &works, &mut basis);
-    let cost = cost(&CostInput {
-        base,
-        card,
-        labour: &labour,
-        jobs: n_shifts,
-        products: &products,
-        pads: &pads,
-        water,
-        first_stage: Stage::Prepare,
-        telling: Telling::InFull,
-    });
-    let paid = cost.lines.iter().map(|line| line.labour).sum();
-    let apart = works
-        .iter()
-        .fold(0_i64, |sum, work| sum.saturating_add(work.cost.net.amount));
-    Ok(Estimate {
-        verdicts: count(planned),
-        labour,
-        paid,
-        n_shifts,
-        products,
-        water,
-        pads,
-        cost,
-        apart: Money {
-            amount: apart,
-            currency: card.currency,
-        },
-        basis: basis.rows,
-    })
+    all.estimate(from, card, stock)
 }
 
-fn count(planned: &[Planned<'_>]) -> Vec<VerdictCount> {
-    let of = |verdict: Verdict| {
-        let floors = planned
-            .iter()
-            .filter(move |floor| floor.plan.verdict == verdict);
-        VerdictCount {
-            verdict,
-            n_surfaces: i64::try_from(floors.clone().count()).unwrap_or(i64::MAX),
-            area: floors.map(|floor| floor.area).sum(),
+/// Plans pooled one after the other. It holds a line for each activity, product and pad, however many floors there are.
+#[derive(Debug, Clone, Default)]
+pub struct Pool {
+    counts: BTreeMap<Verdict, (i64, Area)>,
+    labour: Vec<LabourLine>,
+    /// Hours at the slowest and at the fastest rate of each plan, for each line of labour.
+    bounds: Vec<[f64; 2]>,
+    products: Vec<ProductLine>,
+    pads: BTreeMap<String, PadWork>,
+    water: WaterLine,
+    worked: Labour,
+    /// Working time shared by the crew of each plan.
+    crewed: Labour,
+    apart: i64,
+}
+
+impl Pool {
+    /// Adds a floor with its plan.
+    pub fn add(&mut self, floor: Planned<'_>) {
+        let nothing = (0, Area::ZERO);
+        let (n, area) = self.counts.entry(floor.plan.verdict).or_insert(nothing);
+        (*n, *area) = (n.saturating_add(1), area.plus(floor.area));
+        let Some(work) = &floor.plan.work else {
+            return;
+        };
+        for line in &work.labour {
+            self.add_labour(line);
         }
-    };
-    Verdict::ALL
-        .iter()
-        .copied()
-        .map(of)
-        .filter(|count| count.n_surfaces > 0)
-        .collect()
-}
+        for line in &work.products {
+            self.add_product(line);
+        }
+        for pad in &work.pads {
+            let nothing = (Area::ZERO, false);
+            let sum = self.pads.entry(pad.pad.clone()).or_insert(nothing);
+            *sum = (sum.0.plus(pad.area), sum.1 || pad.whole);
+        }
+        self.water = WaterLine {
+            clean: self.water.clean.plus(work.water.clean),
+            dilution: self.water.dilution.plus(work.water.dilution),
+            slurry: self.water.slurry.plus(work.water.slurry),
+        };
+        let time: Labour = work.labour.iter().map(|line| line.time).sum();
+        let crew = work.time_line.crew_size.max(1);
+        self.worked = self.worked.plus(time);
+        self.crewed = self.crewed.plus(time.scaled(1, crew));
+        self.apart = self.apart.saturating_add(work.cost.net.amount);
+    }
 
-fn pool_labour<'a>(
-    lines: impl Iterator<Item = &'a LabourLine>,
-    basis: &mut Reasons,
-) -> Vec<LabourLine> {
-    let mut pooled: Vec<LabourLine> = Vec::new();
-    // Hours at the slowest and at the fastest rate of each plan.
-    let mut bounds: Vec<[f64; 2]> = Vec::new();
-    for line in lines {
-        let mut known = pooled.iter_mut().zip(&mut bounds);
+    fn add_labour(&mut self, line: &LabourLine) {
+        let mut known = self.labour.iter_mut().zip(&mut self.bounds);
         let known = known.find(|(sum, _hours)| {
             sum.activity == line.activity && sum.name == line.name && sum.stage == line.stage
         });
@@ -173,15 +140,95 @@ fn pool_labour<'a>(
             *slow += hours[0];
             *fast += hours[1];
         } else {
-            pooled.push(LabourLine {
+            self.labour.push(LabourLine {
                 quantity: worked,
                 times: 1,
                 ..line.clone()
             });
-            bounds.push(hours);
+            self.bounds.push(hours);
         }
     }
-    for (line, hours) in pooled.iter_mut().zip(&bounds) {
+
+    fn add_product(&mut self, line: &ProductLine) {
+        let mut known = self.products.iter_mut();
+        match known.find(|sum| sum.product == line.product) {
+            Some(sum) => {
+                sum.working = sum.working.plus(line.working);
+                sum.need = sum.need.plus(line.need);
+                sum.loss = sum.loss.plus(line.loss);
+                sum.total = sum.total.plus(line.total);
+                sum.whole |= line.whole;
+            }
+            None => self.products.push(line.clone()),
+        }
+    }
+
+    /// What the floors need and cost together: packs bought for all of them, set-up paid once a shift.
+    ///
+    /// # Errors
+    /// [`DraftPlanError::Figure`] where packs cannot be bought.
+    pub fn estimate<'a>(
+        self,
+        from: impl Into<Products<'a>>,
+        card: &RateCard,
+        stock: Stock<'_>,
+    ) -> Result<Estimate, DraftPlanError> {
+        let from = from.into();
+        let base = from.base;
+        let mut basis = Reasons::new(Telling::InFull);
+        let (n_shifts, reason) = shifts(from, card, (self.worked, self.crewed));
+        let labour = labour(self.labour, &self.bounds, &mut basis);
+        let mut products = self.products;
+        for line in &mut products {
+            buy(line, card, from, stock)?;
+            basis.add(|| product_basis(from, line));
+            basis.extend(|| stock_reason(line));
+        }
+        let pads = pads(base, card, &self.pads, &mut basis);
+        let water = self.water;
+        basis.add(|| reason);
+        let cost = cost(&CostInput {
+            base,
+            card,
+            labour: &labour,
+            jobs: n_shifts,
+            products: &products,
+            pads: &pads,
+            water,
+            first_stage: Stage::Prepare,
+            telling: Telling::InFull,
+        });
+        let paid = cost.lines.iter().map(|line| line.labour).sum();
+        let count = |(verdict, (n_surfaces, area)): (&Verdict, &(i64, Area))| VerdictCount {
+            verdict: *verdict,
+            n_surfaces: *n_surfaces,
+            area: *area,
+        };
+        Ok(Estimate {
+            verdicts: self.counts.iter().map(count).collect(),
+            labour,
+            paid,
+            n_shifts,
+            products,
+            water,
+            pads,
+            cost,
+            apart: Money {
+                amount: self.apart,
+                currency: card.currency,
+            },
+            basis: basis.rows,
+        })
+    }
+}
+
+/// The pooled lines of labour, with the rates that the plans come to.
+fn labour(
+    mut pooled: Vec<LabourLine>,
+    bounds: &[[f64; 2]],
+    basis: &mut Reasons,
+) -> Vec<LabourLine> {
+    for (line, hours) in pooled.iter_mut().zip(bounds) {
         line.per_h = line.quantity / line.time.hours();
         line.per_h_range = hours.map(|hours| line.quantity / hours);
         line.basis = format!(
@@ -205,23 +252,6 @@ fn pool_labour<'a>(
     pooled
 }
 
-fn pool_products<'a>(lines: impl Iterator<Item = &'a ProductLine>) -> Vec<ProductLine> {
-    let mut pooled: Vec<ProductLine> = Vec::new();
-    for line in lines {
-        match pooled.iter_mut().find(|sum| sum.product == line.product) {
-            Some(sum) => {
-                sum.working = sum.working.plus(line.working);
-                sum.need = sum.need.plus(line.need);
-                sum.loss = sum.loss.plus(line.loss);
-                sum.total = sum.total.plus(line.total);
-                sum.whole |= line.whole;
-            }
-            None => pooled.push(line.clone()),
-        }
-    }
-    pooled
-}
-
 fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
     let row = products.product(&line.product);
     Basis {
@@ -240,15 +270,9 @@ fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
     }
 }
 
-/// Whole shifts of the crews that the plans have: each loses set-up and clean-down.
-fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Reasons) -> i64 {
+/// Whole shifts of the crews that the plans have, and why so many: each loses set-up and clean-down.
+fn shifts(from: Products<'_>, card: &RateCard, (worked, crewed): (Labour, Labour)) -> (i64, Basis) {
     let factors = &from.base.factors;
-    let of = |work: &Work| -> Labour { work.labour.iter().map(|line| line.time).sum() };
-    let worked: Labour = works.iter().map(|work| of(work)).sum();
-    let crewed: Labour = works
-        .iter()
-        .map(|work| of(work).scaled(1, work.time_line.crew_size.max(1)))
-        .sum();
     let stretched = crewed.scaled(
         10_000_i64.saturating_add(card.allowance.ten_thousandths()),
         10_000,
@@ -256,7 +280,7 @@ fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Reas
     let productive = Labour::from_minutes(factors.shift_min).less(around(card, 1));
     let capacity = i128::from(productive.us().max(60_000_000));
     let n_shifts = divide(i128::from(stretched.us()), capacity, Rounding::Up).unwrap_or(0);
-    basis.add(|| Basis {
+    let reason = Basis {
         id: "shifts".to_owned(),
         what: "shifts of the crew".to_owned(),
         formula: "Σ plans (labour / crew) · (1 + allowance) / (shift - set-up - clean-down)",
@@ -272,6 +296,6 @@ fn shifts(from: Products<'_>, card: &RateCard, works: &[&Work], basis: &mut Reas
         rounding: "up to whole shifts; waits are not counted, other floors fill them",
         source: factors.source.clone(),
         grade: factors.grade,
-    });
-    n_shifts
+    };
+    (n_shifts, reason)
 }

@@ -80,26 +80,16 @@ pub(super) fn work_up<'a>(
     used::add_tools(input, &steps, &labour, &mut known);
     let waits = add_waits(input, air, &mut steps, &mut known, &mut basis);
     maker::add_maker(&mut known, input, process, &steps);
-    let limits = input.limits();
-    let crew = limits.crew_size.unwrap_or(input.card.crew_size).max(1);
+    let crew = input
+        .limits()
+        .crew_size
+        .unwrap_or(input.card.crew_size)
+        .max(1);
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);
     let time_line = when(input, &steps, (crew, waits), (&sizes.cuts(), telling));
-    known.set(
-        Fact::PlanLongestBlockMin,
-        float(time_line.longest_block_min),
-    );
-    known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
-    known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
-    let of_floor = limits.window_min != input.wish.limits.window_min;
-    known.set(Fact::PlanWindowOfFloor, of_floor);
-    let given = input.wish.limits.waits;
-    known.set(
-        Fact::PlanFurnitureWaitMin,
-        given.to_furniture_min.map(float),
-    );
-    known.set(Fact::PlanWetCleanWaitMin, given.to_wet_clean_min.map(float));
+    add_times(input, &time_line, &mut known);
     let products = products(input, &steps, process.whole_packs, &mut basis)?;
     let water = water(input, &steps, process.wetness >= 2, &mut basis)?;
     let chemistry = chemistry(input, &steps, (water, air), &mut known, &mut basis);
@@ -181,6 +171,24 @@ impl Worked<'_> {
         }
         work
     }
+}
+
+/// Tells the facts how long the work takes, the window, and the waits that were given.
+fn add_times(input: &PlanInput<'_>, time_line: &TimeLine, known: &mut Facts<'_>) {
+    known.set(
+        Fact::PlanLongestBlockMin,
+        float(time_line.longest_block_min),
+    );
+    known.set(Fact::PlanElapsedMin, float(minutes_up(time_line.elapsed)));
+    known.set(Fact::PlanWindowMin, time_line.window_min.map(float));
+    let of_floor = input.limits().window_min != input.wish.limits.window_min;
+    known.set(Fact::PlanWindowOfFloor, of_floor);
+    let given = input.wish.limits.waits;
+    known.set(
+        Fact::PlanFurnitureWaitMin,
+        given.to_furniture_min.map(float),
+    );
+    known.set(Fact::PlanWetCleanWaitMin, given.to_wet_clean_min.map(float));
 }
 
 /// The time line of steps whose waits are known: those to walking on the last coat and on a bare floor.

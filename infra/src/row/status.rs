@@ -65,6 +65,19 @@ statuses! {
         /// A correction counts in its place.
         Superseded "superseded",
     }
+    /// The life of work in the background.
+    JobStatus {
+        /// Nobody has begun.
+        Queued "queued",
+        /// It is being worked on.
+        Running "running",
+        /// It is done.
+        Succeeded "succeeded",
+        /// It could not be done.
+        Failed "failed",
+        /// Somebody took it back.
+        Cancelled "cancelled",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

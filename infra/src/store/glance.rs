@@ -7,7 +7,10 @@
 use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseConnection, DatabaseTransaction};
 
-use super::{Completions, Contractors, Estimates, Plans, RateCards, Readings, Sites, Surfaces, Tx};
+use super::{
+    Completions, Contractors, EstimateJobs, Estimates, Plans, RateCards, Readings, Sites, Surfaces,
+    Tx,
+};
 
 /// From where the rows of one tenant are read.
 pub trait Access: std::fmt::Debug + Send + Sync {
@@ -84,6 +87,11 @@ impl Glance<'_> {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_, Self> {
         Estimates(self)
+    }
+
+    /// Estimates that are made in the background.
+    pub const fn estimate_jobs(&self) -> EstimateJobs<'_, Self> {
+        EstimateJobs(self)
     }
 
     /// Reports of work done and their lines.

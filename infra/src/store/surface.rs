@@ -64,6 +64,19 @@ impl<A: Access> Surfaces<'_, A> {
         table::get_many(self.0, &ids).await
     }
 
+    /// The ids of the first `limit` surfaces that the filter lets through, in their order.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn ids(
+        &self,
+        filter: &SurfaceFilter,
+        limit: u64,
+    ) -> Result<Vec<SurfaceId>, StoreError> {
+        let ids = table::ids::<SurfaceRow>(self.0, condition(filter), limit).await?;
+        Ok(ids.into_iter().map(SurfaceId::from_uuid).collect())
+    }
+
     /// Those of the surfaces with these external names that are there, in no order that counts.
     ///
     /// # Errors

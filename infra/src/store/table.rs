@@ -129,6 +129,19 @@ pub(super) async fn documents<R: Stored>(
     Ok(select.into_tuple().all(tx.on()).await?)
 }
 
+/// The ids of the first `limit` rows, in their order.
+pub(super) async fn ids<R: Stored>(
+    tx: &impl Access,
+    filter: Condition,
+    limit: u64,
+) -> Result<Vec<Uuid>, StoreError> {
+    let select = rows::<R>(tx).filter(filter).limit(limit).select_only();
+    let select = select
+        .expr(Expr::col("id"))
+        .order_by(Expr::col("id"), Order::Asc);
+    Ok(select.into_tuple().all(tx.on()).await?)
+}
+
 /// Up to `limit + 1` rows in the order of their ids.
 #[instrument(name = "store.list", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn list<R: Stored>(

@@ -22,6 +22,8 @@ pub(super) const TABLES: &[&str] = &[
     "plan_lines",
     "plans",
     "estimates",
+    "estimate_job_parts",
+    "estimate_jobs",
     "surfaces",
     "contractors",
     "products",

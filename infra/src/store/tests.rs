@@ -1,6 +1,7 @@
 //! Each accessor on a real database: a file, or a server when one is named (see `testing`). The bodies are the same.
 
 mod estate;
+mod estimate_job;
 mod film;
 mod idempotency;
 mod opening;

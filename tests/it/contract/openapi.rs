@@ -122,7 +122,7 @@ async fn examples_are_what_the_service_answers() {
                 call
             };
             let answer = call.answer().await;
-            let value = if media.ends_with("json") {
+            let value = if media.ends_with("/json") {
                 shortened(operation.id, answer.json())
             } else {
                 Value::String(answer.text())

@@ -31,7 +31,8 @@ impl Operation {
 
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
-        !matches!(self.verb, Method::GET | Method::DELETE) && !self.is_step()
+        let body = !matches!(self.verb, Method::GET | Method::DELETE);
+        body && !self.is_step() && !self.path.ends_with("/cancel")
     }
 
     /// Whether something is kept of it, so that its idempotency key counts.
@@ -113,9 +114,11 @@ impl Estate {
             .id();
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
+        let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
         let ids = [
             ("stock_item_id", stock_item.must(201).id()),
             ("product", key),
+            ("estimate_job_id", job),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
@@ -183,7 +186,7 @@ impl Estate {
             }
             "POST /v1/surfaces/{surface_id}/observations"
             | "POST /v1/observations/{observation_id}/supersede" => build::observation(),
-            "POST /v1/estimates" => build::estimate(self.id("site_id")),
+            "POST /v1/estimates" | "POST /v1/estimate-jobs" => build::estimate(self.id("site_id")),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
@@ -261,6 +264,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "contractor_id" => "con",
         "plan_id" => "pln",
         "estimate_id" => "est",
+        "estimate_job_id" => "ejb",
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",

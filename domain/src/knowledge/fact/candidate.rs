@@ -18,9 +18,12 @@ impl Facts<'_> {
     /// on a candidate, be it on whether something of it is known, is undecided.
     #[must_use]
     pub fn without_candidate(&self) -> Self {
-        let of_floor = |fact: &Fact| match fact.is_of_candidate() {
-            true => Value::Unknown,
-            false => self.get(*fact),
+        let of_floor = |fact: &Fact| {
+            if fact.is_of_candidate() {
+                Value::Unknown
+            } else {
+                self.get(*fact)
+            }
         };
         Self {
             values: Fact::ALL.iter().map(of_floor).collect(),

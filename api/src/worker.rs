@@ -1,0 +1,48 @@
+//! What the service does without being asked over HTTP: one loop in each process, supervised, one piece of work at a time.
+//!
+//! It never ends by itself: what fails is logged and tried again at its next turn.
+
+use std::{convert::Infallible, panic::AssertUnwindSafe, sync::Arc, time::Duration};
+
+use chrono::{DateTime, TimeDelta, Utc};
+use futures_util::FutureExt as _;
+use infra::clock::{IdSource as _, UuidV7Source};
+
+use crate::{app::estimate_job::make, context::Context, problem::Problem};
+
+/// After how long it looks for work that nobody in this process told it of: left by another process, or by its end.
+const PACE: Duration = Duration::from_secs(5);
+/// How often old work is forgotten.
+const SWEEP_EVERY: TimeDelta = TimeDelta::hours(1);
+
+/// Works until it is dropped.
+pub(crate) async fn work(ctx: Arc<Context>) -> Infallible {
+    // Of its own source: the ids of records stay what they would be without a worker.
+    let owner = UuidV7Source.uuid().to_string();
+    let mut swept = None;
+    loop {
+        let turn = AssertUnwindSafe(turn(&ctx, &owner, &mut swept)).catch_unwind();
+        match turn.await {
+            Ok(Ok(true)) => continue,
+            Ok(Ok(false)) => {}
+            Ok(Err(problem)) => tracing::warn!(%problem, "the worker's turn failed"),
+            Err(_panic) => tracing::error!("the worker panicked"),
+        }
+        // Told or not, it looks.
+        let _told = tokio::time::timeout(PACE, ctx.jobs.notified()).await;
+    }
+}
+
+/// Does one piece of work; false if there is none.
+async fn turn(
+    ctx: &Arc<Context>,
+    owner: &str,
+    swept: &mut Option<DateTime<Utc>>,
+) -> Result<bool, Problem> {
+    let now = ctx.clock.now();
+    if swept.is_none_or(|last| now - last >= SWEEP_EVERY) {
+        make::sweep(ctx).await?;
+        *swept = Some(now);
+    }
+    make::next(ctx, owner).await
+}
