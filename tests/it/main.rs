@@ -40,3 +40,4 @@ mod stock;
 mod surface;
 mod survey;
 mod tidy;
+mod window;

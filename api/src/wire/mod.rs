@@ -39,6 +39,7 @@ pub(crate) mod surface;
 pub(crate) mod time;
 pub(crate) mod time_line;
 pub(crate) mod unrinsed;
+pub(crate) mod window;
 pub(crate) mod wish;
 pub(crate) mod words;
 

@@ -25,7 +25,9 @@ use std::sync::OnceLock;
 use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
-pub use defaults::{BayDefaults, BuildUp, ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{
+    BayDefaults, BuildUp, ClimateDefaults, CrewFigures, Factors, RateCardDefaults, SkillRate,
+};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
@@ -36,7 +38,7 @@ use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
 pub use rule::{Caution, Concern, IfUnknown, Question, Rule, Severity};
-pub use tool::{Consumable, Machine, Mop, Pad, Rate};
+pub use tool::{Consumable, Fills, Machine, Mop, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -120,6 +122,8 @@ pub struct KnowledgeBase {
     pub defects: Vec<Defect>,
     /// How films change with time.
     pub film: FilmFigures,
+    /// What skill and the number of operatives do to a rate.
+    pub crew: CrewFigures,
     /// What bays are measured by.
     pub bays: BayDefaults,
 }
@@ -178,6 +182,7 @@ struct BaseFile {
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
     film: FilmFigures,
+    crew: CrewFigures,
     bays: BayDefaults,
     hold: Vec<Hold>,
     hold_point: Vec<HoldPoint>,
@@ -266,6 +271,7 @@ impl KnowledgeBase {
             final_checks: acceptance.check,
             defects: acceptance.defect,
             film: base.film,
+            crew: base.crew,
             bays: base.bays,
         };
         let mut faults = read.write_out(&processes.chain);

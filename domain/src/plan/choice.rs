@@ -20,43 +20,22 @@ use crate::{
 
 /// Makes the plan: works every process out, judges it, and picks.
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
-    let material = material(input)?;
-    let forced = match &input.wish.process {
-        Some(key) => {
-            let found = input.base.process(key);
-            Some(found.ok_or_else(|| DraftPlanError::UnknownProcess { key: key.clone() })?)
-        }
-        None => None,
-    };
-    products_exist(input)?;
-    tools_exist(input)?;
-    let air = air(input)?;
-    let floor = facts::floor_facts(input, material, &air)?;
-    let bench = Bench {
-        input,
-        material,
-        forced,
-        drying: waits::drying(input, &air, &material.conductance)?,
-        floor,
-        ground: Ground::of(input),
-        priorities: priorities(input.wish),
-    };
-    let mut ranked =
-        bench.worked(|process| bench.is_named(process) || serves(process, input.wish.goal))?;
+    let bench = Bench::new(input)?;
+    let mut ranked = bench.for_goal()?;
     bench.rank(&mut ranked);
     let Some(best) = ranked.first() else {
         return Err(DraftPlanError::Figure {
             what: format!("a process for the goal {}", input.wish.goal.word()),
         });
     };
-    let judgement = if forced.is_none() && order(best) >= 6 {
+    let judgement = if bench.forced.is_none() && order(best) >= 6 {
         let mut known = best.facts.clone();
         known.set(Fact::PlanNothingSuits, true);
         judge(input.base, &known)
     } else {
         best.judgement.clone()
     };
-    let (verdict, questions) = answer(input, forced.is_some(), best, &judgement, &ranked);
+    let (verdict, questions) = answer(input, bench.forced.is_some(), best, &judgement, &ranked);
     let instead = match verdict {
         Verdict::Refused => bench.feasible(&ranked, best, &[input.wish.goal, Goal::Clean])?,
         _ => Vec::new(),
@@ -80,12 +59,13 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         referral: judgement.referral,
         candidates,
         priorities: bench.priorities,
+        window: None,
         work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground)),
     })
 }
 
 /// What all candidates for one floor share.
-struct Bench<'i, 'a> {
+pub(super) struct Bench<'i, 'a> {
     input: &'i PlanInput<'a>,
     material: &'a Material,
     forced: Option<&'a Process>,
@@ -95,7 +75,56 @@ struct Bench<'i, 'a> {
     priorities: Vec<Criterion>,
 }
 
-impl<'a> Bench<'_, 'a> {
+impl<'i, 'a> Bench<'i, 'a> {
+    /// What all candidates for the floor of `input` share.
+    pub(super) fn new(input: &'i PlanInput<'a>) -> Result<Self, DraftPlanError> {
+        let material = material(input)?;
+        let forced = match &input.wish.process {
+            Some(key) => {
+                let found = input.base.process(key);
+                Some(found.ok_or_else(|| DraftPlanError::UnknownProcess { key: key.clone() })?)
+            }
+            None => None,
+        };
+        products_exist(input)?;
+        tools_exist(input)?;
+        let air = air(input)?;
+        let floor = facts::floor_facts(input, material, &air)?;
+        Ok(Self {
+            input,
+            material,
+            forced,
+            drying: waits::drying(input, &air, &material.conductance)?,
+            floor,
+            ground: Ground::of(input),
+            priorities: priorities(input.wish),
+        })
+    }
+
+    /// What is thought of for the wish, worked out and judged: what it names, and what serves its goal.
+    pub(super) fn for_goal(&self) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+        let goal = self.input.wish.goal;
+        self.worked(|process| self.is_named(process) || serves(process, goal))
+    }
+
+    /// One process by `input`: the floor and the air of this bench, by the same or another wish.
+    pub(super) fn work_up<'b>(
+        &self,
+        input: &PlanInput<'b>,
+        process: &'b Process,
+    ) -> Result<Worked<'b>, DraftPlanError>
+    where
+        'a: 'b,
+    {
+        work_up(
+            input,
+            self.material,
+            process,
+            (&self.floor, &self.ground),
+            self.drying,
+        )
+    }
+
     /// Whether the caller named this very process.
     fn is_named(&self, process: &Process) -> bool {
         self.forced.is_some_and(|forced| forced.key == process.key)
@@ -109,10 +138,7 @@ impl<'a> Bench<'_, 'a> {
             .filter(|process| {
                 self.is_named(process) || process.on.holds(&self.floor) == Truth::True
             })
-            .map(|process| {
-                let floor = (&self.floor, &self.ground);
-                work_up(self.input, self.material, process, floor, self.drying)
-            })
+            .map(|process| self.work_up(self.input, process))
             .collect()
     }
 
@@ -252,14 +278,14 @@ fn answer(
     (Verdict::NeedsInformation, questions)
 }
 
-const fn is_feasible(verdict: Verdict) -> bool {
+pub(super) const fn is_feasible(verdict: Verdict) -> bool {
     matches!(verdict, Verdict::Allowed | Verdict::AllowedWithWarnings)
 }
 
 /// Safety and substrate first (what may be done at all), then fit, then what is not yet known.
 ///
 /// A process that suits and is allowed beats one that may suit; one that does not suit comes last, however harmless.
-fn order(entry: &Worked<'_>) -> u8 {
+pub(super) fn order(entry: &Worked<'_>) -> u8 {
     match (entry.suits, entry.judgement.verdict) {
         (Truth::True, Verdict::Allowed | Verdict::AllowedWithWarnings) => 0,
         (Truth::Undecided, Verdict::Allowed | Verdict::AllowedWithWarnings) => 1,
