@@ -106,6 +106,15 @@ words! {
         /// Grease, mud or neglect.
         Heavy "heavy",
     }
+    /// How practised the operatives are.
+    Skill {
+        /// Still learning.
+        Trainee "trainee",
+        /// They know the work.
+        Trained "trained",
+        /// They have done it for years.
+        Skilled "skilled",
+    }
     /// How much stands on it.
     Obstruction {
         /// Nothing.

@@ -41,3 +41,4 @@ mod stock;
 mod surface;
 mod survey;
 mod tidy;
+mod window;

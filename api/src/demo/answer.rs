@@ -7,7 +7,7 @@ mod record;
 
 pub(super) use plan::{
     Acceptance, Answer, Basis, Candidate, Caution, Finding, Hold, Night, Plan, Question, Step,
-    TimeLine, Wait, Work,
+    TimeLine, Wait, WindowFit, Work,
 };
 pub(super) use record::{Completion, CompletionLine, CostReport, CostRow};
 

@@ -42,6 +42,7 @@ pub(crate) mod time;
 pub(crate) mod time_line;
 pub(crate) mod unrinsed;
 pub(crate) mod wait;
+pub(crate) mod window;
 pub(crate) mod wish;
 pub(crate) mod words;
 

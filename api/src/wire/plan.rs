@@ -18,7 +18,7 @@ pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, Referral
 
 use super::{
     climate::ClimateRequest, film::FilmStateView, knowledge::IdentificationTestView,
-    plan_work::WorkView, time, wish::WishRequest,
+    plan_work::WorkView, time, window::WindowFitView, wish::WishRequest,
 };
 
 /// A plan to make for one surface.
@@ -137,6 +137,11 @@ pub(crate) struct PlanPreviewView {
     /// What decided between those that are right and allowed, first things first.
     #[schema(max_items = 8)]
     priorities: Vec<&'static str>,
+    /// Whether the work fits the access window, and what would make it fit. Absent without a window, where a fact is
+    /// missing, and where the plan is refused for another reason than a part that is longer than the window.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    window: Option<WindowFitView>,
     /// The work; there exactly where the verdict allows it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -198,6 +203,7 @@ impl PlanPreviewView {
             referral: plan.referral.as_ref().map(Into::into),
             candidates: plan.candidates.iter().map(Into::into).collect(),
             priorities: plan.priorities.iter().map(|one| one.word()).collect(),
+            window: plan.window.as_ref().map(Into::into),
             work: plan.work.as_ref().map(Into::into),
         }
     }

@@ -35,9 +35,12 @@ pub(crate) struct LabourView {
     /// Slowest and fastest of the table, after what slows it.
     #[schema(min_items = 2, max_items = 2)]
     per_h_range: Vec<f64>,
-    /// Working time of all operatives together, in hours, without allowance.
+    /// Working time of all operatives together, in hours, filling included, without allowance.
     #[schema(minimum = 0)]
     hours: f64,
+    /// How much of it is emptying and filling tanks or buckets on the way.
+    #[schema(minimum = 0)]
+    filling_h: f64,
     /// Where the reason stands.
     #[schema(max_length = 100)]
     basis: String,
@@ -62,6 +65,7 @@ impl From<&LabourLine> for LabourView {
                 .map(number::figure)
                 .collect(),
             hours: number::hours(line.time),
+            filling_h: number::hours(line.filling),
             basis: line.basis.clone(),
         }
     }

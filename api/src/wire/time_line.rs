@@ -14,8 +14,10 @@ use super::number;
 pub(crate) struct TimeLineView {
     /// Operatives who work at the same time.
     crew_size: i64,
-    /// Working time of the crew in hours, allowance included.
+    /// Hours for which the crew works, by the clock: set-up, clean-down and allowance included.
     crew_h: f64,
+    /// Hours of all operatives together in that time: what is paid.
+    labour_h: f64,
     /// Hours from closing to walking on it, done in one go, in half of the cases.
     elapsed_p50_h: f64,
     /// Hours from closing to walking on it, done in one go, as planned with.
@@ -34,9 +36,6 @@ pub(crate) struct TimeLineView {
     /// The work spread over access windows; empty without a window.
     #[schema(max_items = 60)]
     nights: Vec<NightView>,
-    /// What a bigger crew would change.
-    #[schema(max_items = 10)]
-    alternatives: Vec<AlternativeView>,
 }
 
 /// Something that happens.
@@ -71,17 +70,6 @@ pub(crate) struct NightView {
     leaves: String,
 }
 
-/// A bigger crew and what it would change.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct AlternativeView {
-    /// Operatives.
-    crew_size: i64,
-    /// Minutes from closing to walking on it, done in one go.
-    elapsed_min: i64,
-    /// Windows that the work then takes; null if one part is longer than a window.
-    n_nights: Option<i64>,
-}
-
 impl From<&TimeLine> for TimeLineView {
     fn from(line: &TimeLine) -> Self {
         let up = |time: Labour| {
@@ -90,6 +78,7 @@ impl From<&TimeLine> for TimeLineView {
         Self {
             crew_size: line.crew_size,
             crew_h: number::hours(line.crew_time),
+            labour_h: number::hours(line.crew_time.scaled(line.crew_size, 1)),
             elapsed_p50_h: number::hours(line.elapsed_p50),
             elapsed_h: number::hours(line.elapsed),
             elapsed_min: up(line.elapsed),
@@ -114,15 +103,6 @@ impl From<&TimeLine> for TimeLineView {
                     work_min: night.work_min,
                     open_after_min: night.open_after_min,
                     leaves: night.leaves.clone(),
-                })
-                .collect(),
-            alternatives: line
-                .alternatives
-                .iter()
-                .map(|other| AlternativeView {
-                    crew_size: other.crew_size,
-                    elapsed_min: other.elapsed_min,
-                    n_nights: other.n_nights,
                 })
                 .collect(),
         }

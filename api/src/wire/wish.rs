@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use domain::{
     knowledge::Products,
     quantity::{Length, whole},
-    survey::{Criterion, Finish, GivenWaits, Goal, Limits, Neutralise, Strength, Wish},
+    survey::{Criterion, Finish, GivenWaits, Goal, Limits, Neutralise, Skill, Strength, Wish},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -75,6 +75,8 @@ mirrored! {
     CriterionWord => Criterion { Safety, Substrate, Warranty, CostPerYear, Appearance, Downtime, Water, Voc }
     /// How a stripped floor is neutralised.
     NeutraliseWord => Neutralise { Rinse, Acid }
+    /// How practised operatives are.
+    SkillWord => Skill { Trainee, Trained, Skilled }
 }
 
 /// Limits and choices of the caller.
@@ -97,6 +99,10 @@ pub(crate) struct LimitsRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 1, maximum = 50)]
     pub(crate) crew_size: Option<i64>,
+    /// How practised they are; trained if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) skill: Option<SkillWord>,
     /// Length of one access window in minutes; work that is longer is spread over several. Without it the longest of
     /// the surface's own `access_windows` counts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -308,6 +314,7 @@ impl LimitsRequest {
             seal_coats: self.seal_coats,
             edge_gap: self.edge_gap_mm.map(Length::from_mm),
             crew_size: self.crew_size,
+            skill: self.skill.map(Into::into),
             window_min: self.window_min,
             neutralise: self.neutralise.map(Into::into),
             waits: self.waits.as_ref().map(Into::into).unwrap_or_default(),

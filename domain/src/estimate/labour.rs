@@ -2,10 +2,10 @@
 
 use crate::{
     estimate::basis::{Basis, Input, Reasons, Telling, input as figure},
-    knowledge::{Fact, Facts, Machine, Rate, Truth},
+    knowledge::{Fact, Facts, Fills, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
-    quantity::{Labour, float},
-    survey::{Obstruction, Soil},
+    quantity::{Labour, Volume, float},
+    survey::{Obstruction, Skill, Soil},
 };
 
 /// The labour of one activity in one stage.
@@ -27,8 +27,10 @@ pub struct LabourLine {
     pub per_h: f64,
     /// The slowest and the fastest that the table knows, after what slows it; wider where it is not known what does.
     pub per_h_range: [f64; 2],
-    /// Working time of all operatives together, without allowance.
+    /// Working time of all operatives together, filling included, without allowance.
     pub time: Labour,
+    /// How much of it is emptying and filling tanks or buckets on the way.
+    pub filling: Labour,
     /// The machine that is kept busy.
     pub machine: Option<String>,
     /// Where its reason stands.
@@ -64,13 +66,64 @@ struct Pace<'k> {
     from_card: bool,
 }
 
-/// The rate after obstruction, room size and soil.
+/// The crew that a plan is made for.
+pub(crate) fn crew_size(input: &PlanInput<'_>) -> i64 {
+    let wished = input.wish.limits.crew_size;
+    wished.unwrap_or(input.card.crew_size).max(1)
+}
+
+/// What skill and the number of operatives do to every rate: the factors where they differ from one, each with its basis.
+fn crew(input: &PlanInput<'_>, basis: &mut Reasons) -> Vec<Input> {
+    let figures = &input.base.crew;
+    let mut found = Vec::new();
+    let skill = input.wish.limits.skill.unwrap_or(Skill::Trained);
+    if let Some(row) = figures
+        .skill(skill.word())
+        .filter(|row| is_not_one(row.rate))
+    {
+        found.push(figure("skill", row.rate, ""));
+        basis.add(|| Basis {
+            id: "crew.skill".to_owned(),
+            what: format!("share of the rate that {} operatives reach", skill.word()),
+            formula: "by skill; the rates are those of trained operatives",
+            inputs: Vec::new(),
+            result: row.rate,
+            unit: "",
+            rounding: "none",
+            source: row.source.clone(),
+            grade: row.grade,
+        });
+    }
+    let size = crew_size(input);
+    let reached = figures.reached(size);
+    if is_not_one(reached) {
+        found.push(figure("crew", reached, ""));
+        basis.add(|| Basis {
+            id: "crew.size".to_owned(),
+            what: "share of its rate that each operative of the crew reaches".to_owned(),
+            formula: "by crew size: operatives wait for each other, for sockets and for space",
+            inputs: vec![figure("crew_size", float(size), "operatives")],
+            result: reached,
+            unit: "",
+            rounding: "none",
+            source: figures.source.clone(),
+            grade: figures.grade,
+        });
+    }
+    found
+}
+
+fn is_not_one(share: f64) -> bool {
+    (share - 1.0).abs() > f64::EPSILON
+}
+
+/// The rate after obstruction, room size, soil and what the crew does to it.
 ///
 /// What nobody has said widens the range: coats that may be many, edges that may be longer.
-fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>) -> Pace<'k> {
+fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[Input]) -> Pace<'k> {
     let factors = &input.base.factors;
     let survey = input.survey;
-    let mut found = Vec::new();
+    let mut found = crew.to_vec();
     if rate.obstructed {
         let word = survey.obstruction.unwrap_or(Obstruction::Light).word();
         found.push(figure(
@@ -132,6 +185,7 @@ pub(crate) fn labour(
     facts: &Facts<'_>,
     basis: &mut Reasons,
 ) -> Result<Vec<LabourLine>, DraftPlanError> {
+    let crew = crew(input, basis);
     let mut lines: Vec<LabourLine> = Vec::new();
     let mut shares: Vec<(f64, Pace<'_>)> = Vec::new();
     for step in steps.iter() {
@@ -148,13 +202,15 @@ pub(crate) fn labour(
                 line.times = line.times.saturating_add(1);
             }
         } else {
-            let (line, pace) = line(input, activity, (step.stage, basis.telling), facts)?;
+            let shown = (step.stage, basis.telling);
+            let (line, pace) = line(input, activity, shown, (facts, &crew))?;
             lines.push(line);
             shares.push((step.share, pace));
         }
     }
     for (line, (share, pace)) in lines.iter_mut().zip(&shares) {
-        line.time = time(line)?;
+        fill(input, line, (pace.row, steps), basis)?;
+        line.time = time(line)?.plus(line.filling);
         basis.add(|| reason(line, pace));
         for step in steps.iter_mut() {
             if step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage {
@@ -193,12 +249,12 @@ fn line<'k>(
     input: &PlanInput<'k>,
     activity: &str,
     (stage, telling): (Stage, Telling),
-    facts: &Facts<'_>,
+    (facts, crew): (&Facts<'_>, &[Input]),
 ) -> Result<(LabourLine, Pace<'k>), DraftPlanError> {
     let row = rate(input, activity, facts).ok_or_else(|| DraftPlanError::Figure {
         what: format!("the rate of {activity}"),
     })?;
-    let pace = pace(input, row, facts);
+    let pace = pace(input, row, facts, crew);
     let (quantity, unit) = if row.unit == "m" {
         (input.survey.edge().length.m(), "m")
     } else {
@@ -214,6 +270,7 @@ fn line<'k>(
         per_h: pace.per_h,
         per_h_range: pace.range,
         time: Labour::ZERO,
+        filling: Labour::ZERO,
         machine: machine(input, row).map(|machine| machine.key.clone()),
         basis: telling.text(|| format!("labour.{}.{activity}", stage.word())),
     };
@@ -231,6 +288,60 @@ fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
     Labour::from_hours(hours).ok_or_else(|| too_large(line))
 }
 
+/// Adds what is spent on emptying and filling to a line, and gives its reason.
+///
+/// Parts of a tank count as parts of a filling, as the trade reckons it: two halves of a floor then take what the whole
+/// takes, and a litre more never jumps by a filling.
+fn fill(
+    input: &PlanInput<'_>,
+    line: &mut LabourLine,
+    (row, steps): (&Rate, &[PlannedStep]),
+    basis: &mut Reasons,
+) -> Result<(), DraftPlanError> {
+    let crew = &input.base.crew;
+    let held = match row.fills {
+        Some(Fills::Tank) => line.machine.as_ref().and_then(|key| {
+            let machine = input.base.machine(key)?;
+            let (litres, minutes) = (float(machine.tank_l?), float(machine.fill_min?));
+            Some((litres, minutes, &machine.source, machine.grade))
+        }),
+        Some(Fills::Bucket) => {
+            let litres = input.base.bays.bucket_l;
+            Some((litres, crew.bucket_fill_min, &crew.source, crew.grade))
+        }
+        None => None,
+    };
+    let Some((held, minutes, source, grade)) = held else {
+        return Ok(());
+    };
+    let laid = |step: &PlannedStep| {
+        let product = step.product.as_ref().and_then(|used| used.working);
+        product.unwrap_or(Volume::ZERO).plus(step.water)
+    };
+    let of_line = |step: &&PlannedStep| {
+        step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage
+    };
+    let laid: Volume = steps.iter().filter(of_line).map(laid).sum();
+    let hours = laid.l() / held * minutes / 60.0;
+    line.filling = Labour::from_hours(hours).ok_or_else(|| too_large(line))?;
+    basis.add(|| Basis {
+        id: format!("filling.{}.{}", line.stage.word(), line.activity),
+        what: format!("filling: {}", line.name),
+        formula: "litres / held · minutes",
+        inputs: vec![
+            figure("litres", laid.l(), "L"),
+            figure("held", held, "L"),
+            figure("minutes", minutes, "min"),
+        ],
+        result: line.filling.hours(),
+        unit: "h",
+        rounding: "to the microsecond; parts of a tank or bucket count as parts of a filling",
+        source: source.clone(),
+        grade,
+    });
+    Ok(())
+}
+
 fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
     let unit = if line.unit == "m" { "m/h" } else { "m2/h" };
     let mut inputs = vec![
@@ -239,10 +350,11 @@ fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
         figure("rate", pace.table, unit),
     ];
     inputs.extend(pace.factors.iter().cloned());
+    inputs.push(figure("filling", line.filling.hours(), "h"));
     Basis {
         id: line.basis.clone(),
         what: format!("labour: {}", line.name),
-        formula: "quantity · times / (rate · factors)",
+        formula: "quantity · times / (rate · factors) + filling",
         inputs,
         result: line.time.hours(),
         unit: "h",

@@ -133,10 +133,13 @@ impl Pool {
             sum.activity == line.activity && sum.name == line.name && sum.stage == line.stage
         });
         let worked = line.quantity * float(line.times);
-        let hours = line.per_h_range.map(|per_h| worked / per_h);
+        let hours = line
+            .per_h_range
+            .map(|per_h| worked / per_h + line.filling.hours());
         if let Some((sum, [slow, fast])) = known {
             sum.quantity += worked;
             sum.time = sum.time.plus(line.time);
+            sum.filling = sum.filling.plus(line.filling);
             *slow += hours[0];
             *fast += hours[1];
         } else {

@@ -1,6 +1,6 @@
 //! Checks of a knowledge base as a whole: every name that a row uses must exist.
 
-use super::{KnowledgeBase, Process, Step, Takes, fact, fact::Fact, film, folded};
+use super::{Fills, KnowledgeBase, Process, Step, Takes, fact, fact::Fact, film, folded};
 use crate::sampling::QualityLimit;
 
 /// Collects what is wrong, one line for each fault.
@@ -18,6 +18,7 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
     check.floors();
     check.rates();
     check.faults.extend(base.film.faults());
+    check.faults.extend(base.crew.faults());
     for process in &base.processes {
         check.film(process);
         for step in &process.steps {
@@ -117,6 +118,12 @@ impl Check<'_> {
             self.need(machine, || {
                 format!("rate {name}: its machine does not exist")
             });
+            let filled = |key: &String| {
+                let row = base.machine(key);
+                row.is_some_and(|row| row.tank_l.is_some() && row.fill_min.is_some())
+            };
+            let tank = rate.fills != Some(Fills::Tank) || rate.machine.as_ref().is_some_and(filled);
+            self.need(tank, || format!("rate {name}: its tank cannot be filled"));
             self.need(rate.per_h.iter().all(|per_h| *per_h > 0.0), || {
                 format!("rate {name}: not above zero")
             });

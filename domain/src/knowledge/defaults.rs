@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::evidence::Grade;
+use crate::survey::Skill;
 
 /// What holds where a site's rate card says nothing.
 #[derive(Debug, Clone, Deserialize)]
@@ -110,6 +111,80 @@ pub struct Factors {
     pub rinsed_ph: [f64; 2],
     /// The wait after which a rinsed, bare floor may be opened between two nights.
     pub bare_floor_wait: String,
+}
+
+/// What skill and the number of operatives do to a rate, and what filling a bucket takes.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CrewFigures {
+    /// Where the figures come from.
+    pub source: String,
+    /// How far they can be trusted.
+    pub grade: Grade,
+    /// Share of its rate that each operative reaches in a crew of one, two, ...; the last for every larger crew.
+    pub size: Vec<f64>,
+    /// Minutes to empty a bucket, fill it and bring it back.
+    pub bucket_fill_min: f64,
+    /// Share of the rate that operatives of each skill reach.
+    pub skill: Vec<SkillRate>,
+}
+
+/// Share of the rate that operatives of a skill reach.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SkillRate {
+    /// The word for the skill.
+    pub key: String,
+    /// Share of the rate.
+    pub rate: f64,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
+}
+
+impl CrewFigures {
+    /// Share of its rate that each operative of a crew reaches.
+    pub fn reached(&self, crew: i64) -> f64 {
+        let at = usize::try_from(crew.saturating_sub(1)).unwrap_or(0);
+        let last = self.size.last().copied().unwrap_or(1.0);
+        self.size.get(at).copied().unwrap_or(last)
+    }
+
+    /// What a skill does to the rate.
+    pub fn skill(&self, key: &str) -> Option<&SkillRate> {
+        self.skill.iter().find(|row| row.key == key)
+    }
+
+    /// Everything that is wrong with the figures.
+    pub(super) fn faults(&self) -> Vec<String> {
+        let mut faults = Vec::new();
+        let mut most = 0.0;
+        for (n, share) in (1..).zip(&self.size) {
+            let together = crate::quantity::float(n) * share;
+            if !(*share > 0.0 && *share <= 1.0 && together > most) {
+                faults.push(format!(
+                    "crew.size: a crew of {n} is no faster than one less"
+                ));
+            }
+            most = together;
+        }
+        let words = Skill::ALL.iter().map(|skill| skill.word());
+        let mut least = 0.0;
+        for word in words {
+            match self.skill(word) {
+                Some(row) if row.rate > 0.0 && row.rate >= least => least = row.rate,
+                _ => faults.push(format!(
+                    "crew.skill: {word} is missing, or slower than the one before"
+                )),
+            }
+        }
+        let filled = self.bucket_fill_min >= 0.0;
+        if self.size.is_empty() || !filled {
+            faults.push("crew: sizes and the minutes to fill a bucket".to_owned());
+        }
+        faults
+    }
 }
 
 /// What bays are measured by.

@@ -30,7 +30,9 @@ use serde::{Deserialize, de::DeserializeOwned};
 
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
 pub use chemistry::{PhLimits, RinsingFigures, Vapour, VocLimit};
-pub use defaults::{BayDefaults, BuildUp, ClimateDefaults, Factors, RateCardDefaults};
+pub use defaults::{
+    BayDefaults, BuildUp, ClimateDefaults, CrewFigures, Factors, RateCardDefaults, SkillRate,
+};
 pub use drying::{Cure, Lever, Measure, RoomDefaults};
 pub use evidence::Grade;
 pub use expr::{Condition, ExprError, Truth};
@@ -42,7 +44,7 @@ use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
 pub use rule::{Caution, Concern, IfUnknown, Question, Rule, Severity};
-pub use tool::{Consumable, Machine, Mop, Pad, Rate};
+pub use tool::{Consumable, Fills, Machine, Mop, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -126,6 +128,8 @@ pub struct KnowledgeBase {
     pub defects: Vec<Defect>,
     /// How films change with time.
     pub film: FilmFigures,
+    /// What skill and the number of operatives do to a rate.
+    pub crew: CrewFigures,
     /// What bays are measured by.
     pub bays: BayDefaults,
     /// The room over a floor where nobody told of it.
@@ -200,6 +204,7 @@ struct BaseFile {
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
     film: FilmFigures,
+    crew: CrewFigures,
     bays: BayDefaults,
     room: RoomDefaults,
     rinsing: RinsingFigures,
@@ -293,6 +298,7 @@ impl KnowledgeBase {
             final_checks: acceptance.check,
             defects: acceptance.defect,
             film: base.film,
+            crew: base.crew,
             bays: base.bays,
             room: base.room,
             cures: products.cure,

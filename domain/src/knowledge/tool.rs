@@ -52,12 +52,24 @@ pub struct Machine {
     pub least_area_m2: i64,
     /// Litres of solution in its tank, where it has one.
     pub tank_l: Option<i64>,
+    /// Minutes to empty and fill that tank, way included, where it counts for itself.
+    pub fill_min: Option<i64>,
     /// An example cost per hour in the site's own currency.
     pub per_h: String,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.
     pub grade: Grade,
+}
+
+/// What is emptied and filled on the way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fills {
+    /// The tank of the machine.
+    Tank,
+    /// A bucket.
+    Bucket,
 }
 
 /// A production rate.
@@ -81,6 +93,8 @@ pub struct Rate {
     pub per_h: [f64; 3],
     /// The machine that it keeps busy.
     pub machine: Option<String>,
+    /// What is emptied and filled on the way; none where the rate holds its filling or nothing is laid.
+    pub fills: Option<Fills>,
     /// Whether furniture slows it.
     #[serde(default)]
     pub obstructed: bool,

@@ -8,7 +8,9 @@ mod trial;
 
 use trial::{Trial, told, trials};
 
-use super::{DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, choice};
+use super::{
+    DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, choice, fit::window_fit,
+};
 use crate::{
     knowledge::{Fact, Facts},
     money::Money,
@@ -75,7 +77,7 @@ fn is_within_a_tenth(one: Money, two: Money) -> bool {
     i128::from(most).saturating_mul(10) <= i128::from(least).saturating_mul(11)
 }
 
-/// Adds to each question of a plan what its answers would lead to, and leaves out those that need not be asked.
+/// Says whether the work of a plan fits the access window and which ways would make it fit, adds to each question what its answers would lead to, and leaves out those that need not be asked.
 ///
 /// A question stays if some answer to it, whatever the answers to the others are, changes the verdict, the process or
 /// moves the price by more than a tenth. The question that leaves the fewest others open comes first. The verdict is
@@ -84,6 +86,7 @@ fn is_within_a_tenth(one: Money, two: Money) -> bool {
 /// # Errors
 /// Those of [`super::draft_plan`].
 pub fn lead_on(input: &PlanInput<'_>, mut plan: Plan) -> Result<Plan, DraftPlanError> {
+    plan.window = window_fit(input, &plan)?;
     if plan.questions.is_empty() && plan.open_questions.is_empty() {
         return Ok(plan);
     }

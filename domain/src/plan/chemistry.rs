@@ -12,7 +12,7 @@ use super::{
 };
 use crate::{
     estimate::{
-        basis::{Basis, input as figure},
+        basis::{Basis, Reasons, input as figure},
         quantities::WaterLine,
     },
     knowledge::{Fact, Facts, Grade, Product},
@@ -131,7 +131,7 @@ pub(super) fn chemistry(
     steps: &[PlannedStep],
     (water, air): (WaterLine, &RoomAir),
     known: &mut Facts<'_>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Chemistry {
     let found = Chemistry {
         neutralising: neutralising(input, steps, known, basis),
@@ -184,7 +184,7 @@ fn neutralising(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     known: &Facts<'_>,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Option<Neutralising> {
     let figures = &input.base.rinsing;
     let solution_ph = number(known, Fact::ProcessPhMax)?;
@@ -223,7 +223,7 @@ fn neutralising(
         Err(CountRinsesError::TooMany | CountRinsesError::Refused(_)) => None,
     };
     let rinses_planned = i64::try_from(rinses().count()).unwrap_or(i64::MAX);
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "rinses".to_owned(),
         what: "clean rinses until the alkali is off".to_owned(),
         formula: "ceil(ln(c0 / c_target) / ln((film_left + rinse) / film_left)); c0 by charge balance from the pH, a lower bound: amines and silicates hold more",
@@ -270,7 +270,7 @@ fn acid(
     steps: &[PlannedStep],
     known: &Facts<'_>,
     (film_l, rinse_l, residue_mol_l, bicarbonate): (f64, f64, f64, f64),
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> AcidDose {
     let figures = &input.base.rinsing;
     let film = Solution::new(Concentrations {
@@ -289,7 +289,7 @@ fn acid(
     });
     let mut with_acid = known.clone();
     with_acid.set(Fact::PlanAcid, true);
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "acid".to_owned(),
         what: "5 % vinegar that matches the alkali of the film left on the floor".to_owned(),
         formula: "acetic acid to the target pH by charge balance · film left · area; a lower bound. The alkalinity of a rinse's water uses up rinse · area · alkalinity before",

@@ -19,7 +19,7 @@ use crate::{
 
 /// Makes the plan: works every process out, judges it, picks, and tells the one that answers in full.
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
-    let bench = Bench::of(input)?;
+    let bench = Bench::new(input)?;
     let (mut plan, best) = bench.decide()?;
     if is_feasible(plan.verdict) {
         let best = work_up(input, best.process, &bench.place(), Telling::InFull)?;
@@ -31,14 +31,14 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
 /// The plan without its work, and the price of that before tax where the verdict allows it: all that an answer to a
 /// question is told by.
 pub(super) fn foresee(input: &PlanInput<'_>) -> Result<(Plan, Option<Money>), DraftPlanError> {
-    let bench = Bench::of(input)?;
+    let bench = Bench::new(input)?;
     let (plan, best) = bench.decide()?;
     let net = is_feasible(plan.verdict).then_some(best.work.cost.net);
     Ok((plan, net))
 }
 
 /// What all candidates for one floor share.
-struct Bench<'i, 'a> {
+pub(super) struct Bench<'i, 'a> {
     input: &'i PlanInput<'a>,
     material: &'a Material,
     forced: Option<&'a Process>,
@@ -50,8 +50,8 @@ struct Bench<'i, 'a> {
 }
 
 impl<'i, 'a> Bench<'i, 'a> {
-    /// What is worked out once for all candidates.
-    fn of(input: &'i PlanInput<'a>) -> Result<Self, DraftPlanError> {
+    /// What all candidates for the floor of `input` share.
+    pub(super) fn new(input: &'i PlanInput<'a>) -> Result<Self, DraftPlanError> {
         let material = material(input)?;
         let forced = match &input.wish.process {
             Some(key) => {
@@ -87,10 +87,28 @@ impl<'i, 'a> Bench<'i, 'a> {
         }
     }
 
+    /// What is thought of for the wish, worked out and judged: what it names, and what serves its goal.
+    pub(super) fn for_goal(&self) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+        let goal = self.input.wish.goal;
+        self.worked(|process| self.is_named(process) || serves(process, goal))
+    }
+
+    /// One process by `input`, in figures: the floor and the air of this bench, by the same or another wish.
+    pub(super) fn work_up<'b>(
+        &self,
+        input: &PlanInput<'b>,
+        process: &'b Process,
+    ) -> Result<Worked<'b>, DraftPlanError>
+    where
+        'a: 'b,
+    {
+        work_up(input, process, &self.place(), Telling::Figures)
+    }
+
     /// The answer without its work, and the candidate that it is about.
     fn decide(&self) -> Result<(Plan, Worked<'a>), DraftPlanError> {
         let (input, goal) = (self.input, self.input.wish.goal);
-        let mut ranked = self.worked(|process| self.is_named(process) || serves(process, goal))?;
+        let mut ranked = self.for_goal()?;
         self.rank(&mut ranked);
         let Some(best) = ranked.first() else {
             return Err(DraftPlanError::Figure {
@@ -129,6 +147,7 @@ impl<'i, 'a> Bench<'i, 'a> {
             referral: judgement.referral,
             candidates,
             priorities: self.priorities.clone(),
+            window: None,
             work: None,
         };
         Ok((plan, best))
@@ -147,7 +166,7 @@ impl<'i, 'a> Bench<'i, 'a> {
             .filter(|process| {
                 self.is_named(process) || process.on.holds(&self.floor) == Truth::True
             })
-            .map(|process| work_up(self.input, process, &self.place(), Telling::Figures))
+            .map(|process| self.work_up(self.input, process))
             .collect()
     }
 
@@ -287,14 +306,14 @@ fn answer(
     (Verdict::NeedsInformation, questions)
 }
 
-const fn is_feasible(verdict: Verdict) -> bool {
+pub(super) const fn is_feasible(verdict: Verdict) -> bool {
     matches!(verdict, Verdict::Allowed | Verdict::AllowedWithWarnings)
 }
 
 /// Safety and substrate first (what may be done at all), then fit, then what is not yet known.
 ///
 /// A process that suits and is allowed beats one that may suit; one that does not suit comes last, however harmless.
-fn order(entry: &Worked<'_>) -> u8 {
+pub(super) fn order(entry: &Worked<'_>) -> u8 {
     match (entry.suits, entry.judgement.verdict) {
         (Truth::True, Verdict::Allowed | Verdict::AllowedWithWarnings) => 0,
         (Truth::Undecided, Verdict::Allowed | Verdict::AllowedWithWarnings) => 1,

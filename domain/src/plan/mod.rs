@@ -12,6 +12,7 @@ mod choice;
 mod coats;
 mod events;
 mod facts;
+mod fit;
 mod ground;
 mod judge;
 mod layout;
@@ -31,13 +32,14 @@ use chrono_tz::Tz;
 pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
+pub use fit::{Way, WayKind, WindowFit};
 pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
 pub use nights::Night;
 pub use search::{RuleSearch, rules_about};
 pub(crate) use steps::is_built_up;
 pub use steps::{Coat, Direction, Dwell, PlannedStep, StepProduct};
-pub use time_line::{Alternative, Event, TimeLine};
+pub use time_line::{Event, TimeLine};
 pub use waits::{RuledBy, Shortening, Wait};
 
 use crate::{
@@ -240,6 +242,8 @@ pub struct Plan {
     pub candidates: Vec<Candidate>,
     /// What decided between those that are right and allowed, first things first.
     pub priorities: Vec<Criterion>,
+    /// Whether the work fits the access window, and what would make it fit; [`lead_on`] adds it to a single plan.
+    pub window: Option<WindowFit>,
     /// The work, where the verdict allows it.
     pub work: Option<Work>,
 }

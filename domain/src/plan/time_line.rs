@@ -26,17 +26,6 @@ pub struct Event {
     pub used_min: i64,
 }
 
-/// A way to need fewer windows.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Alternative {
-    /// Operatives.
-    pub crew_size: i64,
-    /// Minutes from closing to walking on it, done in one go.
-    pub elapsed_min: i64,
-    /// How many windows the work then takes; `None` if one part is longer than a window.
-    pub n_nights: Option<i64>,
-}
-
 /// When what may happen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct TimeLine {
@@ -59,8 +48,6 @@ pub struct TimeLine {
     pub(super) n_before: i64,
     /// The work spread over windows; empty without a window or where a part does not fit.
     pub nights: Vec<Night>,
-    /// What a bigger crew would change.
-    pub alternatives: Vec<Alternative>,
 }
 
 /// A piece of work that is not interrupted, and what follows it.
@@ -274,8 +261,7 @@ pub(super) fn minutes(time: Labour) -> i64 {
 
 /// Makes the time line of a candidate.
 pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
-    let blocks_of = |crew| blocks(input, crew);
-    let planned = blocks_of(input.crew_size);
+    let planned = blocks(input, input.crew_size);
     let (elapsed_p50, elapsed, ends) = in_one_go(input, &planned);
     let longest = planned
         .iter()
@@ -284,23 +270,6 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
         .unwrap_or(Labour::ZERO);
     let window = input.window_min.map(Labour::from_minutes);
     let n_before = planned.first().map_or(1, |block| n_bays(block, window));
-    let shown = window.filter(|_window| input.telling.is_full());
-    let alternatives = shown.map_or_else(Vec::new, |window| {
-        let bigger = (1..=3).map(|more| input.crew_size.saturating_add(more));
-        bigger
-            .map(|crew_size| {
-                let blocks = blocks_of(crew_size);
-                let n_nights =
-                    nights(&blocks, window).and_then(|nights| i64::try_from(nights.len()).ok());
-                let elapsed_min = minutes_up(in_one_go(input, &blocks).1);
-                Alternative {
-                    crew_size,
-                    elapsed_min,
-                    n_nights,
-                }
-            })
-            .collect()
-    });
     TimeLine {
         crew_size: input.crew_size,
         crew_time: planned.iter().map(Block::total).sum(),
@@ -315,6 +284,5 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
         nights: window
             .and_then(|window| nights(&planned, window))
             .unwrap_or_default(),
-        alternatives,
     }
 }

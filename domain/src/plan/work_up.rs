@@ -19,7 +19,7 @@ use crate::{
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, cost},
-        labour::labour,
+        labour::{crew_size, labour},
         quantities::{pad_works, pads, products, water},
     },
     knowledge::{Caution, Fact, Facts, Material, Process, Truth},
@@ -80,11 +80,7 @@ pub(super) fn work_up<'a>(
     used::add_tools(input, &steps, &labour, &mut known);
     let waits = add_waits(input, air, &mut steps, &mut known, &mut basis);
     maker::add_maker(&mut known, input, process, &steps);
-    let crew = input
-        .limits()
-        .crew_size
-        .unwrap_or(input.card.crew_size)
-        .max(1);
+    let crew = crew_size(input);
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);

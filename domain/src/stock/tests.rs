@@ -38,12 +38,11 @@ fn opened(item: StockItem, on: &str, keeps_days: u32) -> StockItem {
     }
 }
 
+/// A batch by its number, with what is said of it.
+type Batch<T> = (String, T);
+
 /// The batches that are taken with mL, and those that are not counted with the reason.
-fn told(
-    items: &[StockItem],
-    on: &str,
-    ml: i64,
-) -> (Vec<(String, i64)>, Vec<(String, &'static str)>) {
+fn told(items: &[StockItem], on: &str, ml: i64) -> (Vec<Batch<i64>>, Vec<Batch<&'static str>>) {
     let stock = Stock { items, on: day(on) };
     let found = stock.take("polish", Volume::from_ml(ml));
     let batch = |batch: Option<String>| batch.unwrap_or_default();

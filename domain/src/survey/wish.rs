@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Arrangements, Criterion, Finish, Goal, Neutralise, Strength};
+use super::{Arrangements, Criterion, Finish, Goal, Neutralise, Skill, Strength};
 use crate::quantity::Length;
 
 impl Criterion {
@@ -47,6 +47,8 @@ pub struct Limits {
     pub edge_gap: Option<Length>,
     /// Operatives who work at the same time.
     pub crew_size: Option<i64>,
+    /// How practised they are.
+    pub skill: Option<Skill>,
     /// Length of one access window in minutes.
     pub window_min: Option<i64>,
     /// How a stripped floor is neutralised.

@@ -12,7 +12,7 @@ use domain::{
     quantity::{Area, Length},
     survey::{
         Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Finish, Goal, Limits,
-        Obstruction, Soil, Space, Survey, Traffic, Wish,
+        Obstruction, Skill, Soil, Space, Survey, Traffic, Wish,
     },
 };
 use proptest::{prelude::*, sample::select, test_runner::RngSeed};
@@ -127,19 +127,21 @@ pub(crate) fn any_floor() -> impl Strategy<Value = Survey> {
         )
 }
 
-/// Coats of 1 to 5, a gap of 0 to 300 mm, a crew of 1 to 4.
+/// Coats of 1 to 5, a gap of 0 to 300 mm, a crew of 1 to 4 of any skill.
 pub(crate) fn any_limits() -> impl Strategy<Value = Limits> {
     (
         prop::option::of(1_i64..=5),
         prop::option::of(0_i64..=2),
         prop::option::of(0_i64..=300),
         prop::option::of(1_i64..=4),
+        prop::option::of(select(Skill::ALL)),
     )
-        .prop_map(|(polish_coats, seal_coats, gap, crew_size)| Limits {
+        .prop_map(|(polish_coats, seal_coats, gap, crew_size, skill)| Limits {
             polish_coats,
             seal_coats,
             edge_gap: gap.map(Length::from_mm),
             crew_size,
+            skill,
             ..Limits::default()
         })
 }

@@ -12,7 +12,7 @@ use domain::{
     knowledge::{KnowledgeBase, Severity},
     plan::{Plan, Verdict, Work},
     quantity::{Area, Labour, Length},
-    survey::{Asbestos, Climate, Goal, Limits, Survey, Wish},
+    survey::{Asbestos, Climate, Goal, Limits, Skill, Survey, Wish},
 };
 use proptest::{prelude::*, sample::select};
 
@@ -189,6 +189,42 @@ proptest! {
             // The edge is kept in mm: a millimetre at 25 m/h is a seventh of a second.
             prop_assert!(apart.plus(Labour::from_seconds(1)) >= labour(&whole));
         }
+    }
+
+    #[test]
+    fn a_bigger_crew_never_makes_the_work_longer(
+        floor in any_floor(),
+        process in any_process(),
+        limits in any_limits(),
+        (crew, more) in (1_i64..12, 1_i64..12),
+    ) {
+        let of = |crew| work(&floor, &process, Limits { crew_size: Some(crew), ..limits });
+        if let (Some(small), Some(large)) = (of(crew), of(crew + more)) {
+            // Each block is shared out to the microsecond.
+            let slack = Labour::from_us(1_000);
+            prop_assert!(large.time_line.elapsed <= small.time_line.elapsed.plus(slack));
+            prop_assert!(labour(&large) >= labour(&small), "each of them is no faster");
+        }
+    }
+
+    #[test]
+    fn more_skill_never_makes_the_work_longer(
+        floor in any_floor(),
+        process in any_process(),
+        limits in any_limits(),
+    ) {
+        let of = |skill| work(&floor, &process, Limits { skill: Some(skill), ..limits });
+        let done: Vec<Option<Work>> = Skill::ALL.iter().copied().map(of).collect();
+        for pair in done.windows(2) {
+            if let [Some(less), Some(more)] = pair {
+                prop_assert!(labour(more) <= labour(less));
+                prop_assert!(more.time_line.elapsed <= less.time_line.elapsed);
+                prop_assert!(more.cost.net.amount <= less.cost.net.amount);
+            }
+        }
+        let told = of(Skill::Trained).map(|work| labour(&work));
+        let untold = work(&floor, &process, Limits { skill: None, ..limits });
+        prop_assert_eq!(told, untold.map(|work| labour(&work)));
     }
 
     #[test]

@@ -9,6 +9,7 @@ mod details;
 mod exact;
 mod film;
 mod film_laws;
+mod fit;
 mod floor_coverings;
 mod floors;
 mod gallery;

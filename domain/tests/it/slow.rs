@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 
 use domain::{
     card::RateCard,
-    knowledge::{Fact, Facts, KnowledgeBase, LaysSeal, Process, Step, Truth},
+    knowledge::{Fact, Facts, Fills, KnowledgeBase, LaysSeal, Process, Rate, Step, Truth},
     survey::{FilmCondition, FilmKind, Neutralise, Obstruction, Soil, Survey, Traffic, Wish},
 };
 use num_bigint::BigInt;
@@ -258,6 +258,36 @@ impl<'a> Scene<'a> {
         steps
     }
 
+    /// What skill and the number of operatives do to every rate.
+    fn crew(&self) -> Q {
+        let skill = self.wish.limits.skill;
+        let skill = skill.map_or("trained", domain::survey::Skill::word);
+        let skill = self.base.crew.skill(skill).expect("a skill").rate;
+        let crew = self.wish.limits.crew_size.unwrap_or(self.card.crew_size);
+        let sizes = &self.base.crew.size;
+        let at = usize::try_from(crew - 1).expect("a crew");
+        written(skill) * written(sizes[at.min(sizes.len() - 1)])
+    }
+
+    /// What filling takes for so many µL, in µs.
+    fn filling_us(&self, row: &Rate, laid_ul: i64) -> i64 {
+        let litres = int(laid_ul) / int(1_000_000);
+        let minutes = match row.fills {
+            Some(Fills::Tank) => {
+                let machine = row.machine.as_ref().expect("a machine");
+                let machine = self.base.machine(machine).expect("a machine");
+                let fill = int(machine.fill_min.expect("minutes"));
+                litres / int(machine.tank_l.expect("a tank")) * fill
+            }
+            Some(Fills::Bucket) => {
+                let fill = written(self.base.crew.bucket_fill_min);
+                litres / written(self.base.bays.bucket_l) * fill
+            }
+            None => Q::zero(),
+        };
+        half_even(&(minutes * int(60_000_000)))
+    }
+
     /// Labour by activity and stage; tells each step its share.
     pub(crate) fn labour(&self, steps: &mut [SlowStep<'a>]) -> Vec<SlowLabour> {
         let facts = self.facts();
@@ -291,6 +321,7 @@ impl<'a> Scene<'a> {
                 .find(|row| row.activity == *activity && row.when.holds(&facts) == Truth::True)
                 .expect("a rate");
             let mut per_h = written(row.per_h[1]);
+            per_h *= self.crew();
             let obstruction = self.survey.obstruction.unwrap_or(Obstruction::Light);
             if row.obstructed {
                 per_h *= written(factors.obstruction[obstruction.word()]);
@@ -309,7 +340,13 @@ impl<'a> Scene<'a> {
             } else {
                 self.area_m2()
             };
-            let time_us = half_even(&(quantity * &times / per_h * int(3_600_000_000)));
+            let laid: i64 = steps
+                .iter()
+                .filter(|s| same(s))
+                .map(|step| step.working_ul + step.water_ul)
+                .sum();
+            let filling = self.filling_us(row, laid);
+            let time_us = half_even(&(quantity * &times / per_h * int(3_600_000_000))) + filling;
             lines.push(SlowLabour {
                 activity: activity.clone(),
                 stage: stage.clone(),

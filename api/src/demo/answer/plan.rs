@@ -17,6 +17,8 @@ pub(in crate::demo) struct Plan {
     pub(in crate::demo) instead: Vec<String>,
     pub(in crate::demo) candidates: Vec<Candidate>,
     #[serde(default)]
+    pub(in crate::demo) window: Option<WindowFit>,
+    #[serde(default)]
     pub(in crate::demo) work: Option<Work>,
 }
 
@@ -198,7 +200,6 @@ pub(in crate::demo) struct TimeLine {
     #[serde(default)]
     pub(in crate::demo) window_min: Option<i64>,
     pub(in crate::demo) nights: Vec<Night>,
-    pub(in crate::demo) alternatives: Vec<Alternative>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -218,10 +219,25 @@ pub(in crate::demo) struct Night {
 }
 
 #[derive(Debug, Deserialize)]
-pub(in crate::demo) struct Alternative {
+pub(in crate::demo) struct WindowFit {
+    pub(in crate::demo) window_min: i64,
+    pub(in crate::demo) elapsed_min: i64,
+    pub(in crate::demo) fits: bool,
+    pub(in crate::demo) ways: Vec<Way>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(in crate::demo) struct Way {
+    pub(in crate::demo) kind: String,
+    pub(in crate::demo) process: Named,
+    #[serde(default)]
+    pub(in crate::demo) machine: Option<String>,
     pub(in crate::demo) crew_size: i64,
+    pub(in crate::demo) window_min: i64,
     pub(in crate::demo) elapsed_min: i64,
     pub(in crate::demo) n_nights: Option<i64>,
+    pub(in crate::demo) net_change: Money,
+    pub(in crate::demo) fits: bool,
 }
 
 #[derive(Debug, Deserialize)]

@@ -30,6 +30,7 @@ pub(super) fn allowed<W: Write>(
     work::quantities(paper, &done.products, &done.water, &done.pads)?;
     work::hours(paper, done)?;
     work::time_line(paper, &done.time_line)?;
+    work::window(paper, plan.window.as_ref())?;
     money::cost(paper, &done.cost)?;
     questions(
         paper,

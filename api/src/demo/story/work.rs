@@ -4,7 +4,9 @@ use std::io::Write;
 
 use super::super::{
     DemoError,
-    answer::{Acceptance, Basis, Caution, Night, Pad, ProductLine, TimeLine, Water, Work},
+    answer::{
+        Acceptance, Basis, Caution, Night, Pad, ProductLine, TimeLine, Water, WindowFit, Work,
+    },
     paper::{Column, Paper, Table},
     words::{count, hours as in_hours, length, litres, minutes, money, source},
 };
@@ -111,14 +113,42 @@ pub(super) fn time_line<W: Write>(paper: &mut Paper<W>, line: &TimeLine) -> Resu
         minutes(line.longest_block_min)
     ))?;
     nights(paper, line)?;
-    if !line.alternatives.is_empty() {
-        paper.head("A bigger crew")?;
-    }
-    for other in &line.alternatives {
-        let nights = other.n_nights.filter(|_| line.window_min.is_some());
-        let nights = nights.map_or_else(String::new, |n| format!(", or {}", count(n, "night")));
-        let (crew, time) = (other.crew_size, minutes(other.elapsed_min));
-        paper.point("-", &format!("Of {crew}: {time} in one go{nights}."))?;
+    Ok(())
+}
+
+/// What would make the work fit the access window.
+pub(super) fn window<W: Write>(
+    paper: &mut Paper<W>,
+    fit: Option<&WindowFit>,
+) -> Result<(), DemoError> {
+    let Some(fit) = fit.filter(|fit| !fit.fits) else {
+        return Ok(());
+    };
+    let (window, needs) = (minutes(fit.window_min), minutes(fit.elapsed_min));
+    paper.head(&format!(
+        "What would fit: a window has {window}, the work takes {needs} in one go"
+    ))?;
+    for way in &fit.ways {
+        let what = match (way.kind.as_str(), &way.machine) {
+            ("larger_crew", _) => format!("a crew of {}", way.crew_size),
+            ("other_machine", Some(machine)) => format!("the machine {machine}"),
+            ("other_process", _) => way.process.name.clone(),
+            ("longer_window", _) => format!("a window of {}", minutes(way.window_min)),
+            _ => "as planned".to_owned(),
+        };
+        let nights = way
+            .n_nights
+            .map_or_else(String::new, |n| format!(", {}", count(n, "night")));
+        let fits = if way.fits {
+            "fits"
+        } else {
+            "does not fit into one window"
+        };
+        let (time, change) = (minutes(way.elapsed_min), money(&way.net_change));
+        paper.point(
+            "-",
+            &format!("{what}: {time} in one go{nights}, {change} more; {fits}."),
+        )?;
     }
     Ok(())
 }

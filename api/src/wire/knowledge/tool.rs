@@ -110,6 +110,9 @@ views! {
         /// Litres of solution in its tank; null where it has none.
         #[schema(minimum = 0)]
         tank_l: Option<i64> = |row| row.tank_l,
+        /// Minutes to empty and fill it, way included; null where the rates hold that.
+        #[schema(minimum = 0)]
+        fill_min: Option<i64> = |row| row.fill_min,
     }
     /// A mop or an applicator.
     MopRowView of Mop {

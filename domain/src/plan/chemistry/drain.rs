@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     estimate::{
-        basis::{Basis, input as figure},
+        basis::{Basis, Reasons, input as figure},
         quantities::WaterLine,
     },
     physics::chemistry::{Concentrations, Solution, alkalinity_mol_l},
@@ -18,7 +18,7 @@ pub(super) fn slurry(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     water: WaterLine,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Option<SlurryPh> {
     if water.slurry == Volume::ZERO {
         return None;
@@ -49,7 +49,7 @@ pub(super) fn slurry(
     });
     let ph = mixed.ok()?.ph();
     let drain = &input.base.drain;
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "slurry_ph".to_owned(),
         what: "pH of the slurry, all of it mixed".to_owned(),
         formula: "charge balance of alkali or acid in all water that was laid; strong base and acid by the pH of each solution, a lower bound: what amines and silicates hold comes on top",

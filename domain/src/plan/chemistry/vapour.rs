@@ -5,7 +5,7 @@ use super::{
     RoomVapour, product,
 };
 use crate::{
-    estimate::basis::{Basis, input as figure},
+    estimate::basis::{Basis, Reasons, input as figure},
     knowledge::{Fact, Facts, Product, Vapour},
     physics::room::RoomReading,
 };
@@ -15,7 +15,7 @@ pub(super) fn vapour(
     input: &PlanInput<'_>,
     steps: &[PlannedStep],
     room: &RoomReading,
-    basis: &mut Vec<Basis>,
+    basis: &mut Reasons,
 ) -> Option<RoomVapour> {
     let mut mass_g = 0.0;
     let mut nearest: Option<(f64, &Product, &Vapour, f64)> = None;
@@ -37,7 +37,7 @@ pub(super) fn vapour(
         }
     }
     let (grams, row, vapour, peak_mg_m3) = nearest?;
-    basis.push(Basis {
+    basis.add(|| Basis {
         id: "vapour".to_owned(),
         what: "vapour that the air of the room holds at most".to_owned(),
         formula: "mass · share / hours / (air_changes · volume) · (1 − exp(−air_changes · hours)), well mixed",
