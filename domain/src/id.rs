@@ -82,6 +82,8 @@ ids! {
     ReadingId "rdg",
     /// Names a site.
     SiteId "sit",
+    /// Names a contractor source: where a contractor's own system sends what happened.
+    SourceId "src",
     /// Names a surface.
     SurfaceId "srf",
     /// Names a tenant.

@@ -4,12 +4,15 @@
 //! (currencies, dates, words); a row that fails is [`StoreError::Corrupt`], never a guess.
 
 mod commitment;
-mod completion;
+pub(crate) mod completion;
 mod completion_line;
 mod contractor;
+mod contractor_source;
 mod estimate;
 mod history;
 pub(crate) mod idempotency_key;
+pub(crate) mod inbound_event;
+pub(crate) mod inbound_report;
 mod observation;
 mod outbox;
 mod plan;
@@ -29,8 +32,10 @@ pub use self::commitment::CommitmentRow;
 pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;
 pub use self::contractor::ContractorRow;
+pub use self::contractor_source::ContractorSourceRow;
 pub use self::estimate::EstimateRow;
 pub use self::history::HistoryRow;
+pub use self::inbound_report::{Inbound, InboundReportRow};
 pub use self::observation::ObservationRow;
 pub use self::outbox::EventRow;
 pub use self::plan::PlanRow;
@@ -39,7 +44,9 @@ pub use self::product::ProductRow;
 pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::site::SiteRow;
-pub use self::status::{CompletionStatus, FactStatus, PlanStatus, ProductStatus, UnknownStatus};
+pub use self::status::{
+    CompletionStatus, FactStatus, PlanStatus, ProductStatus, SourceStatus, UnknownStatus,
+};
 pub use self::surface::SurfaceRow;
 pub use self::tenant::TenantRow;
 use crate::store::StoreError;

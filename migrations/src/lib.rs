@@ -11,6 +11,7 @@ mod m20261125_004_records_observations;
 mod m20261125_006_add_list_indexes;
 mod m20261125_007_add_provenance;
 mod m20261125_020_create_products;
+mod m20261125_032_create_contractor_sources;
 
 use std::collections::BTreeSet;
 
@@ -33,6 +34,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_006_add_list_indexes::AddListIndexes),
             Box::new(m20261125_020_create_products::CreateProducts),
             Box::new(m20261125_007_add_provenance::AddProvenance),
+            Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
         ]
     }
 }
@@ -51,6 +53,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_006_add_list_indexes.rs"),
     include_str!("m20261125_020_create_products.rs"),
     include_str!("m20261125_007_add_provenance.rs"),
+    include_str!("m20261125_032_create_contractor_sources.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -36,8 +36,8 @@ scopes! {
     SitesWrite       "sites:write"       "Register sites, change them, issue their rate cards.";
     SurfacesRead     "surfaces:read"     "Read surfaces, what lies on them and what happened to them.";
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
-    ContractorsRead  "contractors:read"  "Read contractors.";
-    ContractorsWrite "contractors:write" "Register contractors.";
+    ContractorsRead  "contractors:read"  "Read contractors and their sources.";
+    ContractorsWrite "contractors:write" "Register contractors, and the sources from which their own systems report.";
     KnowledgeRead    "knowledge:read"    "Read materials, products, processes and rules.";
     ProductsWrite    "products:write"    "Register products by their data sheets and change them.";
     PlansRead        "plans:read"        "Read plans.";
@@ -45,7 +45,8 @@ scopes! {
     EstimatesRead    "estimates:read"    "Read estimates.";
     EstimatesWrite   "estimates:write"   "Have estimates made.";
     CompletionsRead  "completions:read"  "Read completions.";
-    CompletionsWrite "completions:write" "Report work done and supersede reports.";
+    CompletionsWrite "completions:write" "Report work done, supersede and void reports.";
+    CompletionsReview "completions:review" "Acknowledge in what completions differ from their plans.";
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
     ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
@@ -56,13 +57,13 @@ pub static BUNDLES: &[(&str, &str)] = &[
     (
         "admin",
         "sites:read sites:write surfaces:read surfaces:write contractors:read contractors:write knowledge:read products:write \
-         plans:read plans:write estimates:read estimates:write completions:read completions:write readings:read \
-         readings:write reports:read",
+         plans:read plans:write estimates:read estimates:write completions:read completions:write completions:review \
+         readings:read readings:write reports:read",
     ),
     (
         "planner",
         "sites:read surfaces:read surfaces:write contractors:read knowledge:read products:write plans:read plans:write \
-         estimates:read estimates:write completions:read readings:read readings:write reports:read",
+         estimates:read estimates:write completions:read completions:review readings:read readings:write reports:read",
     ),
     (
         "analyst",

@@ -58,6 +58,10 @@ pub(crate) enum Kind {
     Batch,
     /// PATCH of one record; needs `If-Match`, takes an `Idempotency-Key`.
     Change,
+    /// POST that says something of a record that is there; needs an `Idempotency-Key`.
+    Amend,
+    /// POST of what somebody without a token has signed.
+    Signed,
     /// POST without a body that takes a record to its next status; needs `If-Match`, takes an `Idempotency-Key`.
     Step,
 }
@@ -72,6 +76,43 @@ const PREVIEW_CODES: &[Code] = &[
     Code::BodyTooLarge,
     Code::UnsupportedMediaType,
     Code::InvalidBody,
+];
+
+/// What can be wrong with what is said of a record.
+const AMEND_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::DuplicateMember,
+    Code::IdempotencyKeyRequired,
+    Code::InvalidIdempotencyKey,
+    Code::MalformedJson,
+    Code::UnknownParameter,
+    Code::NotFound,
+    Code::RequestTimeout,
+    Code::IdempotencyInFlight,
+    Code::StateConflict,
+    Code::BodyTooLarge,
+    Code::UnsupportedMediaType,
+    Code::IdempotencyKeyReused,
+    Code::InvalidBody,
+    Code::Contended,
+];
+
+/// What can be wrong with a signed message.
+const SIGNED_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::DuplicateMember,
+    Code::MalformedJson,
+    Code::UnknownParameter,
+    Code::NotProven,
+    Code::RequestTimeout,
+    Code::AlreadyExists,
+    Code::IdempotencyInFlight,
+    Code::StateConflict,
+    Code::WebhookIdReused,
+    Code::BodyTooLarge,
+    Code::UnsupportedMediaType,
+    Code::InvalidBody,
+    Code::Contended,
 ];
 
 /// What can be wrong with a step to the next status.
@@ -96,7 +137,13 @@ impl Kind {
     pub(crate) const fn verb(self) -> Verb {
         match self {
             Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
-            Self::Preview | Self::Create | Self::Record | Self::Batch | Self::Step => Verb::Post,
+            Self::Preview
+            | Self::Create
+            | Self::Record
+            | Self::Batch
+            | Self::Amend
+            | Self::Signed
+            | Self::Step => Verb::Post,
             Self::Change => Verb::Patch,
         }
     }
@@ -150,6 +197,8 @@ impl Kind {
                 C::InvalidBody,
                 C::Contended,
             ],
+            Self::Amend => AMEND_CODES,
+            Self::Signed => SIGNED_CODES,
             Self::Step => STEP_CODES,
             Self::Change => &[
                 C::BadRequest,

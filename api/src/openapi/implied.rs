@@ -136,7 +136,8 @@ fn description(told: Option<String>, route: &Route) -> String {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect. `Location` names what \
              it made."
         }
-        Kind::Batch => {
+        Kind::Signed => "",
+        Kind::Amend | Kind::Batch => {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
         }
         Kind::Change => {
@@ -145,6 +146,9 @@ fn description(told: Option<String>, route: &Route) -> String {
         }
     };
     let scope = match route.access {
+        Access::Public if route.kind == Kind::Signed => {
+            "Needs no token: the signature proves who sends it.".to_owned()
+        }
         Access::Public => "Needs no token.".to_owned(),
         Access::Scope(scope) => format!("Needs the scope `{scope}`."),
     };
@@ -207,8 +211,8 @@ fn add_headers(response: &mut Response, kind: Kind) {
             tag,
             ("Location", "The path of the new record.", 300),
         ]),
-        Kind::Change | Kind::Step => headers.extend([replayed, tag]),
-        Kind::Batch => headers.push(replayed),
+        Kind::Change | Kind::Step | Kind::Amend => headers.extend([replayed, tag]),
+        Kind::Batch | Kind::Signed => headers.push(replayed),
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
@@ -224,11 +228,11 @@ fn header(meaning: &str, length: usize) -> Value {
 
 const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Public | Kind::Page | Kind::Report | Kind::Preview => &[],
+        Kind::Public | Kind::Page | Kind::Report | Kind::Preview | Kind::Signed => &[],
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
         Kind::Create => &["IdempotencyKey"],
-        Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
+        Kind::Record | Kind::Batch | Kind::Amend => &["RequiredIdempotencyKey"],
         Kind::Change | Kind::Step => &["IfMatch", "IdempotencyKey"],
     }
 }

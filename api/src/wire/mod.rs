@@ -9,6 +9,7 @@ pub(crate) mod bay;
 pub(crate) mod climate;
 pub(crate) mod completion;
 pub(crate) mod contractor;
+pub(crate) mod contractor_source;
 pub(crate) mod cost;
 pub(crate) mod csv;
 pub(crate) mod estimate;
@@ -16,6 +17,7 @@ pub(crate) mod event;
 pub(crate) mod external;
 pub(crate) mod film;
 pub(crate) mod health;
+pub(crate) mod inbound;
 mod kept;
 pub(crate) mod knowledge;
 pub(crate) mod money;
@@ -41,7 +43,7 @@ pub(crate) mod unrinsed;
 pub(crate) mod wish;
 pub(crate) mod words;
 
-pub(crate) use kept::stored;
+pub(crate) use kept::{lenient, stored};
 
 use serde::Serialize;
 

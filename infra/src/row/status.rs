@@ -65,6 +65,13 @@ statuses! {
         /// A correction counts in its place.
         Superseded "superseded",
     }
+    /// The life of a contractor source.
+    SourceStatus {
+        /// What it sends is taken.
+        Enabled "enabled",
+        /// What it sends is refused.
+        Disabled "disabled",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

@@ -7,7 +7,10 @@
 use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseConnection, DatabaseTransaction};
 
-use super::{Completions, Contractors, Estimates, Plans, RateCards, Readings, Sites, Surfaces, Tx};
+use super::{
+    Completions, ContractorSources, Contractors, Estimates, Plans, RateCards, Readings, Sites,
+    Surfaces, Tx,
+};
 
 /// From where the rows of one tenant are read.
 pub trait Access: std::fmt::Debug + Send + Sync {
@@ -69,6 +72,11 @@ impl Glance<'_> {
     /// Organisations that do the work.
     pub const fn contractors(&self) -> Contractors<'_, Self> {
         Contractors(self)
+    }
+
+    /// Where contractors' own systems send what happened.
+    pub const fn contractor_sources(&self) -> ContractorSources<'_, Self> {
+        ContractorSources(self)
     }
 
     /// Floors.
