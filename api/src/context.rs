@@ -49,7 +49,6 @@ pub(crate) struct Context {
     /// Signs the cursors of lists.
     pub(crate) cursors: CursorKey,
     /// Seals the secrets that are kept.
-    #[expect(dead_code, reason = "the routes that keep secrets come next")]
     pub(crate) seals: SealKeys,
     /// The rules for tokens.
     pub(crate) verifier: Verifier,

@@ -25,16 +25,8 @@ mod problem;
 mod query;
 mod readiness;
 mod running;
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "the routes that keep secrets come next")
-)]
 mod seal;
 mod server;
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "the routes that sign and verify come next")
-)]
 mod signature;
 mod telemetry;
 mod wire;

@@ -13,9 +13,11 @@ use actix_web::{
     },
 };
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use infra::store::{Begin, StoreError, StoredReply, Tx};
+use domain::id::TenantId;
+use infra::store::{Begin, By, StoreError, StoredReply, Tx};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use uuid::Uuid;
 
 use crate::{
     auth::{Actor, Scope},
@@ -24,11 +26,13 @@ use crate::{
     etag::{self, Expected},
     problem::{Code, Problem},
     query::Query,
+    seal::Place,
     wire,
 };
 
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
-const REPLAYED: HeaderName = HeaderName::from_static("idempotent-replayed");
+/// Says that an answer was given before.
+pub(crate) const REPLAYED: HeaderName = HeaderName::from_static("idempotent-replayed");
 /// The longest key, in bytes.
 const MAX_KEY: usize = 255;
 /// How often a write is tried.
@@ -61,6 +65,9 @@ struct Head {
     location: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     etag: Option<String>,
+    /// Whether the body is kept sealed, because it holds a secret.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    sealed: bool,
 }
 
 impl Reply {
@@ -95,6 +102,7 @@ impl Reply {
             content_type: Some(JSON.to_owned()),
             location: None,
             etag: None,
+            sealed: false,
         };
         Self {
             status: 200,
@@ -111,9 +119,17 @@ impl Reply {
                 content_type: None,
                 location: None,
                 etag: None,
+                sealed: false,
             },
             body: Vec::new(),
         }
+    }
+
+    /// The same, which holds a secret: it is kept sealed.
+    #[must_use]
+    pub(crate) fn secret(mut self) -> Self {
+        self.head.sealed = true;
+        self
     }
 
     /// The answer, or 304 if the caller already has this version.
@@ -184,23 +200,39 @@ where
     };
     // Whoever changes any version cannot be too late: the change is made to the version that is there now.
     let any = matches!(Expected::of(&raw.headers), Ok(Expected::Any));
+    attempts(ctx, actor.tenant(), &actor.by(), async |tx| {
+        let done = once(ctx, tx, key.as_ref(), &effect).await;
+        done.map_err(|problem| match problem.code() {
+            Code::StaleVersion if any => StoreError::Contended.into(),
+            _ => problem,
+        })
+    })
+    .await
+}
+
+/// Does `work`, which begins with a new transaction of the tenant and ends it: again, whole, where others got in the way.
+///
+/// # Errors
+/// Those of `work`; `contended` if others were in the way three times.
+pub(crate) async fn attempts<R>(
+    ctx: &Context,
+    tenant: TenantId,
+    by: &By,
+    work: impl AsyncFn(Tx) -> Result<R, Problem>,
+) -> Result<R, Problem> {
     let mut attempt = 1;
     loop {
         // Who waited for the one writer's turn in vain is told so at once: trying again would double the queue.
-        let tx = ctx.store.begin(actor.tenant()).await?.signed_by(actor.by());
-        let done = once(ctx, tx, key.as_ref(), &effect).await;
-        let done = done.map_err(|problem| match problem.code() {
-            Code::StaleVersion if any => StoreError::Contended.into(),
-            _ => problem,
-        });
-        match done {
+        let tx = ctx.store.begin(tenant).await?.signed_by(by.clone());
+        match work(tx).await {
             Err(problem) if problem.code() == Code::Contended && attempt < ATTEMPTS => attempt += 1,
             done => return done,
         }
     }
 }
 
-fn in_flight() -> Problem {
+/// The answer to who sends something again before the first time is done with.
+pub(crate) fn in_flight() -> Problem {
     let detail = "The first request with this key is not finished.";
     Problem::new(Code::IdempotencyInFlight, detail)
 }
@@ -210,6 +242,24 @@ struct Key<'a> {
     client: &'a str,
     text: &'a str,
     fingerprint: String,
+}
+
+impl Key<'_> {
+    /// Where an answer that holds a secret is kept.
+    fn place(&self, tenant: TenantId) -> Place {
+        let mut hash = Sha256::new();
+        for part in [self.client, self.text] {
+            hash.update(part.len().to_be_bytes());
+            hash.update(part);
+        }
+        let digest = hash.finalize();
+        let row = Uuid::from_slice(digest.get(..16).unwrap_or_default());
+        Place {
+            tenant,
+            purpose: "idempotent_answer",
+            row: row.unwrap_or_default(),
+        }
+    }
 }
 
 async fn once<F>(
@@ -229,7 +279,10 @@ where
             .await?
         {
             Begin::Started => {}
-            Begin::Stored(stored) => return replay(stored).map(|reply| reply.answer(true)),
+            Begin::Stored(stored) => {
+                let place = key.place(tx.tenant());
+                return replay(ctx, &place, stored).map(|reply| reply.answer(true));
+            }
             Begin::InFlight => return Err(in_flight()),
             Begin::OtherFingerprint => {
                 let detail = "The key came with another request before.";
@@ -238,11 +291,15 @@ where
         }
     }
     let reply = effect(&tx).await?;
-    if key.is_some() {
+    if let Some(key) = key {
         let headers = wire::document(&reply.head)?;
-        tx.idempotency()
-            .finish(reply.status, &headers, &reply.body)
-            .await?;
+        let keep = async |body: &[u8]| tx.idempotency().finish(reply.status, &headers, body).await;
+        if reply.head.sealed {
+            let sealed = ctx.seals.seal(&key.place(tx.tenant()), &reply.body)?;
+            keep(sealed.as_bytes()).await?;
+        } else {
+            keep(&reply.body).await?;
+        }
         if ctx.running.is_to_sweep() {
             tx.idempotency().sweep(ctx.clock.now()).await?;
         }
@@ -252,12 +309,19 @@ where
 }
 
 /// The answer that was kept.
-fn replay(stored: StoredReply) -> Result<Reply, Problem> {
-    let head = serde_json::from_str(&stored.headers).map_err(|error| Problem::internal(&error))?;
+fn replay(ctx: &Context, place: &Place, stored: StoredReply) -> Result<Reply, Problem> {
+    let head: Head =
+        serde_json::from_str(&stored.headers).map_err(|error| Problem::internal(&error))?;
+    let body = if head.sealed {
+        ctx.seals
+            .open(place, &String::from_utf8_lossy(&stored.body))?
+    } else {
+        stored.body
+    };
     Ok(Reply {
         status: stored.status,
         head,
-        body: stored.body,
+        body,
     })
 }
 

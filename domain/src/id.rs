@@ -84,6 +84,8 @@ ids! {
     ReadingId "rdg",
     /// Names a site.
     SiteId "sit",
+    /// Names a contractor source: where a contractor's own system sends what happened.
+    SourceId "src",
     /// Names something that is left over at a site.
     StockItemId "stk",
     /// Names a surface.

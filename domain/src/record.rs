@@ -3,8 +3,10 @@
 //! Facts are appended: a correction is a new completion that supersedes. A completion that contradicts its plan is
 //! recorded and flagged with deviations, never dropped.
 
+mod contradiction;
 mod part;
 
+pub use contradiction::{Deviation, Promised, deviations, in_itself, in_volume, on_other_surface};
 pub use part::{PlanPart, WHOLE_PPM, share_ppm};
 
 use crate::{
@@ -89,6 +91,31 @@ pub struct Reported {
     pub elapsed: Labour,
     /// What the contractor charges before tax.
     pub charged: Option<Money>,
+    /// What stands on the contractor's invoice.
+    pub invoice: Vec<InvoiceLine>,
+    /// Products that were used after their last day, by their keys.
+    pub expired: Vec<String>,
+}
+
+/// A line of a contractor's invoice.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InvoiceLine {
+    /// What it is for.
+    pub text: String,
+    /// Its amount before tax.
+    pub net: Money,
+}
+
+impl Reported {
+    /// What the lines of the invoice come to; none without lines.
+    pub fn invoiced(&self) -> Option<Money> {
+        let first = self.invoice.first()?;
+        let sum = |sum: i64, line: &InvoiceLine| sum.saturating_add(line.net.amount);
+        Some(Money {
+            amount: self.invoice.iter().fold(0, sum),
+            ..first.net
+        })
+    }
 }
 
 /// One line of a completion: planned beside actual.
@@ -273,111 +300,6 @@ impl Sheet {
         (row.computed, row.actual) = (tax_computed, tax);
         Ok(())
     }
-}
-
-/// What of a plan a completion is held against.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Promised {
-    /// Coats of seal.
-    pub seal_coats: i64,
-    /// Coats of polish.
-    pub polish_coats: i64,
-    /// The keys of its products.
-    pub products: Vec<String>,
-    /// The shortest time in which its waits between coats can have been kept.
-    pub least_wait: Labour,
-    /// Limits of the pH reading in hundredths, if the plan has one.
-    pub ph_hundredths: Option<(i64, i64)>,
-    /// Whether more of the floor was reported than the plan has left.
-    pub exceeded: bool,
-}
-
-/// In what a completion differs from its plan.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Deviation {
-    /// A stable word.
-    pub code: &'static str,
-    /// What differs.
-    pub statement: String,
-}
-
-/// Everything in which a report contradicts its plan.
-pub fn deviations(promised: &Promised, reported: &Reported) -> Vec<Deviation> {
-    let mut found = Vec::new();
-    let mut add = |code, statement: String| found.push(Deviation { code, statement });
-    for (code_fewer, code_more, kind, planned, done) in [
-        (
-            "fewer_seal_coats",
-            "more_seal_coats",
-            "seal",
-            promised.seal_coats,
-            reported.seal_coats,
-        ),
-        (
-            "fewer_polish_coats",
-            "more_polish_coats",
-            "polish",
-            promised.polish_coats,
-            reported.polish_coats,
-        ),
-    ] {
-        let Some(done) = done else { continue };
-        if done != planned {
-            let code = if done < planned {
-                code_fewer
-            } else {
-                code_more
-            };
-            add(
-                code,
-                format!("{done} coats of {kind} were laid, {planned} were planned."),
-            );
-        }
-    }
-    for used in reported
-        .products
-        .iter()
-        .filter(|used| !promised.products.contains(&used.product))
-    {
-        add(
-            "other_product",
-            format!("The plan has no {}.", used.product),
-        );
-    }
-    match (promised.ph_hundredths, reported.surface_ph_hundredths) {
-        (Some(_limits), None) => {
-            add(
-                "no_ph_reading",
-                "No pH of the rinsed floor was reported.".to_owned(),
-            );
-        }
-        (Some((least, most)), Some(read)) if read < least || read > most => {
-            let shown = |value: i64| crate::quantity::float(value) / 100.0;
-            let statement = format!(
-                "pH {} lies outside {} to {}.",
-                shown(read),
-                shown(least),
-                shown(most)
-            );
-            add("ph_outside_limits", statement);
-        }
-        _ => {}
-    }
-    if reported.elapsed < promised.least_wait {
-        let statement = format!(
-            "The work took {:.0} min from beginning to end; the waits between coats alone take {:.0} min.",
-            reported.elapsed.minutes(),
-            promised.least_wait.minutes()
-        );
-        add("too_fast_for_waits", statement);
-    }
-    if promised.exceeded {
-        add(
-            "area_exceeds_plan",
-            "More floor was reported than the plan has left.".to_owned(),
-        );
-    }
-    found
 }
 
 #[cfg(test)]

@@ -4,13 +4,16 @@
 //! (currencies, dates, words); a row that fails is [`StoreError::Corrupt`], never a guess.
 
 mod commitment;
-mod completion;
+pub(crate) mod completion;
 mod completion_line;
 mod contractor;
+mod contractor_source;
 mod estimate;
 pub(crate) mod estimate_job;
 mod history;
 pub(crate) mod idempotency_key;
+pub(crate) mod inbound_event;
+pub(crate) mod inbound_report;
 mod observation;
 mod outbox;
 mod plan;
@@ -31,10 +34,12 @@ pub use self::commitment::CommitmentRow;
 pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;
 pub use self::contractor::ContractorRow;
+pub use self::contractor_source::ContractorSourceRow;
 pub use self::estimate::EstimateRow;
 pub use self::estimate_job::EstimateJobRow;
 pub(crate) use self::estimate_job::part;
 pub use self::history::HistoryRow;
+pub use self::inbound_report::{Inbound, InboundReportRow};
 pub use self::observation::ObservationRow;
 pub use self::outbox::EventRow;
 pub use self::plan::PlanRow;
@@ -44,7 +49,7 @@ pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::site::SiteRow;
 pub use self::status::{
-    CompletionStatus, FactStatus, JobStatus, PlanStatus, ProductStatus, UnknownStatus,
+    CompletionStatus, FactStatus, JobStatus, PlanStatus, ProductStatus, SourceStatus, UnknownStatus,
 };
 pub use self::stock_item::StockItemRow;
 pub use self::surface::SurfaceRow;

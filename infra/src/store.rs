@@ -5,12 +5,14 @@
 
 mod completion;
 mod contractor;
+mod contractor_source;
 mod error;
 mod estimate;
 mod estimate_job;
 mod glance;
 mod history;
 mod idempotency;
+mod inbound;
 mod migrate;
 mod observation;
 mod open;
@@ -39,12 +41,14 @@ use sea_orm::{
 
 pub use self::completion::{CompletionFilter, Completions};
 pub use self::contractor::Contractors;
+pub use self::contractor_source::ContractorSources;
 pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
 pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};
 pub use self::glance::{Access, Glance};
 pub use self::history::{Histories, HistoryFilter, HistoryKey};
 pub use self::idempotency::{Begin, Idempotency, StoredReply};
+pub use self::inbound::{Arrival, Arrived, Inbounds};
 pub use self::observation::Observations;
 pub use self::outbox::Outbox;
 pub use self::page::Page;
@@ -275,6 +279,16 @@ impl Tx {
     /// Organisations that do the work.
     pub const fn contractors(&self) -> Contractors<'_> {
         Contractors(self)
+    }
+
+    /// Where contractors' own systems send what happened.
+    pub const fn contractor_sources(&self) -> ContractorSources<'_> {
+        ContractorSources(self)
+    }
+
+    /// What contractors' own systems sent.
+    pub const fn inbound(&self) -> Inbounds<'_> {
+        Inbounds(self)
     }
 
     /// Floors.

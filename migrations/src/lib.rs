@@ -12,7 +12,8 @@ mod m20261125_006_add_list_indexes;
 mod m20261125_007_add_provenance;
 mod m20261125_020_create_products;
 mod m20261125_030_create_stock_items;
-mod m20261128_031_create_estimate_jobs;
+mod m20261125_031_create_estimate_jobs;
+mod m20261125_032_create_contractor_sources;
 
 use std::collections::BTreeSet;
 
@@ -36,7 +37,8 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_020_create_products::CreateProducts),
             Box::new(m20261125_007_add_provenance::AddProvenance),
             Box::new(m20261125_030_create_stock_items::CreateStockItems),
-            Box::new(m20261128_031_create_estimate_jobs::CreateEstimateJobs),
+            Box::new(m20261125_031_create_estimate_jobs::CreateEstimateJobs),
+            Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
         ]
     }
 }
@@ -56,7 +58,8 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_020_create_products.rs"),
     include_str!("m20261125_007_add_provenance.rs"),
     include_str!("m20261125_030_create_stock_items.rs"),
-    include_str!("m20261128_031_create_estimate_jobs.rs"),
+    include_str!("m20261125_031_create_estimate_jobs.rs"),
+    include_str!("m20261125_032_create_contractor_sources.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -6,5 +6,6 @@ pub mod app;
 pub mod build;
 pub mod client;
 pub mod clinic;
+pub mod inbound;
 pub mod read;
 pub mod snapshot;

@@ -1,9 +1,11 @@
 //! Recording work that was done, correcting what was recorded, and reading it.
 
 mod account;
+mod amend;
 mod check;
 mod reported;
 
+pub(crate) use amend::{acknowledge, void};
 pub(crate) use infra::row::CompletionRow;
 
 use chrono::{DateTime, Utc};
@@ -28,7 +30,7 @@ use crate::{
     problem::Problem,
     wire::{
         self,
-        completion::{CompletionRequest, as_it_stands},
+        completion::{CompletionRequest, amendments, as_it_stands},
     },
 };
 
@@ -170,7 +172,7 @@ async fn tell(
     (at, statement): (DateTime<Utc>, &str),
 ) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, version) = (row.id.to_string(), version(row));
+    let (subject, version) = (row.id.to_string(), version(row)?);
     let data = as_it_stands(row.clone())?;
     let event = wire::event::encode_document(event, kind, (&subject, version), now, &data)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
@@ -193,12 +195,14 @@ fn statement(ctx: &Context, row: &CompletionRow, reported: &Reported) -> String 
     format!("{} on {} m².", parts.join(", "), row.area.m2())
 }
 
-/// A completion changes once in its life, when something counts in its place.
-pub(crate) fn version(row: &CompletionRow) -> i64 {
-    match row.status {
-        CompletionStatus::Recorded => 1,
-        CompletionStatus::Superseded | CompletionStatus::Voided => 2,
-    }
+/// A completion changes when something is said of it later, and when something counts in its place.
+///
+/// # Errors
+/// `internal` for a row that is not what was written.
+pub(crate) fn version(row: &CompletionRow) -> Result<i64, Problem> {
+    let n_said = i64::try_from(amendments(row)?.len()).unwrap_or(i64::MAX);
+    let replaced = i64::from(row.status == CompletionStatus::Superseded);
+    Ok(n_said.saturating_add(replaced).saturating_add(1))
 }
 
 /// One completion with its document as it stands now.
@@ -213,7 +217,7 @@ pub(crate) async fn get(
     let glance = ctx.store.glance(tenant);
     let row = glance.completions().get(id).await?;
     let row = row.ok_or_else(Problem::not_found)?;
-    Ok((version(&row), as_it_stands(row)?))
+    Ok((version(&row)?, as_it_stands(row)?))
 }
 
 /// Up to `limit` completions after an id, in the order of their recording, each as it stands now.

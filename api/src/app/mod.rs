@@ -4,10 +4,12 @@
 
 pub(crate) mod completion;
 pub(crate) mod contractor;
+pub(crate) mod contractor_source;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 pub(crate) mod film;
 pub(crate) mod history;
+pub(crate) mod inbound;
 pub(crate) mod knowledge;
 pub(crate) mod observation;
 pub(crate) mod plan;

@@ -1,6 +1,9 @@
 //! Making and reading plans.
 
 pub(crate) mod life;
+mod reporting;
+
+pub(crate) use reporting::reporting;
 
 use domain::{
     card::RateCard,

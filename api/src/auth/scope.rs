@@ -38,8 +38,8 @@ scopes! {
     SurfacesWrite    "surfaces:write"    "Register surfaces and change them, one by one or in batches.";
     StockRead        "stock:read"        "Read what sites have left over of their products.";
     StockWrite       "stock:write"       "Register what sites have left over, change and delete it.";
-    ContractorsRead  "contractors:read"  "Read contractors.";
-    ContractorsWrite "contractors:write" "Register contractors.";
+    ContractorsRead  "contractors:read"  "Read contractors and their sources.";
+    ContractorsWrite "contractors:write" "Register contractors, and the sources from which their own systems report.";
     KnowledgeRead    "knowledge:read"    "Read materials, products, processes and rules.";
     ProductsWrite    "products:write"    "Register products by their data sheets and change them.";
     PlansRead        "plans:read"        "Read plans.";
@@ -47,7 +47,8 @@ scopes! {
     EstimatesRead    "estimates:read"    "Read estimates.";
     EstimatesWrite   "estimates:write"   "Have estimates made.";
     CompletionsRead  "completions:read"  "Read completions.";
-    CompletionsWrite "completions:write" "Report work done and supersede reports.";
+    CompletionsWrite "completions:write" "Report work done, supersede and void reports.";
+    CompletionsReview "completions:review" "Acknowledge in what completions differ from their plans.";
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
     ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
@@ -58,13 +59,14 @@ pub static BUNDLES: &[(&str, &str)] = &[
     (
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
-         knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write readings:read \
-         readings:write reports:read",
+         knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
+         completions:review readings:read readings:write reports:read",
     ),
     (
         "planner",
         "sites:read surfaces:read surfaces:write stock:read stock:write contractors:read knowledge:read products:write \
-         plans:read plans:write estimates:read estimates:write completions:read readings:read readings:write reports:read",
+         plans:read plans:write estimates:read estimates:write completions:read completions:review readings:read readings:write \
+         reports:read",
     ),
     (
         "analyst",

@@ -10,6 +10,9 @@ use crate::problem::{Code, Problem};
 /// How many faults one answer tells: one for each item of the largest batch. A body can hold a million.
 pub(crate) const MAX_FAULTS: usize = 1_000;
 
+/// The code of a member that nobody knows.
+pub(crate) const UNKNOWN_MEMBER: &str = "unknown_member";
+
 /// One fault of a request.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 #[schema(as = ProblemFault)]

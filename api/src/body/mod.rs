@@ -9,6 +9,7 @@ mod schema;
 mod strict;
 mod text;
 
+use fault::UNKNOWN_MEMBER;
 pub(crate) use fault::{Fault, Faults, MAX_FAULTS};
 pub(crate) use schema::Validators;
 pub(crate) use strict::{JsonFault, parse};
@@ -30,7 +31,10 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use crate::problem::{Code, Problem};
+use crate::{
+    problem::{Code, Problem},
+    wire,
+};
 
 /// The largest body of an ordinary request, in bytes.
 pub(crate) const MAX_BODY: usize = 256 * 1024;
@@ -193,6 +197,14 @@ pub(crate) fn into_value(body: &[u8]) -> Result<Sent, Problem> {
 }
 
 impl Sent {
+    /// A value that was read before, without faults.
+    pub(crate) const fn sound(value: Value) -> Self {
+        Self {
+            value,
+            faults: Vec::new(),
+        }
+    }
+
     /// The same faults with another value.
     pub(crate) fn with(&self, value: Value) -> Self {
         Self {
@@ -211,18 +223,45 @@ pub(crate) fn into_typed<T: DeserializeOwned + ToSchema>(
     root: &str,
     Sent { value, mut faults }: Sent,
 ) -> Result<T, Problem> {
-    let validators = Validators::shared().map_err(|fault| Problem::internal(&fault))?;
-    let broken = validators.faults::<T>(root, &value);
-    faults.extend(broken.map_err(|fault| Problem::internal(&fault))?);
+    faults.extend(broken::<T>(root, &value)?);
     if !faults.is_empty() {
         return Err(Problem::with_faults(Code::InvalidBody, faults));
     }
-    // A schema that is laxer than the type is our mistake, but the body is still what the type cannot hold.
-    serde_json::from_value(value).map_err(|error| {
-        tracing::warn!(cause = %error, "a schema let through what its type refuses");
-        let detail = "The value does not have the documented form.";
-        Problem::with_faults(Code::InvalidBody, vec![Fault::at(root, "schema", detail)])
-    })
+    serde_json::from_value(value).map_err(|error| laxer(root, &error))
+}
+
+/// The same, but passes over members that nobody knows: others may add to what they send before we know it.
+///
+/// # Errors
+/// As [`into_typed`].
+pub(crate) fn into_lenient<T: DeserializeOwned + ToSchema>(
+    root: &str,
+    Sent { value, mut faults }: Sent,
+) -> Result<T, Problem> {
+    let broken = broken::<T>(root, &value)?;
+    faults.extend(
+        broken
+            .into_iter()
+            .filter(|fault| fault.code != UNKNOWN_MEMBER),
+    );
+    if !faults.is_empty() {
+        return Err(Problem::with_faults(Code::InvalidBody, faults));
+    }
+    wire::lenient(value).map_err(|error| laxer(root, &error))
+}
+
+/// Every way in which a value breaks the schema of `T`.
+fn broken<T: ToSchema>(root: &str, value: &Value) -> Result<Vec<Fault>, Problem> {
+    let validators = Validators::shared().map_err(|fault| Problem::internal(&fault))?;
+    let broken = validators.faults::<T>(root, value);
+    broken.map_err(|fault| Problem::internal(&fault))
+}
+
+/// A schema that is laxer than the type is our mistake, but the body is still what the type cannot hold.
+fn laxer(root: &str, error: &serde_json::Error) -> Problem {
+    tracing::warn!(cause = %error, "a schema let through what its type refuses");
+    let detail = "The value does not have the documented form.";
+    Problem::with_faults(Code::InvalidBody, vec![Fault::at(root, "schema", detail)])
 }
 
 /// Refuses a body that is compressed or otherwise encoded: inflating is where a small body becomes a large one.

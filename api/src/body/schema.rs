@@ -12,7 +12,7 @@ use jsonschema::{
 use serde_json::{Map, Value, json};
 use utoipa::{OpenApi, ToSchema};
 
-use super::fault::{Fault, MAX_FAULTS, push_member};
+use super::fault::{Fault, MAX_FAULTS, UNKNOWN_MEMBER, push_member};
 use crate::openapi::ApiDoc;
 
 /// Where the description keeps its schemas.
@@ -147,7 +147,7 @@ fn tell(root: &str, error: &ValidationError<'_>) -> Vec<Fault> {
             let unknown = |name: &String| {
                 Fault::at(
                     member(&place, name),
-                    "unknown_member",
+                    UNKNOWN_MEMBER,
                     "No such member is known here.",
                 )
             };

@@ -14,7 +14,7 @@ use crate::{
     },
     auth::{
         Actor,
-        scope::{CompletionsRead, CompletionsWrite},
+        scope::{CompletionsRead, CompletionsReview, CompletionsWrite},
     },
     body::Strict,
     context::Context,
@@ -23,7 +23,10 @@ use crate::{
     problem::Problem,
     query::Query,
     wire::{
-        completion::{CompletionPage, CompletionRequest, CompletionView},
+        completion::{
+            AcknowledgeRequest, CompletionPage, CompletionRequest, CompletionView, VoidRequest,
+            as_it_stands,
+        },
         time,
     },
     write::{self, KeyRule, Reply},
@@ -43,7 +46,7 @@ pub(crate) async fn record(
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
         let row = app::completion::record(&ctx, tx, &body.value).await?;
-        Ok(created(row))
+        created(row)
     })
     .await
 }
@@ -65,14 +68,63 @@ pub(crate) async fn supersede(
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
         let row = app::completion::supersede(&ctx, tx, id, &body.value).await?;
-        Ok(created(row))
+        created(row)
     })
     .await
 }
 
-fn created(row: CompletionRow) -> Reply {
-    let version = app::completion::version(&row);
-    Reply::created(format!("/v1/completions/{}", row.id), version, row.document)
+fn created(row: CompletionRow) -> Result<Reply, Problem> {
+    let version = app::completion::version(&row)?;
+    let path = format!("/v1/completions/{}", row.id);
+    Ok(Reply::created(path, version, row.document))
+}
+
+/// Voids a completion: the work was not done, or not as it was reported.
+///
+/// It stays readable and counts no more: in no report, no plan and no film. What it was worth is not given to anything
+/// else; a wrong report is superseded, not voided.
+#[utoipa::path(post, path = "/v1/completions/{completion_id}/void", tag = "completions",
+    params(("completion_id" = String, Path, description = "The completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")),
+    request_body = VoidRequest,
+    responses((status = 200, description = "The completion as it is now.", body = CompletionView)),
+)]
+pub(crate) async fn void(
+    actor: Actor<CompletionsWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<CompletionId>,
+    body: Strict<VoidRequest>,
+) -> Result<HttpResponse, Problem> {
+    let (by, reason) = (actor.by(), &body.value.reason);
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        amended(app::completion::void(&ctx, tx, id, (&by, reason)).await?)
+    })
+    .await
+}
+
+/// Acknowledges in what a completion differs from its plan, with a reason.
+///
+/// The deviation stays; it says who accepted it, when and why.
+#[utoipa::path(post, path = "/v1/completions/{completion_id}/acknowledge", tag = "completions",
+    params(("completion_id" = String, Path, description = "The completion.", max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")),
+    request_body = AcknowledgeRequest,
+    responses((status = 200, description = "The completion as it is now.", body = CompletionView)),
+)]
+pub(crate) async fn acknowledge(
+    actor: Actor<CompletionsReview>,
+    ctx: web::Data<Context>,
+    Id(id): Id<CompletionId>,
+    body: Strict<AcknowledgeRequest>,
+) -> Result<HttpResponse, Problem> {
+    let by = actor.by();
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        amended(app::completion::acknowledge(&ctx, tx, id, (&by, &body.value)).await?)
+    })
+    .await
+}
+
+fn amended(row: CompletionRow) -> Result<Reply, Problem> {
+    let version = app::completion::version(&row)?;
+    Ok(Reply::found(version, as_it_stands(row)?))
 }
 
 /// Lists completions, in the order of their recording.

@@ -5,12 +5,14 @@
 
 pub(crate) mod completion;
 pub(crate) mod contractor;
+pub(crate) mod contractor_source;
 pub(crate) mod description;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 mod external;
 pub(crate) mod film;
 pub(crate) mod health;
+pub(crate) mod inbound;
 pub(crate) mod knowledge;
 pub(crate) mod observation;
 pub(crate) mod plan;
@@ -32,10 +34,10 @@ use crate::{
     auth::{
         Scope,
         scope::{
-            CompletionsRead, CompletionsWrite, ContractorsRead, ContractorsWrite, EstimatesRead,
-            EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite, ProductsWrite, ReadingsRead,
-            ReadingsWrite, ReportsRead, SitesRead, SitesWrite, StockRead, StockWrite, SurfacesRead,
-            SurfacesWrite,
+            CompletionsRead, CompletionsReview, CompletionsWrite, ContractorsRead,
+            ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite,
+            ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, SitesRead, SitesWrite,
+            StockRead, StockWrite, SurfacesRead, SurfacesWrite,
         },
     },
     problem::Code,
@@ -54,6 +56,13 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),
     Route::new(Kind::Record, "/v1/completions/{completion_id}/supersede", "supersedeCompletion", Access::Scope(CompletionsWrite::NAME), || web::to(completion::supersede))
         .also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Amend,  "/v1/completions/{completion_id}/void", "voidCompletion",    Access::Scope(CompletionsWrite::NAME), || web::to(completion::void)),
+    Route::new(Kind::Amend,  "/v1/completions/{completion_id}/acknowledge", "acknowledgeDeviation", Access::Scope(CompletionsReview::NAME), || web::to(completion::acknowledge)),
+    Route::new(Kind::Create, "/v1/contractor-sources",              "makeContractorSource", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::make)),
+    Route::new(Kind::List,   "/v1/contractor-sources",              "listContractorSources", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::list)),
+    Route::new(Kind::Read,   "/v1/contractor-sources/{source_id}",  "getContractorSource", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::get)),
+    Route::new(Kind::Amend,  "/v1/contractor-sources/{source_id}/rotate", "rotateSourceSecret", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::rotate)),
+    Route::new(Kind::Step,   "/v1/contractor-sources/{source_id}/disable", "disableContractorSource", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::disable)),
     Route::new(Kind::Create, "/v1/contractors",                     "registerContractor", Access::Scope(ContractorsWrite::NAME), || web::to(contractor::register)),
     Route::new(Kind::List,   "/v1/contractors",                     "listContractors",    Access::Scope(ContractorsRead::NAME),  || web::to(contractor::list)),
     Route::new(Kind::Read,   "/v1/contractors/{contractor_id}",     "getContractor",      Access::Scope(ContractorsRead::NAME),  || web::to(contractor::get)),
@@ -68,6 +77,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
     Route::new(Kind::Read,   "/v1/identification-tests",           "listIdentificationTests", Access::Scope(KnowledgeRead::NAME), || web::to(knowledge::identification_tests)),
     Route::new(Kind::Read,   "/v1/identification-tests/{key}",     "getIdentificationTest", Access::Scope(KnowledgeRead::NAME),  || web::to(knowledge::identification_test)),
+    Route::new(Kind::Signed, "/v1/inbound/{source}",                "takeEvent",          Access::Public,                        || web::to(inbound::deliver)),
+    Route::new(Kind::Signed, "/v1/inbound/{source}/batch",          "takeEvents",         Access::Public,                        || web::to(inbound::deliver_batch)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),
     Route::new(Kind::Read,   "/v1/materials/{key}",                "getMaterial",        Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::material)),
     Route::new(Kind::Read,   "/v1/observations/{observation_id}",   "getObservation",     Access::Scope(ReadingsRead::NAME),     || web::to(observation::get)),
@@ -79,6 +90,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/plans/{plan_id}",                 "getPlan",            Access::Scope(PlansRead::NAME),        || web::to(plan::get)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/accept",          "acceptPlan",         Access::Scope(PlansWrite::NAME),       || web::to(plan::accept)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
+    Route::new(Kind::Report, "/v1/plans/{plan_id}/reporting",       "explainReporting",   Access::Scope(PlansRead::NAME),        || web::to(plan::reporting)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
     Route::new(Kind::Read,   "/v1/product-classes",                "listProductClasses", Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::product_classes)),

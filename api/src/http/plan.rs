@@ -1,7 +1,7 @@
 //! Plans over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, http::header, web};
-use domain::id::{PlanId, SiteId, SurfaceId};
+use domain::id::{ContractorId, PlanId, SiteId, SurfaceId};
 
 use super::route::{Id, no_query};
 use crate::{
@@ -25,7 +25,7 @@ use crate::{
     query::Query,
     wire::{
         self,
-        plan::{PlanPage, PlanPreviewView, PlanRequest, PlanView, as_it_stands},
+        plan::{PlanPage, PlanPreviewView, PlanRequest, PlanView, ReportingView, as_it_stands},
     },
     write::{self, KeyRule, Reply},
 };
@@ -173,6 +173,32 @@ pub(crate) async fn withdraw(
         found(&life::withdraw(&ctx, tx, plan).await?)
     })
     .await
+}
+
+/// Tells where and how a contractor's own system reports the work of a plan.
+///
+/// The addresses are those of the contractors' sources; the example is an event that is taken as it stands once it is signed.
+#[utoipa::path(get, path = "/v1/plans/{plan_id}/reporting", tag = "plans",
+    params(
+        ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
+        ("contractor_id" = Option<String>, Query, description = "Only addresses of this contractor.", max_length = 40, pattern = "^con_[0-9a-f-]{36}$"),
+    ),
+    responses((status = 200, description = "The addresses, and an example.", body = ReportingView)),
+)]
+pub(crate) async fn reporting(
+    actor: Actor<PlansRead>,
+    ctx: web::Data<Context>,
+    Id(id): Id<PlanId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let contractor =
+        query.parsed::<ContractorId>("contractor_id", "Must be the id of a contractor.");
+    query.finish()?;
+    let view = app::plan::reporting(&ctx, actor.tenant(), (id, contractor)).await?;
+    Ok(HttpResponse::Ok()
+        .insert_header((header::CONTENT_TYPE, "application/json"))
+        .body(wire::document(&view)?))
 }
 
 fn found(plan: &PlanRow) -> Result<Reply, Problem> {

@@ -61,6 +61,10 @@ pub(crate) enum Kind {
     Batch,
     /// PATCH of one record; needs `If-Match`, takes an `Idempotency-Key`.
     Change,
+    /// POST that says something of a record that is there; needs an `Idempotency-Key`.
+    Amend,
+    /// POST of what somebody without a token has signed.
+    Signed,
     /// POST without a body that takes a record to its next status; needs `If-Match`, takes an `Idempotency-Key`.
     Step,
     /// DELETE of one record; needs `If-Match`, takes an `Idempotency-Key`, answers with nothing.
@@ -94,6 +98,43 @@ const DELETE_CODES: &[Code] = &[
     Code::IdempotencyKeyReused,
     Code::InvalidBody,
     Code::PreconditionRequired,
+    Code::Contended,
+];
+
+/// What can be wrong with what is said of a record.
+const AMEND_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::DuplicateMember,
+    Code::IdempotencyKeyRequired,
+    Code::InvalidIdempotencyKey,
+    Code::MalformedJson,
+    Code::UnknownParameter,
+    Code::NotFound,
+    Code::RequestTimeout,
+    Code::IdempotencyInFlight,
+    Code::StateConflict,
+    Code::BodyTooLarge,
+    Code::UnsupportedMediaType,
+    Code::IdempotencyKeyReused,
+    Code::InvalidBody,
+    Code::Contended,
+];
+
+/// What can be wrong with a signed message.
+const SIGNED_CODES: &[Code] = &[
+    Code::BadRequest,
+    Code::DuplicateMember,
+    Code::MalformedJson,
+    Code::UnknownParameter,
+    Code::NotProven,
+    Code::RequestTimeout,
+    Code::AlreadyExists,
+    Code::IdempotencyInFlight,
+    Code::StateConflict,
+    Code::WebhookIdReused,
+    Code::BodyTooLarge,
+    Code::UnsupportedMediaType,
+    Code::InvalidBody,
     Code::Contended,
 ];
 
@@ -137,6 +178,8 @@ impl Kind {
             | Self::Create
             | Self::Record
             | Self::Batch
+            | Self::Amend
+            | Self::Signed
             | Self::Step
             | Self::Cancel => Verb::Post,
             Self::Change => Verb::Patch,
@@ -193,6 +236,8 @@ impl Kind {
                 C::InvalidBody,
                 C::Contended,
             ],
+            Self::Amend => AMEND_CODES,
+            Self::Signed => SIGNED_CODES,
             Self::Step => STEP_CODES,
             Self::Delete => DELETE_CODES,
             Self::Cancel => CANCEL_CODES,

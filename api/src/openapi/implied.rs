@@ -143,7 +143,8 @@ fn description(told: Option<String>, route: &Route) -> String {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect. `Location` names what \
              it made."
         }
-        Kind::Batch => {
+        Kind::Signed => "",
+        Kind::Amend | Kind::Batch => {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
         }
         Kind::Change => {
@@ -152,6 +153,9 @@ fn description(told: Option<String>, route: &Route) -> String {
         }
     };
     let scope = match route.access {
+        Access::Public if route.kind == Kind::Signed => {
+            "Needs no token: the signature proves who sends it.".to_owned()
+        }
         Access::Public => "Needs no token.".to_owned(),
         Access::Scope(scope) => format!("Needs the scope `{scope}`."),
     };
@@ -214,8 +218,8 @@ fn add_headers(response: &mut Response, kind: Kind) {
             tag,
             ("Location", "The path of the new record.", 300),
         ]),
-        Kind::Change | Kind::Step | Kind::Cancel => headers.extend([replayed, tag]),
-        Kind::Batch | Kind::Delete => headers.push(replayed),
+        Kind::Change | Kind::Step | Kind::Amend | Kind::Cancel => headers.extend([replayed, tag]),
+        Kind::Batch | Kind::Signed | Kind::Delete => headers.push(replayed),
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
@@ -231,11 +235,11 @@ fn header(meaning: &str, length: usize) -> Value {
 
 const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Public | Kind::Page | Kind::Report | Kind::Preview => &[],
+        Kind::Public | Kind::Page | Kind::Report | Kind::Preview | Kind::Signed => &[],
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
         Kind::Create | Kind::Cancel => &["IdempotencyKey"],
-        Kind::Record | Kind::Batch => &["RequiredIdempotencyKey"],
+        Kind::Record | Kind::Batch | Kind::Amend => &["RequiredIdempotencyKey"],
         Kind::Change | Kind::Step | Kind::Delete => &["IfMatch", "IdempotencyKey"],
     }
 }

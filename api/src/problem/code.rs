@@ -49,6 +49,7 @@ codes! {
     MalformedJson          "malformed_json"           400 "The body is not JSON as RFC 8259 has it"      "Send one JSON object in UTF-8, at most 32 levels deep.";
     UnknownParameter       "unknown_parameter"        400 "A query parameter is unknown"                 "Leave it out or correct its name: a misspelt filter must not widen an answer.";
     InvalidToken           "invalid_token"            401 "The access token is not accepted"             "Get a new access token from your issuer.";
+    NotProven              "not_proven"               401 "The message is not proven"                    "Sign the bytes that you send with the source's secret and send the three `webhook-` headers, the moment within 5 minutes.";
     TokenRequired          "token_required"           401 "An access token is needed"                    "Send `Authorization: Bearer <token>`.";
     InsufficientScope      "insufficient_scope"       403 "The token does not carry the scope"           "Ask for a token with the scope that `WWW-Authenticate` names.";
     NotFound               "not_found"                404 "There is nothing here"                        "Check the path and the id; what another tenant owns is not found either.";
@@ -58,6 +59,7 @@ codes! {
     AlreadyExists          "already_exists"           409 "Another record has this identity"             "Read the record that exists, or choose another external id.";
     IdempotencyInFlight    "idempotency_in_flight"    409 "The same key is being worked on"              "Wait for as long as `Retry-After` says and send the same request again.";
     StateConflict          "state_conflict"           409 "The state of the record does not allow this"  "Read the record again and decide anew.";
+    WebhookIdReused        "webhook_id_reused"        409 "The webhook-id came with another event"       "Give each event an id of its own, and send the same event under its id when you retry.";
     StaleVersion           "stale_version"            412 "The record has changed since you read it"     "Read it again, apply your change to what you find, send the new `ETag` in `If-Match`.";
     BodyTooLarge           "body_too_large"           413 "The body is too large"                        "Send less in one request.";
     UnsupportedMediaType   "unsupported_media_type"   415 "The body has a type that is not read here"    "Send what `Accept-Post` or `Accept-Patch` names, not compressed.";

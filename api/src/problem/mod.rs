@@ -109,6 +109,22 @@ impl Problem {
         self
     }
 
+    /// The same about a part of a larger body: the pointers of its faults begin at `root`, such as `#/data`.
+    #[must_use]
+    pub(crate) fn under(mut self, root: &str) -> Self {
+        for fault in &mut self.faults {
+            if let Some(pointer) = &mut fault.pointer {
+                *pointer = format!("{root}{}", pointer.trim_start_matches('#'));
+            }
+        }
+        self
+    }
+
+    /// The faults that it lists, taken out of it.
+    pub(crate) fn into_faults(self) -> Vec<Fault> {
+        self.faults
+    }
+
     /// What kind of problem it is.
     pub(crate) const fn code(&self) -> Code {
         self.code

@@ -1,16 +1,23 @@
 //! Completions on the wire: what a contractor reports, and what is kept of it beside the plan.
 
+mod amend;
 mod line;
 mod view;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::plan;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{external::External, money::MoneyRequest};
+use super::{
+    external::External,
+    money::{MoneyRequest, MoneyView},
+};
 
-pub(crate) use view::{CompletionPage, CompletionView, as_it_stands, laid};
+pub(crate) use amend::{
+    AcknowledgeRequest, Amendment, Remark, VoidRequest, amendments, as_it_stands, deviations_of,
+};
+pub(crate) use view::{CompletionPage, CompletionView, laid};
 
 /// The three parts of floor care.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -69,6 +76,47 @@ pub(crate) struct UsedProduct {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) stage: Option<StageWord>,
+    /// The batch that is printed on the can.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, min_length = 1, max_length = 100, pattern = r"\S")]
+    pub(crate) batch: Option<String>,
+    /// The last day on which it may be used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = String, format = Date, nullable = false, max_length = 10)]
+    pub(crate) expires_on: Option<NaiveDate>,
+}
+
+/// Where a photograph or a paper about the work is; kept elsewhere, and known by its hash.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Evidence {
+    /// Its address; nobody here reads it.
+    #[schema(min_length = 9, max_length = 2000, pattern = r"^https://[^\s]+$")]
+    pub(crate) url: String,
+    /// SHA-256 of what is there, in lower-case hexadecimal.
+    #[schema(min_length = 64, max_length = 64, pattern = "^[0-9a-f]{64}$")]
+    pub(crate) sha256: String,
+}
+
+/// A line of the contractor's invoice.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct InvoiceLine {
+    /// What it is for.
+    #[schema(min_length = 1, max_length = 200, pattern = r"\S")]
+    pub(crate) text: String,
+    /// Its amount before tax, in the site's currency.
+    pub(crate) net: MoneyRequest,
+}
+
+/// A line of the contractor's invoice, as it is kept.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct InvoiceLineView {
+    /// What it is for.
+    #[schema(max_length = 200)]
+    pub(crate) text: String,
+    /// Its amount before tax.
+    pub(crate) net: MoneyView,
 }
 
 /// Work that was done. It says at least one of hours, products and a charge.
@@ -146,6 +194,14 @@ pub(crate) struct CompletionRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) charged: Option<MoneyRequest>,
+    /// What stands on the contractor's invoice for it. Without `charged`, their sum is what is charged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    pub(crate) invoice_lines: Vec<InvoiceLine>,
+    /// Where photographs and papers are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 50)]
+    pub(crate) evidence: Vec<Evidence>,
     /// The contractor's own reference for who did it; not the name of a person.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, min_length = 1, max_length = 100, pattern = r"\S")]

@@ -26,6 +26,14 @@ pub(crate) fn stored<T: DeserializeOwned>(document: &str) -> Result<T, Problem> 
     read.map_err(|error| Problem::internal(&error))
 }
 
+/// Reads a value that others send and may add members to.
+///
+/// # Errors
+/// What does not fit `T`.
+pub(crate) fn lenient<T: DeserializeOwned>(value: Value) -> Result<T, Error> {
+    T::deserialize(Lenient(value))
+}
+
 /// A value whose objects hold, for a struct, the members that the struct has, at every depth.
 struct Lenient(Value);
 

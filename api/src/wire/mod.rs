@@ -10,6 +10,7 @@ pub(crate) mod chemistry;
 pub(crate) mod climate;
 pub(crate) mod completion;
 pub(crate) mod contractor;
+pub(crate) mod contractor_source;
 pub(crate) mod cost;
 pub(crate) mod csv;
 pub(crate) mod estimate;
@@ -18,6 +19,7 @@ pub(crate) mod event;
 pub(crate) mod external;
 pub(crate) mod film;
 pub(crate) mod health;
+pub(crate) mod inbound;
 mod kept;
 pub(crate) mod knowledge;
 pub(crate) mod money;
@@ -46,7 +48,7 @@ pub(crate) mod window;
 pub(crate) mod wish;
 pub(crate) mod words;
 
-pub(crate) use kept::stored;
+pub(crate) use kept::{lenient, stored};
 
 use serde::Serialize;
 

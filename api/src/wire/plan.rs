@@ -2,6 +2,7 @@
 
 mod life;
 mod parts;
+mod reporting;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
@@ -15,6 +16,7 @@ use utoipa::ToSchema;
 
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
+pub(crate) use reporting::{ReportingAddress, ReportingView};
 
 use super::{
     climate::ClimateRequest, film::FilmStateView, knowledge::IdentificationTestView,

@@ -51,6 +51,7 @@ pub(crate) fn promised(document: &str) -> Result<Promised, Problem> {
         least_wait: Labour::from_minutes(least_wait),
         ph_hundredths: ph.and_then(|hold| Some((hundredths(hold.least?), hundredths(hold.most?)))),
         exceeded: false,
+        later_than_work: false,
     })
 }
 

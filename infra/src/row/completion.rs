@@ -51,6 +51,8 @@ pub struct CompletionRow {
     pub external: Option<External>,
     /// The completion as the caller sees it; opaque here.
     pub document: String,
+    /// What was said of it later, as JSON; empty if nothing was. Opaque here.
+    pub amendments: String,
     /// When it was recorded.
     pub created_at: DateTime<Utc>,
 }
@@ -81,6 +83,7 @@ pub(crate) struct Model {
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
     pub(crate) document: String,
+    pub(crate) amendments: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
@@ -124,6 +127,7 @@ impl Stored for CompletionRow {
             external_system,
             external_id,
             document: self.document.clone(),
+            amendments: self.amendments.clone(),
             created_at: truncate_to_millis(self.created_at),
         }
     }
@@ -149,6 +153,7 @@ impl Stored for CompletionRow {
             currency: parse(&model.currency, Self::TABLE, "currency", model.id)?,
             external: External::from_columns(model.external_system, model.external_id),
             document: model.document,
+            amendments: model.amendments,
             created_at: model.created_at,
         })
     }

@@ -78,6 +78,13 @@ statuses! {
         /// Somebody took it back.
         Cancelled "cancelled",
     }
+    /// The life of a contractor source.
+    SourceStatus {
+        /// What it sends is taken.
+        Enabled "enabled",
+        /// What it sends is refused.
+        Disabled "disabled",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

@@ -5,13 +5,13 @@ mod recent;
 use chrono::{DateTime, Utc};
 use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
 use super::site::by_external;
 use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionLineRow, CompletionRow, External};
+use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, External, completion};
 
 /// Which completions to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -114,6 +114,34 @@ impl Completions<'_> {
     /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
     pub async fn supersede(&self, old: CompletionId, new: CompletionId) -> Result<(), StoreError> {
         table::supersede::<CompletionRow>(self.0, old.uuid(), new.uuid()).await
+    }
+
+    /// Writes down what is said of `old` now, and where it stands.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it is not there, or stands elsewhere, or something was said of it meanwhile.
+    pub async fn amend(
+        &self,
+        old: &CompletionRow,
+        (status, amendments): (CompletionStatus, &str),
+    ) -> Result<(), StoreError> {
+        let [client, subject] = table::by(self.0);
+        let done = completion::Entity::update_many()
+            .col_expr(client.0, Expr::val(client.1))
+            .col_expr(subject.0, Expr::val(subject.1))
+            .col_expr("status", Expr::val(status.as_str()))
+            .col_expr("amendments", Expr::val(amendments))
+            .filter(table::is("tenant_id", self.0.tenant.uuid()))
+            .filter(table::is("id", old.id.uuid()))
+            .filter(table::is("status", old.status.as_str()))
+            .filter(table::is("amendments", old.amendments.as_str()))
+            .exec(&self.0.inner)
+            .await?;
+        if done.rows_affected == 1 {
+            Ok(())
+        } else {
+            Err(StoreError::StaleVersion)
+        }
     }
 
     /// Every completion of these surfaces by one of these processes, corrected or not, in the order of their recording.

@@ -8,8 +8,8 @@ use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseConnection, DatabaseTransaction};
 
 use super::{
-    Completions, Contractors, EstimateJobs, Estimates, Plans, RateCards, Readings, Sites, Surfaces,
-    Tx,
+    Completions, ContractorSources, Contractors, EstimateJobs, Estimates, Plans, RateCards, Readings,
+    Sites, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -72,6 +72,11 @@ impl Glance<'_> {
     /// Organisations that do the work.
     pub const fn contractors(&self) -> Contractors<'_, Self> {
         Contractors(self)
+    }
+
+    /// Where contractors' own systems send what happened.
+    pub const fn contractor_sources(&self) -> ContractorSources<'_, Self> {
+        ContractorSources(self)
     }
 
     /// Floors.

@@ -13,6 +13,9 @@ const BATCH: u64 = 1_000;
 
 /// All tables of tenants' rows; one that names another stands before it.
 pub(super) const TABLES: &[&str] = &[
+    "inbound_reports",
+    "inbound_events",
+    "contractor_sources",
     "readings",
     "observations",
     "surface_history",

@@ -202,6 +202,7 @@ impl World {
             currency: gbp(),
             external: None,
             document: "{}".to_owned(),
+            amendments: String::new(),
             created_at: self.now,
         }
     }

@@ -64,19 +64,20 @@ async fn every_fault_of_a_completion_is_told_at_once() {
 }
 
 #[tokio::test]
-async fn a_plan_is_cited_only_for_its_own_surface_and_only_with_work() {
+async fn a_plan_of_another_surface_is_flagged_and_one_without_work_refused() {
     let app = TestApp::start().await;
     let corridor = Corridor::new(&app).await;
     let admin = &corridor.admin;
     let other = build::new_surface(admin, &build::surface(&corridor.site)).await;
     let plan = |id: &Value| json!({"plan_id": id});
     let of_other = build::new_plan(admin, &build::plan(&other)).await.json();
-    let refused = corridor.report(plan(&of_other["id"])).await;
-    refused.problem(422, "invalid_body");
-    assert_eq!(
-        refused.faults(),
-        [("#/plan_id".to_owned(), "plan_of_other_surface".to_owned())]
-    );
+    let flagged = corridor
+        .report(plan(&of_other["id"]))
+        .await
+        .must(201)
+        .json();
+    assert_eq!(flagged["deviations"][0]["code"], "other_surface");
+    assert_eq!(flagged["planned_share"], 0.0, "nothing of it was done");
     let wish = json!({"goal": "restore", "process": "safety_floor_deep_clean", "limits": {"window_min": 15}});
     let workless = build::new_plan(
         admin,

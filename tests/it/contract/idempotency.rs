@@ -124,6 +124,9 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
     let needing = [
         "POST /v1/completions",
         "POST /v1/completions/{completion_id}/supersede",
+        "POST /v1/completions/{completion_id}/void",
+        "POST /v1/completions/{completion_id}/acknowledge",
+        "POST /v1/contractor-sources/{source_id}/rotate",
         "POST /v1/estimate-jobs",
         "POST /v1/surfaces/batch",
     ];

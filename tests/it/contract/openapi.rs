@@ -152,6 +152,10 @@ fn shortened(operation: &str, mut answer: Value) -> Value {
     if operation == "describeApi" {
         return json!({"openapi": answer["openapi"], "info": answer["info"], "paths": {}});
     }
+    if let Some(secret) = answer.get_mut("secret") {
+        // Every secret is another; the one that is shown was published with the specification.
+        *secret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw".into();
+    }
     if let Some(items) = answer.get_mut("items").and_then(Value::as_array_mut) {
         items.truncate(1);
     }

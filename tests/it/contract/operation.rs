@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use infra::{clock::Clock as _, testing::ManualClock};
 use reqwest::Method;
 use serde_json::{Value, json};
 use tests::{
     build,
     client::{Answer, Call, Caller},
+    inbound::{event, sign},
     read,
 };
 
@@ -47,7 +49,7 @@ impl Operation {
 
     /// Whether it takes a record to its next status, without a body.
     pub(super) fn is_step(&self) -> bool {
-        ["/accept", "/withdraw"]
+        ["/accept", "/withdraw", "/disable"]
             .iter()
             .any(|end| self.path.ends_with(end))
     }
@@ -91,12 +93,20 @@ impl Estate {
             .await
             .must(201)
             .id();
-        let completion = caller
-            .record("/v1/completions", &build::completion(&surface))
-            .await
-            .must(201)
-            .id();
+        let completion = record(&caller, &build::completion(&surface)).await;
+        let voidable = record(&caller, &build::completion(&surface)).await;
+        let expired = json!({"products": [{"product": "stripper_alkaline", "volume_l": 12.5, "expires_on": "2026-01-31"}]});
+        let expired = build::with(build::completion(&surface), expired);
+        let deviating = record(&caller, &expired).await;
         let contractor = build::new_contractor(&caller).await;
+        let source = json!({"contractor_id": contractor, "name": "Crew app"});
+        let mut sources = Vec::new();
+        for _ in 0..2 {
+            let made = caller.post("/v1/contractor-sources", &source).await;
+            sources.push(made.must(201).json());
+        }
+        let text = |n: usize, pointer: &str| read::text(&sources[n], pointer).to_owned();
+        let address = text(1, "/address");
         // A key of its own, so that no two tenants have the same.
         let key = format!(
             "polish_{}",
@@ -128,6 +138,11 @@ impl Estate {
             ("completion_id", completion),
             ("reading_id", reading),
             ("observation_id", observation),
+            ("voidable", voidable),
+            ("deviating", deviating),
+            ("source_id", text(0, "/id")),
+            ("source", address.replace("/v1/inbound/", "")),
+            ("secret", text(1, "/secret")),
         ];
         Self { ids: ids.into() }
     }
@@ -160,6 +175,8 @@ impl Estate {
             let id = match (key, parameter) {
                 (Some((_, key)), _) => key,
                 (None, "code") => "not_found",
+                (None, _) if path.ends_with("/void") => self.id("voidable"),
+                (None, _) if path.ends_with("/acknowledge") => self.id("deviating"),
                 (None, _) => self.id(parameter),
             };
             path = path.replace(&format!("{{{parameter}}}"), id);
@@ -167,11 +184,48 @@ impl Estate {
         path
     }
 
+    /// A message of the contractor's own system, signed at the moment at which the clock of tests begins.
+    fn signed(&self, caller: &Caller, operation: &Operation, path: &str) -> Call {
+        let (body, at) = (
+            self.body(operation).to_string(),
+            ManualClock::default().now(),
+        );
+        let signature = sign(self.id("secret"), "evt-1", at, body.as_bytes());
+        let call = caller.call(operation.verb.clone(), path);
+        call.header("Content-Type", "application/json")
+            .header("webhook-id", "evt-1")
+            .header("webhook-timestamp", &at.timestamp().to_string())
+            .header("webhook-signature", &signature)
+            .bytes(body)
+    }
+
     /// A body that the operation accepts from this estate's owner.
     pub(super) fn body(&self, operation: &Operation) -> Value {
         let surface = self.id("surface_id");
         match operation.place().as_str() {
             "POST /v1/contractors" => json!({"name": "Night crew"}),
+            "POST /v1/contractor-sources" => {
+                json!({"contractor_id": self.id("contractor_id"), "name": "Crew app"})
+            }
+            "POST /v1/contractor-sources/{source_id}/rotate" => json!({"overlap_h": 24}),
+            "POST /v1/completions/{completion_id}/void" => {
+                json!({"reason": "Reported for the wrong night."})
+            }
+            "POST /v1/completions/{completion_id}/acknowledge" => {
+                json!({"deviation": "product_expired", "reason": "The maker confirmed the batch."})
+            }
+            "POST /v1/inbound/{source}" => {
+                let name = json!({"external": {"system": "crew-app", "id": "88213"}});
+                let data = build::with(build::completion(surface), name);
+                event("completion.reported", 0, &data)
+            }
+            "POST /v1/inbound/{source}/batch" => {
+                let reading = event("reading.taken", 0, &build::reading(surface));
+                let name = json!({"external": {"system": "crew-app", "id": "88213"}, "reason": "Sent for the wrong night."});
+                let void = event("completion.voided", 5, &name);
+                let named = |event, id: &str| build::with(event, json!({"id": id}));
+                json!({"events": [named(reading, "evt-2"), named(void, "evt-3")]})
+            }
             "POST /v1/sites" => build::site(),
             "POST /v1/sites/{site_id}/rate-cards" => build::golden_rate_card(),
             "POST /v1/surfaces" => build::surface(self.id("site_id")),
@@ -215,9 +269,18 @@ impl Estate {
 
     /// The same at another path.
     pub(super) fn call_at(&self, caller: &Caller, operation: &Operation, path: &str) -> Call {
+        if operation.path.starts_with("/v1/inbound/") {
+            return self.signed(caller, operation, path);
+        }
         let body = operation.has_body().then(|| self.body(operation));
         send(caller, operation, path, body.as_ref())
     }
+}
+
+/// Records a completion and says its id.
+async fn record(caller: &Caller, body: &Value) -> String {
+    let done = caller.record("/v1/completions", body).await;
+    done.must(201).id()
 }
 
 /// A call with what its kind needs: a body of its media type, `If-Match`; an idempotency key is the caller's to add.
@@ -269,6 +332,8 @@ fn nobodys(path: &str, name: &str) -> String {
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",
         "observation_id" => "obs",
+        "source_id" => "src",
+        "source" => return path.replace("{source}", &"A".repeat(43)),
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),
     };

@@ -62,7 +62,8 @@ pub(super) fn account(
     terms: &Terms<'_>,
     names: &Names,
 ) -> Result<(CompletionRow, Vec<CompletionLineRow>), Problem> {
-    let share = work.plan.map_or(0, |plan| {
+    let followed = work.plan.filter(|_plan| !work.is_elsewhere);
+    let share = followed.map_or(0, |plan| {
         record::share_ppm(work.area, plan.row.area, terms.left_ppm)
     });
     let planned = work.plan.map(|plan| ledger(&plan.lines, plan.row.currency));
@@ -78,6 +79,10 @@ pub(super) fn account(
     for column in columns {
         wire::money::check_counted("#", lines.iter().map(|line| column(line).amount))?;
     }
+    let mut found = deviations(work, terms);
+    if followed.is_some() {
+        found.extend(record::in_volume(&lines, &work.reported));
+    }
     let mut row = row(work, terms, names, share);
     row.external = request.external.as_ref().map(Into::into);
     let lines: Vec<_> = (1..)
@@ -89,10 +94,7 @@ pub(super) fn account(
         &row,
         &lines,
         report,
-        (
-            work.plan.map(|_plan| &terms.promised),
-            deviations(work, terms),
-        ),
+        (followed.map(|_plan| &terms.promised), found),
     );
     row.document = wire::document(&view)?;
     Ok((row, lines))
@@ -119,6 +121,7 @@ fn row(work: &Work<'_>, terms: &Terms<'_>, names: &Names, share: i64) -> Complet
         currency: terms.card.currency,
         external: None,
         document: String::new(),
+        amendments: String::new(),
         created_at: names.now,
     }
 }
@@ -154,16 +157,22 @@ fn line_row(
     }
 }
 
-/// In what the work differs from its plan; nothing without one.
+/// In what the work contradicts its plan, if there is one, and itself.
 fn deviations(work: &Work<'_>, terms: &Terms<'_>) -> Vec<Deviation> {
-    let Some(plan) = work.plan else {
-        return Vec::new();
+    let mut found = match work.plan {
+        Some(_plan) if work.is_elsewhere => vec![record::on_other_surface()],
+        Some(plan) => {
+            let promised = Promised {
+                exceeded: exceeds(work.area, plan.row.area, terms.left_ppm),
+                later_than_work: work.started_at < plan.row.created_at,
+                ..terms.promised.clone()
+            };
+            record::deviations(&promised, &work.reported)
+        }
+        None => Vec::new(),
     };
-    let promised = Promised {
-        exceeded: exceeds(work.area, plan.row.area, terms.left_ppm),
-        ..terms.promised.clone()
-    };
-    record::deviations(&promised, &work.reported)
+    found.extend(record::in_itself(&work.reported));
+    found
 }
 
 /// Whether work on `done` is more than what is left of a plan for `planned`.

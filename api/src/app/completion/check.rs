@@ -14,7 +14,7 @@ use infra::{
 };
 
 use super::reported;
-use crate::{body::Faults, problem::Problem, wire::completion::CompletionRequest};
+use crate::{app::site, body::Faults, problem::Problem, wire::completion::CompletionRequest};
 
 /// How long work may take from beginning to end, in days.
 pub(super) const MAX_DAYS: i64 = 14;
@@ -55,6 +55,8 @@ pub(super) struct Work<'a> {
     pub(super) finished_at: DateTime<Utc>,
     pub(super) area: Area,
     pub(super) reported: Reported,
+    /// Whether the plan that is cited is for another surface.
+    pub(super) is_elsewhere: bool,
 }
 
 /// Holds a report to what it names and to what is possible. `corrects` is the completion that it would replace.
@@ -90,7 +92,10 @@ pub(super) fn check<'a>(
     let known = base.process(process);
     let usual = |product: &Product| reported::usual_stage(product, plan, known);
     let took = finished_at.signed_duration_since(started_at);
+    let charged = reported.charged.or_else(|| reported.invoiced());
     let reported = Reported {
+        charged,
+        expired: reported::expired(request, site::day_of(site, started_at)),
         products: reported::used(products, request, usual),
         elapsed: Labour::from_us(took.num_microseconds().unwrap_or(0)),
         ..reported
@@ -105,6 +110,7 @@ pub(super) fn check<'a>(
         finished_at,
         area,
         reported,
+        is_elsewhere: plan.is_some_and(|plan| plan.row.surface_id != surface.id),
     })
 }
 
@@ -135,13 +141,6 @@ fn plan<'a>(
     };
     let mut refuse = |code, detail| faults.push("#/plan_id", code, detail);
     let row = &plan.row;
-    if found
-        .surface
-        .as_ref()
-        .is_some_and(|surface| surface.id != row.surface_id)
-    {
-        refuse("plan_of_other_surface", "The plan is for another surface.");
-    }
     let has_work = matches!(
         Verdict::of(&row.verdict),
         Some(Verdict::Allowed | Verdict::AllowedWithWarnings)

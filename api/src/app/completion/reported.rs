@@ -1,17 +1,24 @@
 //! What a report says of hours, products and money, in the units of the ledger.
 
+use chrono::NaiveDate;
 use domain::{
     estimate::cost::LineKind,
     knowledge::{Process, Product, Products},
     money::{Money, UNITS},
     plan::Stage,
     quantity::{Labour, Volume, whole},
-    record::{Reported, Used},
+    record::{InvoiceLine, Reported, Used},
 };
 use infra::row::SiteRow;
 
 use super::check::{CitedPlan, not_found};
-use crate::{body::Faults, wire::completion::CompletionRequest};
+use crate::{
+    body::Faults,
+    wire::{
+        completion::{self as wire, CompletionRequest},
+        money::MoneyRequest,
+    },
+};
 
 /// The largest charge, in ledger units: sums of tens of thousands of them still fit.
 const MAX_CHARGE: i64 = 10_000_000_000 * UNITS;
@@ -23,7 +30,11 @@ pub(super) fn read(
     site: Option<&SiteRow>,
     faults: &mut Faults,
 ) -> Reported {
-    if request.labour.is_empty() && request.products.is_empty() && request.charged.is_none() {
+    if request.labour.is_empty()
+        && request.products.is_empty()
+        && request.charged.is_none()
+        && request.invoice_lines.is_empty()
+    {
         let detail = "Report hours, products or a charge.";
         faults.push("#/labour", "required", detail);
     }
@@ -42,6 +53,7 @@ pub(super) fn read(
         polish_coats: request.polish_coats,
         surface_ph_hundredths: request.surface_ph.and_then(|ph| whole(ph * 100.0)),
         charged: charged(request, site, faults),
+        invoice: invoice(request, site, faults),
         ..Reported::default()
     }
 }
@@ -64,12 +76,58 @@ fn charged(
     faults: &mut Faults,
 ) -> Option<Money> {
     let (charged, site) = (request.charged.as_ref()?, site?);
-    let money = charged.read_amount(site.currency, "#/charged", faults)?;
+    amount(charged, "#/charged", site, faults)
+}
+
+fn amount(
+    sent: &MoneyRequest,
+    pointer: &str,
+    site: &SiteRow,
+    faults: &mut Faults,
+) -> Option<Money> {
+    let money = sent.read_amount(site.currency, pointer, faults)?;
     if money.amount > MAX_CHARGE {
         let detail = format!("A charge may be up to {} units.", MAX_CHARGE / UNITS);
-        faults.push("#/charged/amount", "amount_out_of_range", detail);
+        faults.push(format!("{pointer}/amount"), "amount_out_of_range", detail);
     }
     Some(money)
+}
+
+/// The lines of the invoice; their sum is held to the same limit as a charge.
+fn invoice(
+    request: &CompletionRequest,
+    site: Option<&SiteRow>,
+    faults: &mut Faults,
+) -> Vec<InvoiceLine> {
+    let Some(site) = site else { return Vec::new() };
+    let read = |(index, line): (usize, &wire::InvoiceLine)| {
+        let pointer = format!("#/invoice_lines/{index}/net");
+        Some(InvoiceLine {
+            text: line.text.clone(),
+            net: amount(&line.net, &pointer, site, faults)?,
+        })
+    };
+    let lines: Vec<_> = request
+        .invoice_lines
+        .iter()
+        .enumerate()
+        .filter_map(read)
+        .collect();
+    let sum = lines
+        .iter()
+        .fold(0_i64, |sum, line| sum.saturating_add(line.net.amount));
+    if sum > MAX_CHARGE {
+        let detail = format!("Together they may be up to {} units.", MAX_CHARGE / UNITS);
+        faults.push("#/invoice_lines", "amount_out_of_range", detail);
+    }
+    lines
+}
+
+/// The products that were used after their last day, on the day of the work.
+pub(super) fn expired(request: &CompletionRequest, day: NaiveDate) -> Vec<String> {
+    let late = |used: &&wire::UsedProduct| used.expires_on.is_some_and(|last| last < day);
+    let late = request.products.iter().filter(late);
+    late.map(|used| used.product.clone()).collect()
 }
 
 /// The products that are known, each in its part of the work; `usual` knows where one belongs that names none.

@@ -180,7 +180,7 @@ fn a_plan_is_cited_for_its_own_surface_while_it_is_open_and_holds_work() {
     assert!(told(|_| ()).is_empty());
     assert!(told(|plan| plan.status = PlanStatus::Accepted).is_empty());
     let elsewhere = told(|plan| plan.surface_id = SurfaceId::from_uuid(Uuid::nil()));
-    assert_eq!(elsewhere, ["#/plan_id plan_of_other_surface"]);
+    assert!(elsewhere.is_empty(), "recorded, and flagged: {elsewhere:?}");
     for verdict in ["refused", "needs_information"] {
         let mut found = found();
         verdict.clone_into(&mut found.plan.as_mut().unwrap().row.verdict);

@@ -4,20 +4,18 @@ use domain::{
     quantity::{Labour, float},
     record::{Deviation, Promised, Reported, WHOLE_PPM},
 };
-use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus};
+use infra::row::{CompletionLineRow, CompletionRow};
 use serde::{Deserialize, Serialize};
-use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
 use super::{
-    CompletionRequest, StageWord, UsedProduct, WorkedHours,
+    CompletionRequest, Evidence, InvoiceLineView, StageWord, UsedProduct, WorkedHours,
+    amend::Remark,
     line::{CompletionLine, CompletionMoney},
 };
 use crate::{
     problem::Problem,
-    wire::{
-        document, external::External, money::MoneyView, number, plan::RateCardRef, stored, time,
-    },
+    wire::{external::External, money::MoneyView, number, plan::RateCardRef, stored, time},
 };
 
 /// One way in which a completion differs from its plan.
@@ -29,6 +27,10 @@ pub(crate) struct DeviationView {
     /// What differs.
     #[schema(max_length = 500)]
     statement: String,
+    /// Who accepted it, when and why; not there while nobody has.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    acknowledged: Option<Remark>,
 }
 
 /// Work that was reported.
@@ -46,6 +48,10 @@ pub(crate) struct CompletionView {
     /// The completion that corrects this one.
     #[schema(max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")]
     superseded_by: Option<String>,
+    /// Why it is void; there only if it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    voided: Option<Remark>,
     /// The site of the surface.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
@@ -108,6 +114,14 @@ pub(crate) struct CompletionView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     charged: Option<MoneyView>,
+    /// What stands on the contractor's invoice for it, before tax.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    invoice_lines: Vec<InvoiceLineView>,
+    /// Where photographs and papers are.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 50)]
+    evidence: Vec<Evidence>,
     /// The contractor's own reference.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 100)]
@@ -149,6 +163,7 @@ impl CompletionView {
             status: row.status.as_str(),
             supersedes: row.supersedes.map(|id| id.to_string()),
             superseded_by: row.superseded_by.map(|id| id.to_string()),
+            voided: None,
             site_id: row.site_id.to_string(),
             surface_id: row.surface_id.to_string(),
             plan_id: row.plan_id.map(|id| id.to_string()),
@@ -161,13 +176,22 @@ impl CompletionView {
             area_m2: number::square_metres(row.area),
             planned_share: float(row.planned_share_ppm) / float(WHOLE_PPM),
             labour: labour(reported),
-            products: products(reported),
+            products: products(request, reported),
             seal_coats: reported.seal_coats,
             polish_coats: reported.polish_coats,
             planned_seal_coats: promised.map(|promised| promised.seal_coats),
             planned_polish_coats: promised.map(|promised| promised.polish_coats),
             surface_ph: reported.surface_ph_hundredths.map(|ph| float(ph) / 100.0),
             charged: reported.charged.map(Into::into),
+            invoice_lines: reported
+                .invoice
+                .iter()
+                .map(|line| InvoiceLineView {
+                    text: line.text.clone(),
+                    net: line.net.into(),
+                })
+                .collect(),
+            evidence: request.evidence.clone(),
             operative_ref: request.operative_ref.clone(),
             note: request.note.clone(),
             external: request.external.clone(),
@@ -176,6 +200,7 @@ impl CompletionView {
                 .map(|found| DeviationView {
                     code: found.code,
                     statement: found.statement,
+                    acknowledged: None,
                 })
                 .collect(),
             money: CompletionMoney::new(planned, row.currency, lines),
@@ -200,13 +225,15 @@ fn labour(reported: &Reported) -> Vec<WorkedHours> {
     reported.labour.iter().map(row).collect()
 }
 
-fn products(reported: &Reported) -> Vec<UsedProduct> {
-    let row = |used: &domain::record::Used| UsedProduct {
-        product: used.product.clone(),
+/// The products that were used are those of the request, in its order.
+fn products(request: &CompletionRequest, reported: &Reported) -> Vec<UsedProduct> {
+    let row = |(used, sent): (&domain::record::Used, &UsedProduct)| UsedProduct {
         volume_l: number::litres(used.volume),
         stage: Some(StageWord::from(used.stage)),
+        ..sent.clone()
     };
-    reported.products.iter().map(row).collect()
+    let pairs = reported.products.iter().zip(&request.products);
+    pairs.map(row).collect()
 }
 
 /// A page of completions.
@@ -218,30 +245,6 @@ pub(crate) struct CompletionPage {
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,
-}
-
-/// The document of a row as it stands now: what was recorded, and what became of it.
-///
-/// # Errors
-/// `internal` for a document that is not what was written.
-pub(crate) fn as_it_stands(row: CompletionRow) -> Result<String, Problem> {
-    if row.status == CompletionStatus::Recorded {
-        return Ok(row.document);
-    }
-    document(&members(&row)?)
-}
-
-/// The members of [`as_it_stands`]. A document is written once; its status and what corrects it are the two that
-/// change later.
-///
-/// # Errors
-/// `internal` for a document that is not what was written.
-fn members(row: &CompletionRow) -> Result<Map<String, Value>, Problem> {
-    let mut kept: Map<String, Value> = stored(&row.document)?;
-    kept.insert("status".to_owned(), row.status.as_str().into());
-    let by = row.superseded_by.map(|id| id.to_string());
-    kept.insert("superseded_by".to_owned(), by.into());
-    Ok(kept)
 }
 
 /// The coats of a kept completion, as far as it says.

@@ -145,7 +145,7 @@ fn what_was_corrected_says_so_and_is_otherwise_as_it_was() {
         superseded_by: Some(by),
         ..row
     };
-    assert_eq!(version(&corrected), 2);
+    assert_eq!(version(&corrected).unwrap(), 2);
     expected["status"] = json!("superseded");
     expected["superseded_by"] = json!(by.to_string());
     let shown: Value = serde_json::from_str(&as_it_stands(corrected).unwrap()).unwrap();
