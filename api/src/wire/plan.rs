@@ -1,5 +1,6 @@
 //! Plans on the wire: the request and the answer.
 
+mod brief;
 mod life;
 mod parts;
 
@@ -13,6 +14,7 @@ use domain::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+pub(crate) use brief::PlanBriefView;
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
 
@@ -262,9 +264,9 @@ fn elapsed(time: Labour) -> String {
 /// A page of plans.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct PlanPage {
-    /// The plans, oldest first.
+    /// The plans in short, oldest first.
     #[schema(max_items = 200)]
-    items: Vec<PlanView>,
+    items: Vec<PlanBriefView>,
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,
