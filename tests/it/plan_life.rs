@@ -102,7 +102,7 @@ async fn an_accepted_plan_is_the_same_bytes_but_for_its_version_and_status() {
     );
     let listed = admin.get("/v1/plans?status=accepted").await.must(200);
     let listed = listed.json();
-    let brief = &tests::read::list(&listed, "/items")[0];
+    let brief = &read::list(&listed, "/items")[0];
     assert_eq!(
         (&brief["id"], &brief["version"], &brief["status"]),
         (&json!(id), &json!(2), &json!("accepted"))
