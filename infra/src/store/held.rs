@@ -55,8 +55,8 @@ impl Held {
     /// Gives the connections back to the pool and keeps none from now on.
     pub(super) fn close(&self) {
         match &self.shelf {
-            Kind::Sqlite(shelf) => drop(shelf.idle().take()),
-            Kind::Postgres(shelf) => drop(shelf.idle().take()),
+            Kind::Sqlite(file) => drop(file.idle().take()),
+            Kind::Postgres(server) => drop(server.idle().take()),
         }
     }
 }
@@ -77,15 +77,15 @@ impl ConnectionTrait for Held {
 
     async fn query_one_raw(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
         match &self.shelf {
-            Kind::Sqlite(shelf) => shelf.one(statement).await,
-            Kind::Postgres(shelf) => shelf.one(statement).await,
+            Kind::Sqlite(file) => file.one(statement).await,
+            Kind::Postgres(server) => server.one(statement).await,
         }
     }
 
     async fn query_all_raw(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
         match &self.shelf {
-            Kind::Sqlite(shelf) => shelf.all(statement).await,
-            Kind::Postgres(shelf) => shelf.all(statement).await,
+            Kind::Sqlite(file) => file.all(statement).await,
+            Kind::Postgres(server) => server.all(statement).await,
         }
     }
 }
