@@ -104,16 +104,27 @@ impl Page {
         answer.body(self.body())
     }
 
-    /// Documents are JSON already, and a cursor is base64url: nothing here needs escaping.
+    /// Documents are JSON already, and a cursor is base64url: nothing here needs escaping. A page can be megabytes long,
+    /// so it is put together once.
     fn body(&self) -> String {
-        let next = match &self.next_cursor {
-            Some(cursor) => format!("\"{cursor}\""),
-            None => "null".to_owned(),
-        };
-        format!(
-            "{{\"items\":[{}],\"next_cursor\":{next}}}",
-            self.items.join(",")
-        )
+        const ENDS: usize = 64;
+        let length = self.items.iter().map(|item| item.len().saturating_add(1));
+        let cursor = self.next_cursor.as_ref().map_or(0, String::len);
+        let length = length.fold(cursor, usize::saturating_add);
+        let mut body = String::with_capacity(length.saturating_add(ENDS));
+        body.push_str("{\"items\":[");
+        for (index, item) in self.items.iter().enumerate() {
+            if index > 0 {
+                body.push(',');
+            }
+            body.push_str(item);
+        }
+        body.push_str("],\"next_cursor\":");
+        match &self.next_cursor {
+            Some(cursor) => body.extend(["\"", cursor, "\"}"]),
+            None => body.push_str("null}"),
+        }
+        body
     }
 
     fn links(&self, request: &HttpRequest) -> String {

@@ -1,17 +1,18 @@
 //! The log: one JSON object a line on standard error, so that standard output stays for answers of commands.
 
+mod line;
+
 use tracing_subscriber::EnvFilter;
 
+use self::line::{Line, Members};
 use crate::config::TelemetryConfig;
 
 /// Starts the log; a second start in one process changes nothing.
 pub(crate) fn start(config: &TelemetryConfig) {
     let filter = EnvFilter::try_new(&config.filter).unwrap_or_else(|_| EnvFilter::new("info"));
     let log = tracing_subscriber::fmt()
-        .json()
-        .flatten_event(true)
-        .with_current_span(true)
-        .with_span_list(false)
+        .event_format(Line)
+        .fmt_fields(Members)
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
         .try_init();

@@ -10,6 +10,7 @@ mod error;
 mod estimate;
 mod estimate_job;
 mod glance;
+mod held;
 mod history;
 mod idempotency;
 mod inbound;
@@ -46,6 +47,7 @@ pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
 pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};
 pub use self::glance::{Access, Glance};
+use self::held::Held;
 pub use self::history::{Histories, HistoryFilter, HistoryKey};
 pub use self::idempotency::{Begin, Idempotency, StoredReply};
 pub use self::inbound::{Arrival, Arrived, Inbounds};
@@ -70,6 +72,8 @@ pub struct Store {
     writer: DatabaseConnection,
     /// On PostgreSQL the same pool as `writer`.
     reader: DatabaseConnection,
+    /// Connections of `reader` on which single statements read.
+    glances: Arc<Held>,
     config: Arc<DatabaseConfig>,
 }
 
@@ -80,7 +84,9 @@ impl Store {
     /// [`OpenError`]: a URL of no known kind, a setting that is too weak, or no answer.
     pub async fn open(config: &DatabaseConfig) -> Result<Self, OpenError> {
         let (writer, reader) = open::connect(config).await?;
+        let n_held = open::n_held(config);
         Ok(Self {
+            glances: Arc::new(Held::new(&reader, n_held)),
             writer,
             reader,
             config: Arc::new(config.clone()),
@@ -119,9 +125,9 @@ impl Store {
 
     /// Reads by single statements. Each sees what is committed when it runs; for one record or one page this is all
     /// that is needed, and a good deal cheaper than [`Store::read`].
-    pub const fn glance(&self, tenant: TenantId) -> Glance<'_> {
+    pub fn glance(&self, tenant: TenantId) -> Glance<'_> {
         Glance {
-            reader: &self.reader,
+            reader: &self.glances,
             tenant,
         }
     }
@@ -169,6 +175,7 @@ impl Store {
     /// # Errors
     /// What the driver answered.
     pub async fn close(&self) -> Result<(), StoreError> {
+        self.glances.close();
         self.reader.close_by_ref().await?;
         Ok(self.writer.close_by_ref().await?)
     }

@@ -10,7 +10,7 @@ pub(crate) struct CreateEstimateJobs;
 
 impl MigrationName for CreateEstimateJobs {
     fn name(&self) -> &'static str {
-        "m20261128_031_create_estimate_jobs"
+        "m20261125_031_create_estimate_jobs"
     }
 }
 

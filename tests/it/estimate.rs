@@ -56,6 +56,17 @@ async fn an_estimate_pools_what_its_surfaces_need_and_is_read_back_byte_for_byte
         ),
         (4.0, 960.0)
     );
+    let of_site = format!("/v1/estimates?site_id={site}");
+    let page = admin.get(&of_site).await.must(200).json();
+    let brief = &read::list(&page, "/items")[0];
+    for member in ["id", "created_at", "site_id", "knowledge_version"] {
+        assert_eq!(brief[member], told[member], "{member}");
+    }
+    for member in ["n_surfaces", "area_m2"] {
+        assert_eq!(brief[member], told[member], "{member}");
+    }
+    assert_eq!(&brief["net"], read::at(&told, "/cost/net"));
+    assert_eq!(brief.as_object().unwrap().len(), 7);
     let answers = read::list(&told, "/surfaces");
     assert_eq!(
         answers

@@ -161,7 +161,26 @@ async fn a_plan_is_read_back_byte_for_byte_and_is_the_same_for_the_same_floor() 
         .must(200)
         .json();
     assert_eq!(read::list(&page, "/items").len(), 2);
-    assert_eq!(read::list(&page, "/items")[0], made.json());
+    let (brief, whole) = (&read::list(&page, "/items")[0], made.json());
+    // A list tells a plan in short, in the words of the whole.
+    for member in [
+        "id",
+        "version",
+        "status",
+        "created_at",
+        "site_id",
+        "surface_id",
+    ] {
+        assert_eq!(brief[member], whole[member], "{member}");
+    }
+    for member in ["surface_version", "knowledge_version", "verdict", "process"] {
+        assert_eq!(brief[member], whole[member], "{member}");
+    }
+    assert_eq!(brief["rate_card_id"], whole["rate_card"]["id"]);
+    assert_eq!(brief["goal"], whole["wish"]["goal"]);
+    assert_eq!(brief["net"], whole["work"]["cost"]["net"]);
+    assert_eq!(read::number(brief, "/area_m2"), 240.0);
+    assert_eq!(brief.as_object().unwrap().len(), 14);
 }
 
 #[tokio::test]

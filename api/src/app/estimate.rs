@@ -13,7 +13,7 @@ use domain::{
 };
 pub(crate) use infra::store::EstimateFilter;
 use infra::{
-    row::{EstimateRow, SurfaceRow},
+    row::{EstimateBrief, EstimateRow, SurfaceRow},
     store::{Page, SurfaceFilter, Tx},
 };
 
@@ -111,6 +111,7 @@ pub(crate) async fn make(
         id,
         site_id: site.row.id,
         n_surfaces: i64::try_from(floors.len()).unwrap_or(i64::MAX),
+        area: floors.iter().map(|floor| floor.area).sum(),
         net_amount: estimate.cost.net.amount,
         currency: card.currency,
         knowledge_version: ctx.knowledge.version.clone(),
@@ -263,7 +264,7 @@ async fn floors(
     Ok(floors)
 }
 
-/// Up to `limit` estimates after an id.
+/// Up to `limit` estimates after an id, in short.
 ///
 /// # Errors
 /// Those of the store.
@@ -273,7 +274,7 @@ pub(crate) async fn list(
     filter: &EstimateFilter,
     after: Option<EstimateId>,
     limit: u64,
-) -> Result<Page<EstimateRow, EstimateId>, Problem> {
+) -> Result<Page<EstimateBrief, EstimateId>, Problem> {
     let glance = ctx.store.glance(tenant);
     Ok(glance.estimates().list(filter, after, limit).await?)
 }

@@ -13,11 +13,11 @@ use domain::{
     plan::{DraftPlanError, Plan, PlanInput, draft_plan, lead_on},
     record::ledger,
     stock::Stock,
-    survey::{Climate, Survey, Wish},
+    survey::{Climate, Goal, Survey, Wish},
 };
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
-    row::{PlanLineRow, PlanRow, RateCardRow, SiteRow, SurfaceRow},
+    row::{PlanBrief, PlanLineRow, PlanRow, RateCardRow, SiteRow, SurfaceRow},
     store::{Page, Tx},
 };
 
@@ -258,6 +258,7 @@ async fn keep(
         surface_version: floor.version,
         version: 1,
         status: PlanStatus::Proposed,
+        goal: Goal::from(request.wish.goal).word().to_owned(),
         verdict: plan.verdict.word().to_owned(),
         process: plan.work.as_ref().map(|_work| plan.process.clone()),
         knowledge_version: ctx.knowledge.version.clone(),
@@ -303,7 +304,7 @@ fn lines(plan_id: PlanId, made: &Plan) -> Vec<PlanLineRow> {
     kept.into_iter().enumerate().map(row).collect()
 }
 
-/// Up to `limit` plans after an id, as their documents stand now.
+/// Up to `limit` plans after an id, in short.
 ///
 /// # Errors
 /// Those of the store.
@@ -313,10 +314,9 @@ pub(crate) async fn list(
     filter: &PlanFilter,
     after: Option<PlanId>,
     limit: u64,
-) -> Result<Page<String, PlanId>, Problem> {
+) -> Result<Page<PlanBrief, PlanId>, Problem> {
     let glance = ctx.store.glance(tenant);
-    let rows = glance.plans().list(filter, after, limit).await?;
-    rows.try_map(|row| as_it_stands(&row))
+    Ok(glance.plans().list(filter, after, limit).await?)
 }
 
 /// One plan: its version and its document as it stands now.

@@ -16,7 +16,10 @@ use crate::{
     page::{Page, PageRequest},
     problem::Problem,
     query::Query,
-    wire::estimate::{EstimatePage, EstimateRequest, EstimateView},
+    wire::{
+        self,
+        estimate::{EstimateBriefView, EstimatePage, EstimateRequest, EstimateView},
+    },
     write::{self, KeyRule, Reply},
 };
 
@@ -43,7 +46,7 @@ pub(crate) async fn make(
     .await
 }
 
-/// Lists estimates, oldest first.
+/// Lists estimates in short, oldest first; each is read whole at `GET /v1/estimates/{estimate_id}`.
 #[utoipa::path(get, path = "/v1/estimates", tag = "estimates",
     params(
         ("site_id" = Option<String>, Query, description = "Only estimates of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
@@ -64,7 +67,8 @@ pub(crate) async fn list(
     let after = asked.after(&ctx, &actor, &list)?;
     let filter = EstimateFilter { site_id: site };
     let rows = app::estimate::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
-    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
+    let rows = rows.try_map(|brief| wire::document(&EstimateBriefView::from(brief)))?;
+    Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 
 /// Reads one estimate: the bytes that were answered when it was made.

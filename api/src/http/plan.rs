@@ -25,7 +25,10 @@ use crate::{
     query::Query,
     wire::{
         self,
-        plan::{PlanPage, PlanPreviewView, PlanRequest, PlanView, ReportingView, as_it_stands},
+        plan::{
+            PlanBriefView, PlanPage, PlanPreviewView, PlanRequest, PlanView, ReportingView,
+            as_it_stands,
+        },
     },
     write::{self, KeyRule, Reply},
 };
@@ -81,7 +84,7 @@ pub(crate) async fn preview(
         .body(wire::document(&view)?))
 }
 
-/// Lists plans, oldest first.
+/// Lists plans in short, oldest first; each is read whole at `GET /v1/plans/{plan_id}`.
 #[utoipa::path(get, path = "/v1/plans", tag = "plans",
     params(
         ("site_id" = Option<String>, Query, description = "Only plans of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
@@ -113,6 +116,7 @@ pub(crate) async fn list(
         ..PlanFilter::default()
     };
     let rows = app::plan::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let rows = rows.try_map(|brief| wire::document(&PlanBriefView::new(brief, ctx.knowledge)))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 

@@ -6,6 +6,7 @@ use domain::{
     id::{EstimateId, SiteId, SurfaceId},
     plan::Plan,
 };
+use infra::row::EstimateBrief;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -268,12 +269,50 @@ fn answer(id: SurfaceId, plan: &Plan) -> SurfaceAnswer {
     }
 }
 
+/// An estimate as lists have it; the whole is read at its address.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct EstimateBriefView {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^est_[0-9a-f-]{36}$")]
+    id: String,
+    /// When it was made.
+    #[schema(format = DateTime, max_length = 24)]
+    created_at: String,
+    /// The site.
+    #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
+    site_id: String,
+    /// The edition of the knowledge base.
+    #[schema(max_length = 40)]
+    knowledge_version: String,
+    /// How many surfaces it covers.
+    #[schema(minimum = 0, maximum = 1000)]
+    n_surfaces: i64,
+    /// Their area in m².
+    area_m2: f64,
+    /// What it costs together, before tax.
+    net: MoneyView,
+}
+
+impl From<EstimateBrief> for EstimateBriefView {
+    fn from(brief: EstimateBrief) -> Self {
+        Self {
+            id: brief.id.to_string(),
+            created_at: time::write(brief.created_at),
+            site_id: brief.site_id.to_string(),
+            knowledge_version: brief.knowledge_version,
+            n_surfaces: brief.n_surfaces,
+            area_m2: number::square_metres(brief.area),
+            net: brief.net.into(),
+        }
+    }
+}
+
 /// A page of estimates.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct EstimatePage {
-    /// The estimates, oldest first.
+    /// The estimates in short, oldest first.
     #[schema(max_items = 200)]
-    items: Vec<EstimateView>,
+    items: Vec<EstimateBriefView>,
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,

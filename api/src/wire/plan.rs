@@ -1,5 +1,6 @@
 //! Plans on the wire: the request and the answer.
 
+mod brief;
 mod life;
 mod parts;
 mod reporting;
@@ -14,6 +15,7 @@ use domain::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+pub(crate) use brief::PlanBriefView;
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
 pub(crate) use reporting::{ReportingAddress, ReportingView};
@@ -280,9 +282,9 @@ fn elapsed(time: Labour) -> String {
 /// A page of plans.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct PlanPage {
-    /// The plans, oldest first.
+    /// The plans in short, oldest first.
     #[schema(max_items = 200)]
-    items: Vec<PlanView>,
+    items: Vec<PlanBriefView>,
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,

@@ -297,7 +297,9 @@ fn planned(
         wait: None,
         hold: telling.text(|| {
             let point = row.hold.as_deref();
-            point.and_then(|key| input.base.hold_point(key, facts)).cloned()
+            point
+                .and_then(|key| input.base.hold_point(key, facts))
+                .cloned()
         }),
         if_fails: telling.text(|| row.if_fails.clone()),
         wait_key: row.wait.clone(),

@@ -24,5 +24,5 @@ mod safety_laws;
 mod scenario_words;
 mod slow;
 mod slow_cost;
-mod waits;
 mod stock;
+mod waits;

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use domain::id::{PlanId, RateCardId, SiteId, SurfaceId};
-use domain::money::Currency;
+use domain::money::{Currency, Money};
 use domain::quantity::Area;
 use sea_orm::entity::prelude::*;
 
@@ -25,6 +25,8 @@ pub struct PlanRow {
     pub version: i64,
     /// Where it stands.
     pub status: PlanStatus,
+    /// What was wished, as the wire says it.
+    pub goal: String,
     /// `allowed`, `allowed_with_warnings`, `needs_information` or `refused`.
     pub verdict: String,
     /// The key of its process; none when it is refused.
@@ -47,6 +49,39 @@ pub struct PlanRow {
     pub created_at: DateTime<Utc>,
 }
 
+/// What a list says of a plan: its columns without its documents, which are tens of kilobytes long.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlanBrief {
+    /// As [`PlanRow::id`].
+    pub id: PlanId,
+    /// As [`PlanRow::site_id`].
+    pub site_id: SiteId,
+    /// As [`PlanRow::surface_id`].
+    pub surface_id: SurfaceId,
+    /// As [`PlanRow::surface_version`].
+    pub surface_version: i64,
+    /// As [`PlanRow::version`].
+    pub version: i64,
+    /// As [`PlanRow::status`].
+    pub status: PlanStatus,
+    /// As [`PlanRow::goal`].
+    pub goal: String,
+    /// As [`PlanRow::verdict`].
+    pub verdict: String,
+    /// As [`PlanRow::process`].
+    pub process: Option<String>,
+    /// As [`PlanRow::knowledge_version`].
+    pub knowledge_version: String,
+    /// As [`PlanRow::rate_card_id`].
+    pub rate_card_id: Option<RateCardId>,
+    /// As [`PlanRow::area`].
+    pub area: Area,
+    /// As [`PlanRow::net_amount`], with its currency.
+    pub net: Option<Money>,
+    /// As [`PlanRow::created_at`].
+    pub created_at: DateTime<Utc>,
+}
+
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
 #[sea_orm(table_name = "plans")]
 pub(crate) struct Model {
@@ -59,6 +94,7 @@ pub(crate) struct Model {
     pub(crate) surface_version: i64,
     pub(crate) version: i64,
     pub(crate) status: String,
+    pub(crate) goal: String,
     pub(crate) verdict: String,
     pub(crate) process: Option<String>,
     pub(crate) knowledge_version: String,
@@ -71,6 +107,51 @@ pub(crate) struct Model {
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
+}
+
+/// The columns of a [`PlanBrief`].
+#[derive(Debug, DerivePartialModel)]
+#[sea_orm(entity = "Entity")]
+pub(crate) struct BriefModel {
+    id: Uuid,
+    site_id: Uuid,
+    surface_id: Uuid,
+    surface_version: i64,
+    version: i64,
+    status: String,
+    goal: String,
+    verdict: String,
+    process: Option<String>,
+    knowledge_version: String,
+    rate_card_id: Option<Uuid>,
+    area_mm2: i64,
+    net_amount: Option<i64>,
+    currency: String,
+    created_at: DateTime<Utc>,
+}
+
+impl TryFrom<BriefModel> for PlanBrief {
+    type Error = StoreError;
+
+    fn try_from(model: BriefModel) -> Result<Self, StoreError> {
+        let currency = parse(&model.currency, PlanRow::TABLE, "currency", model.id)?;
+        Ok(Self {
+            id: PlanId::from_uuid(model.id),
+            site_id: SiteId::from_uuid(model.site_id),
+            surface_id: SurfaceId::from_uuid(model.surface_id),
+            surface_version: model.surface_version,
+            version: model.version,
+            status: parse(&model.status, PlanRow::TABLE, "status", model.id)?,
+            goal: model.goal,
+            verdict: model.verdict,
+            process: model.process,
+            knowledge_version: model.knowledge_version,
+            rate_card_id: model.rate_card_id.map(RateCardId::from_uuid),
+            area: Area::from_mm2(model.area_mm2),
+            net: model.net_amount.map(|amount| Money { amount, currency }),
+            created_at: model.created_at,
+        })
+    }
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -96,6 +177,7 @@ impl Stored for PlanRow {
             surface_version: self.surface_version,
             version: self.version,
             status: self.status.as_str().to_owned(),
+            goal: self.goal.clone(),
             verdict: self.verdict.clone(),
             process: self.process.clone(),
             knowledge_version: self.knowledge_version.clone(),
@@ -117,6 +199,7 @@ impl Stored for PlanRow {
             surface_version: model.surface_version,
             version: model.version,
             status: parse(&model.status, Self::TABLE, "status", model.id)?,
+            goal: model.goal,
             verdict: model.verdict,
             process: model.process,
             knowledge_version: model.knowledge_version,

@@ -4,7 +4,8 @@ use domain::id::{EstimateId, SiteId};
 use sea_orm::Condition;
 
 use super::{Access, Page, StoreError, Tx, table};
-use crate::row::EstimateRow;
+use crate::row::estimate::BriefModel;
+use crate::row::{EstimateBrief, EstimateRow};
 
 /// Which estimates to list.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -36,7 +37,7 @@ impl<A: Access> Estimates<'_, A> {
         table::get(self.0, id.uuid()).await
     }
 
-    /// Estimates in the order of their ids, which is that of their making.
+    /// What there is to say of estimates in short, in the order of their ids, which is that of their making.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
@@ -45,10 +46,12 @@ impl<A: Access> Estimates<'_, A> {
         filter: &EstimateFilter,
         after: Option<EstimateId>,
         limit: u64,
-    ) -> Result<Page<EstimateRow, EstimateId>, StoreError> {
+    ) -> Result<Page<EstimateBrief, EstimateId>, StoreError> {
         let condition =
             Condition::all().add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())));
-        let rows = table::list(self.0, condition, after.map(EstimateId::uuid), limit).await?;
-        Ok(Page::cut(rows, limit, |row: &EstimateRow| row.id))
+        let after = after.map(EstimateId::uuid);
+        let briefs =
+            table::briefs::<EstimateRow, BriefModel, _>(self.0, condition, after, limit).await?;
+        Ok(Page::cut(briefs, limit, |brief: &EstimateBrief| brief.id))
     }
 }

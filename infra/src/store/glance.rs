@@ -5,11 +5,12 @@
 //! [`Store::read`](super::Store::read). What writes takes a [`Tx`]: no accessor writes through a glance.
 
 use domain::id::TenantId;
-use sea_orm::{ConnectionTrait, DatabaseConnection, DatabaseTransaction};
+use sea_orm::{ConnectionTrait, DatabaseTransaction};
 
+use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, EstimateJobs, Estimates, Plans, RateCards, Readings,
-    Sites, Surfaces, Tx,
+    Completions, ContractorSources, Contractors, EstimateJobs, Estimates, Plans, RateCards,
+    Readings, Sites, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -42,14 +43,14 @@ impl Access for Tx {
 /// no row-level security asks for it yet; when one does, this is the one place where it has to be told.
 #[derive(Debug)]
 pub struct Glance<'a> {
-    pub(super) reader: &'a DatabaseConnection,
+    pub(super) reader: &'a Held,
     pub(super) tenant: TenantId,
 }
 
 impl Access for Glance<'_> {
-    type On = DatabaseConnection;
+    type On = Held;
 
-    fn on(&self) -> &DatabaseConnection {
+    fn on(&self) -> &Held {
         self.reader
     }
 

@@ -8,11 +8,14 @@ use sea_orm::{ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbE
 use super::OpenError;
 use crate::config::DatabaseConfig;
 
-const ACQUIRE: Duration = Duration::from_secs(2);
+/// How long to wait for a connection.
+pub(super) const ACQUIRE: Duration = Duration::from_secs(2);
 const BUSY: Duration = Duration::from_secs(5);
 /// A connection that has rested this long is asked for a sign of life before it is used.
-const RESTED: Duration = Duration::from_secs(30);
+pub(super) const RESTED: Duration = Duration::from_secs(30);
 const READERS: u32 = 4;
+/// The most connections that are kept for single statements; one process asks for no more at a time.
+const HELD: u32 = 4;
 
 /// What a server's connection is told when it is made. A statement or lock that takes longer is given up.
 const POSTGRES_SETTINGS: [(&str, &str); 3] = [
@@ -37,6 +40,17 @@ pub(super) async fn connect(
     } else {
         Err(OpenError::Url)
     }
+}
+
+/// How many connections of the pool that reads are kept for single statements. A file's pool has more for them; of a
+/// server's, which has as many as the configuration says, half are left to transactions.
+pub(super) fn n_held(config: &DatabaseConfig) -> usize {
+    let n = if is_postgres(&config.url) {
+        HELD.min(config.max_connections / 2)
+    } else {
+        HELD
+    };
+    usize::try_from(n).unwrap_or_default()
 }
 
 /// Whether the URL names a server.
@@ -82,7 +96,7 @@ async fn sqlite(
 ) -> Result<(DatabaseConnection, DatabaseConnection), OpenError> {
     // The writer is first: it makes the file and its journal mode, which readers cannot.
     let writer = sqlite_pool(config, 1, BUSY, "OFF").await?;
-    let reader = sqlite_pool(config, READERS, ACQUIRE, "ON").await?;
+    let reader = sqlite_pool(config, READERS.saturating_add(HELD), ACQUIRE, "ON").await?;
     for pool in [&writer, &reader] {
         check_sqlite(pool).await?;
     }

@@ -5,7 +5,8 @@ use sea_orm::sea_query::{Expr, ExprTrait, Order, Query};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 
 use super::{Access, Page, StoreError, Tx, table};
-use crate::row::{CommitmentRow, PlanLineRow, PlanRow, PlanStatus, Stored};
+use crate::row::plan::BriefModel;
+use crate::row::{CommitmentRow, PlanBrief, PlanLineRow, PlanRow, PlanStatus, Stored};
 
 /// Which plans to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -55,7 +56,7 @@ impl<A: Access> Plans<'_, A> {
         table::all(self.0, select).await
     }
 
-    /// Plans in the order of their ids, which is that of their making.
+    /// What there is to say of plans in short, in the order of their ids, which is that of their making.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
@@ -64,7 +65,7 @@ impl<A: Access> Plans<'_, A> {
         filter: &PlanFilter,
         after: Option<PlanId>,
         limit: u64,
-    ) -> Result<Page<PlanRow, PlanId>, StoreError> {
+    ) -> Result<Page<PlanBrief, PlanId>, StoreError> {
         let condition = Condition::all()
             .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
             .add_option(
@@ -83,8 +84,10 @@ impl<A: Access> Plans<'_, A> {
                     .as_ref()
                     .map(|verdict| table::is("verdict", verdict.clone())),
             );
-        let rows = table::list(self.0, condition, after.map(PlanId::uuid), limit).await?;
-        Ok(Page::cut(rows, limit, |row: &PlanRow| row.id))
+        let after = after.map(PlanId::uuid);
+        let briefs =
+            table::briefs::<PlanRow, BriefModel, _>(self.0, condition, after, limit).await?;
+        Ok(Page::cut(briefs, limit, |brief: &PlanBrief| brief.id))
     }
 }
 

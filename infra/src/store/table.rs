@@ -2,8 +2,9 @@
 
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, Order, SimpleExpr};
 use sea_orm::{
-    ActiveModelTrait, Condition, EntityTrait, IdenStatic, IntoActiveModel, Iterable,
-    PrimaryKeyToColumn, QueryFilter, QueryOrder, QuerySelect, Select,
+    ActiveModelTrait, Condition, ConnectionTrait, EntityTrait, FromQueryResult, IdenStatic,
+    IntoActiveModel, Iterable, PartialModelTrait, PrimaryKeyToColumn, QueryFilter, QueryOrder,
+    QueryResult, QuerySelect, QueryTrait, Select, Statement,
 };
 use tracing::instrument;
 use uuid::Uuid;
@@ -109,11 +110,14 @@ pub(super) async fn document<R: Stored>(
     tx: &impl Access,
     id: Uuid,
 ) -> Result<Option<(i64, String)>, StoreError> {
-    let select = rows::<R>(tx).filter(is("id", id)).select_only();
-    let select = select
-        .expr(Expr::col("version"))
-        .expr(Expr::col("document"));
-    Ok(select.into_tuple().all(tx.on()).await?.pop())
+    let table = R::TABLE;
+    // The one statement that is asked for most is not put together by the query builder each time.
+    let sql = format!("SELECT version, document FROM {table} WHERE tenant_id = $1 AND id = $2");
+    let values = [tx.tenant().uuid().into(), id.into()];
+    let statement = Statement::from_sql_and_values(tx.on().get_database_backend(), sql, values);
+    let found = tx.on().query_one_raw(statement).await?;
+    let read = |row: QueryResult| Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?));
+    found.map(read).transpose()
 }
 
 /// Ids and documents of up to `limit + 1` rows in the order of their ids.
@@ -124,9 +128,11 @@ pub(super) async fn documents<R: Stored>(
     after: Option<Uuid>,
     limit: u64,
 ) -> Result<Vec<(Uuid, String)>, StoreError> {
-    let select = page::<R>(tx, filter, after, limit).select_only();
+    let select = page::<R>(tx, filter, after).select_only();
     let select = select.expr(Expr::col("id")).expr(Expr::col("document"));
-    Ok(select.into_tuple().all(tx.on()).await?)
+    let rows = first(tx, select, limit).await?;
+    let read = |row: &QueryResult| Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?));
+    rows.iter().map(read).collect()
 }
 
 /// The ids of the first `limit` rows, in their order.
@@ -150,21 +156,42 @@ pub(super) async fn list<R: Stored>(
     after: Option<Uuid>,
     limit: u64,
 ) -> Result<Vec<R>, StoreError> {
-    all(tx, page::<R>(tx, filter, after, limit)).await
+    let rows = first(tx, page::<R>(tx, filter, after), limit).await?;
+    let read = |row| R::from_model(R::Model::from_query_result(row, "")?);
+    rows.iter().map(read).collect()
 }
 
-fn page<R: Stored>(
+/// What [`list`] gives, of which only the columns of `M` are read.
+#[instrument(name = "store.briefs", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn briefs<R: Stored, M: PartialModelTrait, B: TryFrom<M, Error = StoreError>>(
     tx: &impl Access,
     filter: Condition,
     after: Option<Uuid>,
     limit: u64,
-) -> Select<R::Entity> {
+) -> Result<Vec<B>, StoreError> {
+    let select = M::select_cols(page::<R>(tx, filter, after).select_only());
+    let rows = first(tx, select, limit).await?;
+    let read = |row| B::try_from(M::from_query_result(row, "")?);
+    rows.iter().map(read).collect()
+}
+
+fn page<R: Stored>(tx: &impl Access, filter: Condition, after: Option<Uuid>) -> Select<R::Entity> {
     let onwards = Condition::all().add_option(after.map(|id| Expr::col("id").gt(id)));
     rows::<R>(tx)
         .filter(filter)
         .filter(onwards)
         .order_by(Expr::col("id"), Order::Asc)
-        .limit(limit.saturating_add(1))
+}
+
+/// Up to `limit + 1` rows of a query. The number is written out: for one that is bound, SQLite plans anew each time.
+async fn first<E: EntityTrait>(
+    tx: &impl Access,
+    select: Select<E>,
+    limit: u64,
+) -> Result<Vec<QueryResult>, StoreError> {
+    let mut statement = select.build(tx.on().get_database_backend());
+    statement.sql = format!("{} LIMIT {}", statement.sql, limit.saturating_add(1));
+    Ok(tx.on().query_all_raw(statement).await?)
 }
 
 /// Reads all rows of a query that begins with [`rows`].

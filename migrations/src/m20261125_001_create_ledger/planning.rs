@@ -26,7 +26,7 @@ async fn plans(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     TenantTable::new(manager, "plans")
         .uuids(&["id", "site_id", "surface_id"], Null::Never)
         .integers(&["surface_version", "version"], Null::Never)
-        .texts(&["status", "verdict"], Null::Never)
+        .texts(&["status", "goal", "verdict"], Null::Never)
         .texts(&["process"], Null::Allowed)
         .texts(&["knowledge_version"], Null::Never)
         .uuids(&["rate_card_id"], Null::Allowed)
@@ -71,12 +71,12 @@ async fn plan_lines(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
 async fn estimates(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     TenantTable::new(manager, "estimates")
         .uuids(&["id", "site_id"], Null::Never)
-        .integers(&["n_surfaces", "net_amount"], Null::Never)
+        .integers(&["n_surfaces", "area_mm2", "net_amount"], Null::Never)
         .texts(&["currency", "knowledge_version", "document"], Null::Never)
         .moments(&["created_at"], Null::Never)
         .key(&["tenant_id", "id"])
         .refers("site_id", "sites")
-        .not_negative(&["n_surfaces"])
+        .not_negative(&["n_surfaces", "area_mm2"])
         .check("currency", r#"length("currency") = 3"#)
         .create(manager)
         .await?;

@@ -101,10 +101,10 @@ macro_rules! statements {
                 let sample = &shared.sample;
                 let (plan, now) = (new_id(), now());
                 let mut tx = shared.writer.begin_with($begin).await?;
-                let sql = "INSERT INTO plans (tenant_id, id, site_id, surface_id, surface_version, version, status, \
+                let sql = "INSERT INTO plans (tenant_id, id, site_id, surface_id, surface_version, version, status, goal, \
                     verdict, process, knowledge_version, rate_card_id, area_mm2, net_amount, currency, \
                     request_document, document, created_at) \
-                    VALUES ($1, $2, $3, $4, 1, 1, 'proposed', 'allowed', $5, '1', $6, 1000000, 1, 'GBP', $7, $8, $9)";
+                    VALUES ($1, $2, $3, $4, 1, 1, 'proposed', 'restore', 'allowed', $5, '1', $6, 1000000, 1, 'GBP', $7, $8, $9)";
                 sqlx::query(sql)
                     .bind(sample.tenant_id)
                     .bind(plan)

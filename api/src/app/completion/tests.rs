@@ -93,6 +93,7 @@ fn plan() -> CitedPlan {
         surface_version: 1,
         version: 1,
         status: PlanStatus::Proposed,
+        goal: "restore".to_owned(),
         verdict: "allowed".to_owned(),
         process: Some(PROCESS.to_owned()),
         knowledge_version: "1".to_owned(),

@@ -1,9 +1,6 @@
 //! The life of a plan: proposed, then accepted, then superseded or withdrawn.
 
-use domain::{
-    id::{EventId, PlanId},
-    survey::Goal,
-};
+use domain::id::{EventId, PlanId};
 pub(crate) use infra::row::PlanRow;
 use infra::{
     row::{CommitmentRow, PlanStatus},
@@ -14,10 +11,7 @@ use crate::{
     app::{history, site},
     context::Context,
     problem::{Code, Problem},
-    wire::{
-        self,
-        plan::{PlanRequest, as_it_stands},
-    },
+    wire::{self, plan::as_it_stands},
 };
 
 /// A plan whose status may be changed: nobody else changes it, or accepts another plan of its surface, until the
@@ -47,9 +41,7 @@ pub(crate) async fn accept(ctx: &Context, tx: &Tx, plan: PlanRow) -> Result<Plan
             "The plan holds no work: see its verdict, and have another plan made.",
         ));
     };
-    let request: PlanRequest = wire::stored(&plan.request_document)?;
-    let goal = Goal::from(request.wish.goal).word();
-    for earlier in tx.plans().accepted(plan.surface_id, goal).await? {
+    for earlier in tx.plans().accepted(plan.surface_id, &plan.goal).await? {
         step(ctx, tx, earlier, PlanStatus::Superseded).await?;
     }
     let site = tx.sites().get(plan.site_id).await?;
@@ -62,7 +54,7 @@ pub(crate) async fn accept(ctx: &Context, tx: &Tx, plan: PlanRow) -> Result<Plan
         storey: floor.storey,
         material: floor.material,
         process,
-        goal: goal.to_owned(),
+        goal: plan.goal.clone(),
         month: site::month_of(&site, ctx.clock.now()),
         currency: plan.currency,
     };
