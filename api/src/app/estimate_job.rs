@@ -12,7 +12,7 @@ use infra::{
 };
 pub(crate) use infra::{row::JobStatus, store::EstimateJobFilter};
 
-use super::{estimate::Wishes, product};
+use super::{estimate::Wishes, product, site, stock_item};
 use crate::{
     body::Faults,
     context::Context,

@@ -1,5 +1,6 @@
 //! Estimates that are made in the background, on the wire: the job, and the lines of its result.
 
+use chrono::NaiveDate;
 use domain::{
     estimate::pool::Estimate,
     id::SurfaceId,
