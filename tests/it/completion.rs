@@ -184,6 +184,9 @@ async fn work_that_contradicts_its_plan_is_recorded_and_flagged() {
         "other_product",
         "ph_outside_limits",
         "too_fast_for_waits",
+        // Of stripper and of polish: none of either was used.
+        "far_too_few_litres",
+        "far_too_few_litres",
     ];
     assert_eq!(codes(&told), expected);
     let without = corridor.done(json!({"surface_ph": null})).await;

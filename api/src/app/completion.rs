@@ -37,6 +37,15 @@ use crate::{
 const RECORDED: &str = "wearcourse.completion.recorded.v1";
 const SUPERSEDED: &str = "wearcourse.completion.superseded.v1";
 
+/// Who reports. Callers with a token also enter what was done before anything was planned here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Origin {
+    /// Somebody with a token.
+    Caller,
+    /// A contractor's own system, which was told of the plan before the work: work that is older contradicts it.
+    Source,
+}
+
 /// Records work, sets it against its plan and tells of it.
 ///
 /// # Errors
@@ -44,9 +53,9 @@ const SUPERSEDED: &str = "wearcourse.completion.superseded.v1";
 pub(crate) async fn record(
     ctx: &Context,
     tx: &Tx,
-    request: &CompletionRequest,
+    report: (&CompletionRequest, Origin),
 ) -> Result<CompletionRow, Problem> {
-    append(ctx, tx, request, None).await
+    append(ctx, tx, report, None).await
 }
 
 /// Records a correction: it counts in the place of `id`, which stays readable, and tells of both.
@@ -57,14 +66,14 @@ pub(crate) async fn supersede(
     ctx: &Context,
     tx: &Tx,
     id: CompletionId,
-    request: &CompletionRequest,
+    report: (&CompletionRequest, Origin),
 ) -> Result<CompletionRow, Problem> {
     let old = tx.completions().get(id).await?;
     let old = old.ok_or_else(Problem::not_found)?;
     if old.status != CompletionStatus::Recorded {
         return Err(no_longer_counts(old.superseded_by));
     }
-    let new = append(ctx, tx, request, Some(&old)).await?;
+    let new = append(ctx, tx, report, Some(&old)).await?;
     let old = CompletionRow {
         status: CompletionStatus::Superseded,
         superseded_by: Some(new.id),
@@ -79,7 +88,7 @@ pub(crate) async fn supersede(
 async fn append(
     ctx: &Context,
     tx: &Tx,
-    request: &CompletionRequest,
+    (request, origin): (&CompletionRequest, Origin),
     corrects: Option<&CompletionRow>,
 ) -> Result<CompletionRow, Problem> {
     let own = product::own(tx).await?;
@@ -103,6 +112,7 @@ async fn append(
         month: site::month_of(work.site, work.started_at),
         promised: promised.transpose()?.unwrap_or_default(),
         left_ppm,
+        origin,
         card_row: &card_row,
         card: &card,
     };

@@ -10,7 +10,7 @@ use super::{
 use crate::{
     app::{
         self,
-        completion::{CompletionFilter, CompletionRow},
+        completion::{CompletionFilter, CompletionRow, Origin},
     },
     auth::{
         Actor,
@@ -45,7 +45,7 @@ pub(crate) async fn record(
     body: Strict<CompletionRequest>,
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let row = app::completion::record(&ctx, tx, &body.value).await?;
+        let row = app::completion::record(&ctx, tx, (&body.value, Origin::Caller)).await?;
         created(row)
     })
     .await
@@ -67,7 +67,7 @@ pub(crate) async fn supersede(
     body: Strict<CompletionRequest>,
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let row = app::completion::supersede(&ctx, tx, id, &body.value).await?;
+        let row = app::completion::supersede(&ctx, tx, id, (&body.value, Origin::Caller)).await?;
         created(row)
     })
     .await

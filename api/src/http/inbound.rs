@@ -1,14 +1,17 @@
 //! What contractors' own systems send, over HTTP. No token: the address names the source, the signature proves.
 
+use std::time::{Duration, Instant};
+
 use actix_web::{
     HttpRequest, HttpResponse,
     http::header::{self, HeaderValue},
     web::{self, Payload},
 };
+use chrono::{DateTime, Utc};
 use serde_json::Value;
 
 use crate::{
-    app::inbound::{self, Proven},
+    app::inbound::{self, Event, Named, Proven},
     body::{MAX_BATCH, MAX_BODY, RawRequest, Sent, into_lenient, into_value, receive},
     context::Context,
     problem::{Code, Problem},
@@ -22,6 +25,11 @@ use crate::{
     },
     write::REPLAYED,
 };
+
+/// How many events of a batch share a transaction.
+const TOGETHER: usize = 50;
+/// How long a batch may take; what is left then is to be sent again. Below the time that any request has.
+const BUDGET: Duration = Duration::from_secs(20);
 
 /// Takes an event of a contractor's own system.
 ///
@@ -48,7 +56,12 @@ pub(crate) async fn deliver(
     let raw = receive(&request, payload.into_inner(), MAX_BODY).await?;
     let (source, id) = prove(&ctx, &request, &raw).await?;
     let event = inbound::read("#", into_value(&raw.body)?, ctx.clock.now())?;
-    let (view, replayed) = inbound::take(&ctx, &source, ("#", &id), &event).await?;
+    let named = Named {
+        root: "#",
+        id: &id,
+        event: &event,
+    };
+    let (view, replayed) = inbound::take(&ctx, &source, named).await?;
     answer(&view, replayed)
 }
 
@@ -74,9 +87,15 @@ pub(crate) async fn deliver_batch(
     let raw = receive(&request, payload.into_inner(), MAX_BATCH).await?;
     let (source, _message) = prove(&ctx, &request, &raw).await?;
     let batch: InboundBatchRequest = into_lenient("#", into_value(&raw.body)?)?;
-    let mut items = Vec::with_capacity(batch.events.len());
-    for (index, event) in batch.events.into_iter().enumerate() {
-        items.push(item(&ctx, &source, (index, event)).await);
+    let now = ctx.clock.now();
+    let events = batch.events.into_iter().enumerate();
+    let events: Vec<Part> = events
+        .map(|(index, event)| part(index, event, now))
+        .collect();
+    let started = Instant::now();
+    let mut items = Vec::with_capacity(events.len());
+    for some in events.chunks(TOGETHER) {
+        items.extend(take(&ctx, &source, some, started).await);
     }
     answer(&InboundBatchView { items }, false)
 }
@@ -102,39 +121,102 @@ async fn prove(
     Ok(proven)
 }
 
-/// Takes one event of a batch and says what became of it.
-async fn item(ctx: &Context, source: &Proven, (index, event): (usize, Value)) -> InboundItemView {
-    let root = format!("#/events/{index}");
-    let name = into_lenient::<InboundNameRequest>(&root, Sent::sound(event.clone()));
-    let id = name.as_ref().ok().map(|name| name.id.clone());
-    let taken = async {
-        let id = name?.id;
-        let sent = Sent::sound(inbound::without_name(event));
-        let event = inbound::read(&root, sent, ctx.clock.now())?;
-        inbound::take(ctx, source, (&root, &id), &event).await
-    };
-    match taken.await {
-        Ok((view, _replayed)) => InboundItemView {
-            index,
-            id,
+/// One event of a batch: its place, its id as far as it could be read, and the event or what is wrong with it.
+struct Part {
+    index: usize,
+    root: String,
+    id: Option<String>,
+    event: Result<Event, Problem>,
+}
+
+impl Part {
+    /// The event with its name, if both could be read.
+    fn named(&self) -> Option<Named<'_>> {
+        Some(Named {
+            root: &self.root,
+            id: self.id.as_deref()?,
+            event: self.event.as_ref().ok()?,
+        })
+    }
+
+    fn taken(&self, view: InboundView) -> InboundItemView {
+        InboundItemView {
+            index: self.index,
+            id: self.id.clone(),
             outcome: view.outcome,
             completion_id: view.completion_id,
             reading_id: view.reading_id,
             deviations: view.deviations,
             code: None,
             errors: Vec::new(),
-        },
-        Err(problem) => InboundItemView {
-            index,
-            id,
+        }
+    }
+
+    fn refused(&self, problem: &Problem) -> InboundItemView {
+        InboundItemView {
+            index: self.index,
+            id: self.id.clone(),
             outcome: InboundOutcome::Refused,
             completion_id: None,
             reading_id: None,
             deviations: Vec::new(),
             code: Some(problem.code().as_str()),
-            errors: problem.into_faults(),
-        },
+            errors: problem.faults().to_vec(),
+        }
     }
+}
+
+/// Reads one event of a batch.
+fn part(index: usize, event: Value, now: DateTime<Utc>) -> Part {
+    let root = format!("#/events/{index}");
+    let name = into_lenient::<InboundNameRequest>(&root, Sent::sound(event.clone()));
+    let (id, event) = match name {
+        Ok(name) => {
+            let sent = Sent::sound(inbound::without_name(event));
+            (Some(name.id), inbound::read(&root, sent, now))
+        }
+        Err(problem) => (None, Err(problem)),
+    };
+    Part {
+        index,
+        root,
+        id,
+        event,
+    }
+}
+
+/// Takes some events: together, or each by itself if one of them cannot be taken or too little time is left.
+async fn take(
+    ctx: &Context,
+    source: &Proven,
+    some: &[Part],
+    started: Instant,
+) -> Vec<InboundItemView> {
+    let named: Vec<Named<'_>> = some.iter().filter_map(Part::named).collect();
+    let is_late = || started.elapsed() > BUDGET;
+    if named.len() == some.len()
+        && !is_late()
+        && let Ok(views) = inbound::take_together(ctx, source, &named).await
+    {
+        let pairs = some.iter().zip(views);
+        return pairs.map(|(part, view)| part.taken(view)).collect();
+    }
+    let mut items = Vec::with_capacity(some.len());
+    for part in some {
+        let item = match (&part.event, part.named()) {
+            (Err(problem), _) => part.refused(problem),
+            (Ok(_), Some(named)) if !is_late() => match inbound::take(ctx, source, named).await {
+                Ok((view, _replayed)) => part.taken(view),
+                Err(problem) => part.refused(&problem),
+            },
+            (Ok(_), _) => part.refused(&Problem::new(
+                Code::TimedOut,
+                "There was no time left for this event: send it again.",
+            )),
+        };
+        items.push(item);
+    }
+    items
 }
 
 fn answer(view: &impl serde::Serialize, replayed: bool) -> Result<HttpResponse, Problem> {

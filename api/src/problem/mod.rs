@@ -120,11 +120,6 @@ impl Problem {
         self
     }
 
-    /// The faults that it lists, taken out of it.
-    pub(crate) fn into_faults(self) -> Vec<Fault> {
-        self.faults
-    }
-
     /// What kind of problem it is.
     pub(crate) const fn code(&self) -> Code {
         self.code
@@ -137,7 +132,6 @@ impl Problem {
     }
 
     /// The faults that it lists.
-    #[cfg(test)]
     pub(crate) fn faults(&self) -> &[Fault] {
         &self.faults
     }

@@ -13,7 +13,7 @@ use domain::{
 };
 use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus, PlanLineRow, RateCardRow};
 
-use super::check::Work;
+use super::{Origin, check::Work};
 use crate::{
     problem::Problem,
     wire::{
@@ -35,6 +35,8 @@ pub(super) struct Terms<'a> {
     pub(super) promised: Promised,
     /// How much of its plan is not done yet, in parts per million; 0 without a plan.
     pub(super) left_ppm: i64,
+    /// Who reports.
+    pub(super) origin: Origin,
     /// The edition of the rate card of the day of the work.
     pub(super) card_row: &'a RateCardRow,
     /// Its rates.
@@ -164,7 +166,8 @@ fn deviations(work: &Work<'_>, terms: &Terms<'_>) -> Vec<Deviation> {
         Some(plan) => {
             let promised = Promised {
                 exceeded: exceeds(work.area, plan.row.area, terms.left_ppm),
-                later_than_work: work.started_at < plan.row.created_at,
+                later_than_work: terms.origin == Origin::Source
+                    && work.started_at < plan.row.created_at,
                 ..terms.promised.clone()
             };
             record::deviations(&promised, &work.reported)

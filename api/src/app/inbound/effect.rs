@@ -8,7 +8,10 @@ use infra::{
 
 use super::{Data, Event, prove::Proven};
 use crate::{
-    app::{completion, reading},
+    app::{
+        completion::{self, Origin},
+        reading,
+    },
     body::Faults,
     context::Context,
     problem::Problem,
@@ -98,9 +101,10 @@ async fn report(
             ..view(id, InboundOutcome::Outdated)
         });
     }
+    let report = (&request, Origin::Source);
     let row = match counting(tx, source, &known).await? {
-        Some(old) => completion::supersede(ctx, tx, old.id, &request).await?,
-        None => completion::record(ctx, tx, &request).await?,
+        Some(old) => completion::supersede(ctx, tx, old.id, report).await?,
+        None => completion::record(ctx, tx, report).await?,
     };
     known.last = Some(told);
     known.completion_id = Some(row.id);

@@ -14,6 +14,7 @@ use uuid::Uuid;
 use super::{PROCESS, base, found, gbp, now, pounds, request, site};
 use crate::{
     app::completion::{
+        Origin,
         account::{Names, Terms, account},
         check::check,
         version,
@@ -50,6 +51,7 @@ pub(super) fn recorded(changes: &Value, left_ppm: i64) -> (CompletionRow, Value)
             ..Promised::default()
         },
         left_ppm,
+        origin: Origin::Caller,
         card_row: &card_row,
         card: &card,
     };
