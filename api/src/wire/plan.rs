@@ -17,8 +17,8 @@ pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
 
 use super::{
-    climate::ClimateRequest, film::FilmStateView, knowledge::IdentificationTestView,
-    plan_work::WorkView, time, wish::WishRequest,
+    basis::CautionView, climate::ClimateRequest, film::FilmStateView,
+    knowledge::IdentificationTestView, plan_work::WorkView, time, wish::WishRequest,
 };
 
 /// A plan to make for one surface.
@@ -129,6 +129,9 @@ pub(crate) struct PlanPreviewView {
     /// What decided between those that are right and allowed, first things first.
     #[schema(max_items = 8)]
     priorities: Vec<&'static str>,
+    /// What to mind, worst harm first: in the work, or on the floor as it is where the verdict allows none.
+    #[schema(max_items = 50)]
+    cautions: Vec<CautionView>,
     /// The work; there exactly where the verdict allows it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -188,6 +191,7 @@ impl PlanPreviewView {
             referral: plan.referral.as_ref().map(Into::into),
             candidates: plan.candidates.iter().map(Into::into).collect(),
             priorities: plan.priorities.iter().map(|one| one.word()).collect(),
+            cautions: plan.cautions.iter().map(Into::into).collect(),
             work: plan.work.as_ref().map(Into::into),
         }
     }

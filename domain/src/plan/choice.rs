@@ -1,7 +1,9 @@
 //! Judges all processes side by side and lets the best one answer.
 
 use super::{
-    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
+    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict,
+    cautions::called_for,
+    facts,
     ground::Ground,
     judge::{Judgement, ask, findings, judge},
     merit::{self, priorities},
@@ -80,6 +82,14 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
         referral: judgement.referral,
         candidates,
         priorities: bench.priorities,
+        cautions: called_for(
+            input.base,
+            if is_feasible(verdict) {
+                &best.facts
+            } else {
+                &bench.floor
+            },
+        ),
         work: is_feasible(verdict).then(|| best.into_work(input, &bench.ground)),
     })
 }

@@ -7,6 +7,7 @@
 mod acceptance;
 mod answers;
 mod bays;
+mod cautions;
 mod choice;
 mod coats;
 mod events;
@@ -29,6 +30,7 @@ use chrono_tz::Tz;
 
 pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
+pub use cautions::{Because, CalledFor, Told};
 pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
 pub use nights::Night;
@@ -46,7 +48,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, ProductLine, WaterLine},
     },
-    knowledge::{Caution, IdentificationTest, KnowledgeBase, Product, Products},
+    knowledge::{IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
     quantity::{Labour, Volume},
     survey::{Climate, Criterion, Survey, Wish},
@@ -198,8 +200,6 @@ pub struct Work {
     pub layouts: Vec<BayLayout>,
     /// What it costs.
     pub cost: CostSheet,
-    /// What to mind.
-    pub cautions: Vec<Caution>,
     /// When the floor may be handed over.
     pub acceptance: Acceptance,
     /// Why each number is what it is.
@@ -233,6 +233,8 @@ pub struct Plan {
     pub candidates: Vec<Candidate>,
     /// What decided between those that are right and allowed, first things first.
     pub priorities: Vec<Criterion>,
+    /// What to mind, worst first: in the work, or on the floor as it is where there is none.
+    pub cautions: Vec<CalledFor>,
     /// The work, where the verdict allows it.
     pub work: Option<Work>,
 }

@@ -21,7 +21,7 @@ use crate::{
         labour::labour,
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Caution, Fact, Facts, Material, Process, Truth},
+    knowledge::{Fact, Facts, Material, Process, Truth},
     physics::drying::Drying,
     quantity::{Length, float},
     survey::Traffic,
@@ -112,7 +112,6 @@ pub(super) fn work_up<'a>(
         shape: None,
         layouts: Vec::new(),
         cost,
-        cautions: Vec::new(),
         acceptance: Acceptance::default(),
         basis,
     };
@@ -129,8 +128,8 @@ pub(super) fn work_up<'a>(
 }
 
 impl Worked<'_> {
-    /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, what to mind, and
-    /// when the floor may be handed over.
+    /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, and when the
+    /// floor may be handed over.
     pub(super) fn into_work(self, input: &PlanInput<'_>, ground: &Ground) -> Work {
         let drawing = Drawing::new(input, ground, &self.work, self.sizes);
         let layouts = drawing.layouts();
@@ -140,10 +139,7 @@ impl Worked<'_> {
             .map(|cuts| when(input, &self.work.steps, (self.crew, self.waits), &cuts));
         let shape = drawing.shape();
         let acceptance = acceptance(input, &self);
-        let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
-        let cautions = input.base.cautions.iter().filter(calls_for).cloned();
         let mut work = Work {
-            cautions: cautions.collect(),
             acceptance,
             shape,
             layouts,

@@ -17,6 +17,7 @@ pub(in crate::demo) struct Plan {
     pub(in crate::demo) instead: Vec<String>,
     pub(in crate::demo) candidates: Vec<Candidate>,
     #[serde(default)]
+    pub(in crate::demo) cautions: Vec<Caution>,
     pub(in crate::demo) work: Option<Work>,
 }
 
@@ -79,7 +80,6 @@ pub(in crate::demo) struct Work {
     pub(in crate::demo) pads: Vec<Pad>,
     pub(in crate::demo) time_line: TimeLine,
     pub(in crate::demo) cost: Cost,
-    pub(in crate::demo) cautions: Vec<Caution>,
     pub(in crate::demo) acceptance: Acceptance,
     pub(in crate::demo) basis: Vec<Basis>,
 }
@@ -181,6 +181,7 @@ pub(in crate::demo) struct Wait {
 
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Hold {
+    pub(in crate::demo) at: String,
     pub(in crate::demo) reading: String,
     #[serde(default)]
     pub(in crate::demo) unit: Option<String>,
