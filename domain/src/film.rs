@@ -126,6 +126,13 @@ impl State {
         }
     }
 
+    /// When the last coat was laid of those that still lie there.
+    pub fn coated_at(&self) -> Option<DateTime<Utc>> {
+        let stripped = self.stripped.map(|(at, _)| at);
+        let coated = self.coated.map(|(at, _)| at);
+        coated.filter(|coated| stripped.is_none_or(|stripped| stripped <= *coated))
+    }
+
     /// Days from a moment to this state's.
     pub fn days_since(&self, moment: DateTime<Utc>) -> i64 {
         self.at.signed_duration_since(moment).num_days().max(0)

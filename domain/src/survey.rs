@@ -8,7 +8,7 @@ mod strength;
 mod surroundings;
 mod wish;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 
 pub use access::{AccessWindow, Weekday, longest_window};
 pub use arranged::{Arrangements, Cordon, Detection, DustBags, Rags, Stock, Sweeping};
@@ -34,12 +34,14 @@ words! {
         /// A large open space.
         Hall "hall",
     }
-    /// What a test for asbestos said.
+    /// What a test or papers said of asbestos.
     Asbestos {
         /// Nobody has tested.
         Untested "untested",
         /// A laboratory found none.
         TestedAbsent "tested_absent",
+        /// Papers of its laying say that it holds none; a floor from before the country's cut-off year still wants a test.
+        DocumentedAbsent "documented_absent",
         /// A laboratory found it.
         Confirmed "confirmed",
     }
@@ -208,10 +210,12 @@ pub struct Survey {
     pub space: Option<Space>,
     /// When the building was built.
     pub built_year: Option<i16>,
-    /// What a test for asbestos said.
+    /// What a test or papers said of asbestos.
     pub asbestos: Asbestos,
     /// What lies on it.
     pub film: Film,
+    /// When its last coat was laid, by what was recorded.
+    pub coated_at: Option<DateTime<Utc>>,
     /// Traffic class.
     pub traffic: Option<Traffic>,
     /// How soiled it is.
@@ -265,6 +269,7 @@ impl Survey {
             built_year: None,
             asbestos: Asbestos::Untested,
             film: Film::default(),
+            coated_at: None,
             traffic: None,
             soil: None,
             obstruction: None,

@@ -178,6 +178,7 @@ pub(crate) fn draft(
 ) -> Result<Plan, Problem> {
     let mut survey = Survey {
         film: state.film(),
+        coated_at: state.coated_at(),
         ..surface::survey_of(floor)?
     };
     survey.closer.recent_products = left.on(floor.id);

@@ -2,7 +2,7 @@
 
 use domain::{
     estimate::basis::{Basis, Input},
-    knowledge::Caution,
+    plan::{Because, CalledFor, Told},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -15,9 +15,15 @@ pub(crate) struct CautionView {
     /// Its key.
     #[schema(max_length = 60)]
     key: String,
+    /// What it keeps off: first (it stands before all others), life, health, injury, property or environment.
+    #[schema(max_length = 20, pattern = "^[a-z]+$")]
+    harm: &'static str,
     /// What it says.
     #[schema(max_length = 2000)]
     text: String,
+    /// The facts that called for it; none for what is always shown.
+    #[schema(max_items = 20)]
+    because: Vec<BecauseView>,
     /// Where it comes from.
     #[schema(max_length = 500)]
     source: String,
@@ -26,11 +32,38 @@ pub(crate) struct CautionView {
     grade: &'static str,
 }
 
-impl From<&Caution> for CautionView {
-    fn from(caution: &Caution) -> Self {
+/// A fact that called for a caution.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct BecauseView {
+    /// The fact's name, as rules speak of it.
+    #[schema(max_length = 60)]
+    fact: &'static str,
+    /// What it said: `true` or `false`, a number in the unit that its name carries, or a word.
+    #[schema(max_length = 60)]
+    value: String,
+}
+
+impl From<&Because> for BecauseView {
+    fn from(because: &Because) -> Self {
+        Self {
+            fact: because.fact.name(),
+            value: match &because.told {
+                Told::Flag(flag) => flag.to_string(),
+                Told::Number(figure) => number::figure(*figure).to_string(),
+                Told::Word(word) => word.clone(),
+            },
+        }
+    }
+}
+
+impl From<&CalledFor> for CautionView {
+    fn from(called: &CalledFor) -> Self {
+        let caution = &called.caution;
         Self {
             key: caution.key.clone(),
+            harm: caution.harm.word(),
             text: caution.text.clone(),
+            because: called.because.iter().map(Into::into).collect(),
             source: caution.source.clone(),
             grade: caution.grade.word(),
         }

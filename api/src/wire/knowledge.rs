@@ -208,7 +208,7 @@ impl From<&'static Rule> for RuleView {
         Self {
             key: &row.id,
             severity: row.severity.word(),
-            concern: row.concern.word(),
+            concern: row.concern.unwrap_or_default().word(),
             when: row.when.text(),
             asks: &row.asks,
             statement: &row.statement,

@@ -21,8 +21,9 @@ pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, Referral
 pub(crate) use reporting::{ReportingAddress, ReportingView};
 
 use super::{
-    climate::ClimateRequest, film::FilmStateView, knowledge::IdentificationTestView,
-    plan_work::WorkView, time, window::WindowFitView, wish::WishRequest,
+    basis::CautionView, climate::ClimateRequest, film::FilmStateView,
+    knowledge::IdentificationTestView, plan_work::WorkView, time, window::WindowFitView,
+    wish::WishRequest,
 };
 
 /// A plan to make for one surface.
@@ -146,6 +147,9 @@ pub(crate) struct PlanPreviewView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     window: Option<WindowFitView>,
+    /// What to mind, worst harm first: in the work, or on the floor as it is where the verdict allows none.
+    #[schema(max_items = 50)]
+    cautions: Vec<CautionView>,
     /// The work; there exactly where the verdict allows it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -208,6 +212,7 @@ impl PlanPreviewView {
             candidates: plan.candidates.iter().map(Into::into).collect(),
             priorities: plan.priorities.iter().map(|one| one.word()).collect(),
             window: plan.window.as_ref().map(Into::into),
+            cautions: plan.cautions.iter().map(Into::into).collect(),
             work: plan.work.as_ref().map(Into::into),
         }
     }

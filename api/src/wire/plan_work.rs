@@ -1,4 +1,4 @@
-//! The work of a plan on the wire: steps, labour, products, time line, money, cautions, and the basis of numbers.
+//! The work of a plan on the wire: steps, labour, products, time line, money, and the basis of numbers.
 
 use domain::plan::Work;
 use serde::Serialize;
@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 
 use super::{
     acceptance::AcceptanceView,
-    basis::{BasisView, CautionView},
+    basis::BasisView,
     bay::{BayLayoutView, ShapeView},
     chemistry::ChemistryView,
     cost::CostView,
@@ -46,9 +46,6 @@ pub(crate) struct WorkView {
     layouts: Vec<BayLayoutView>,
     /// What it costs.
     cost: CostView,
-    /// What to mind, first things first.
-    #[schema(max_items = 50)]
-    cautions: Vec<CautionView>,
     /// When the floor may be handed over.
     acceptance: AcceptanceView,
     /// Why each number is what it is; numbers point here by id.
@@ -69,7 +66,6 @@ impl From<&Work> for WorkView {
             shape: work.shape.as_ref().map(Into::into),
             layouts: work.layouts.iter().map(Into::into).collect(),
             cost: (&work.cost).into(),
-            cautions: work.cautions.iter().map(Into::into).collect(),
             acceptance: (&work.acceptance).into(),
             basis: work.basis.iter().map(Into::into).collect(),
         }

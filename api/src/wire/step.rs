@@ -56,7 +56,7 @@ pub(crate) struct StepView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     wait: Option<WaitView>,
-    /// The reading that must be met before the work goes on.
+    /// The reading that must be met before the step begins or before the work goes on, as it says.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     hold: Option<HoldView>,
@@ -212,6 +212,9 @@ pub(crate) struct HoldView {
     /// Its key.
     #[schema(max_length = 60)]
     key: String,
+    /// When it must be met: `before` the step begins, or `after` it and before the work goes on.
+    #[schema(max_length = 10, pattern = "^(before|after)$")]
+    at: &'static str,
     /// What is read.
     #[schema(max_length = 200)]
     reading: String,
@@ -245,6 +248,7 @@ impl From<&HoldPoint> for HoldView {
     fn from(hold: &HoldPoint) -> Self {
         Self {
             key: hold.key.clone(),
+            at: if hold.before { "before" } else { "after" },
             reading: hold.reading.clone(),
             unit: hold.unit.clone(),
             least: hold.least,

@@ -34,6 +34,9 @@ pub struct FinalCheck {
     pub unit: Option<String>,
     /// The lowest value that passes.
     pub least: Option<f64>,
+    /// Whether the lowest value rises by one with each percent of the floor's slope.
+    #[serde(default)]
+    pub rises_with_slope: bool,
     /// The highest value that passes.
     pub most: Option<f64>,
     /// The condition in words.

@@ -172,6 +172,13 @@ impl Check<'_> {
         self.need(hold, || {
             at("its hold point does not exist, or not for every floor")
         });
+        let rates = base.rates.iter();
+        let rates = rates.filter(|rate| step.labour.as_ref() == Some(&rate.activity));
+        let mut machines = rates.filter_map(|rate| base.machine(rate.machine.as_ref()?));
+        let hangs_on_a_lead = machines.any(|machine| machine.mains);
+        self.need(process.mains || !hangs_on_a_lead, || {
+            at("its machine hangs on a lead, and the process does not say `mains`")
+        });
         let stage = matches!(step.stage.as_str(), "prepare" | "protect" | "maintain");
         self.need(stage, || at("stage"));
     }

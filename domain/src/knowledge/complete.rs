@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Condition, Fact, FactType, IfUnknown, KnowledgeBase};
+use super::{Condition, Fact, FactType, IfUnknown, KnowledgeBase, Severity};
 use crate::{
     money::{Currency, Money},
     survey::{Goal, Obstruction, Soil, Traffic},
@@ -72,6 +72,13 @@ fn keys(base: &KnowledgeBase, found: &mut Vec<String>) {
         found,
     );
     unique("caution", base.cautions.iter().map(|row| &row.key), found);
+    unique(
+        "caution rank",
+        base.cautions
+            .iter()
+            .map(|row| format!("{} {}", row.harm.word(), row.rank)),
+        found,
+    );
     unique("finish", base.finishes.iter().map(|row| &row.word), found);
     for process in &base.processes {
         let table = format!("process {}, step", process.key);
@@ -124,6 +131,11 @@ fn words(base: &KnowledgeBase, found: &mut Vec<String>) {
         &obstruction,
         found,
     );
+    for rule in &base.rules {
+        if rule.severity == Severity::Warn && rule.concern.is_none() {
+            found.push(format!("rule {}: a warning without its concern", rule.id));
+        }
+    }
     table("factors: soil", &factors.soil, &soil, found);
     table("factors: coats", &factors.coats, &traffic, found);
     for process in &base.processes {

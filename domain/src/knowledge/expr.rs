@@ -126,6 +126,13 @@ impl Condition {
         found
     }
 
+    /// The facts because of which it holds, in the order of writing; none where it does not.
+    pub fn because(&self, facts: &Facts<'_>) -> Vec<Fact> {
+        let mut found = Vec::new();
+        because(&self.node, facts, Truth::True, &mut found);
+        found
+    }
+
     /// Adds the numbers that it compares a fact with, other facts' values among them where these are known.
     pub fn limits(&self, fact: Fact, facts: &Facts<'_>, found: &mut Vec<f64>) {
         limits(&self.node, fact, facts, found);
@@ -240,6 +247,22 @@ fn collect(node: &Node, found: &mut Vec<Fact>) {
                 add(*other, found);
             }
         }
+    }
+}
+
+/// Walks only into parts that make it what is wanted.
+fn because(node: &Node, facts: &Facts<'_>, wanted: Truth, found: &mut Vec<Fact>) {
+    if eval(node, facts) != wanted {
+        return;
+    }
+    match node {
+        Node::All(parts) | Node::Any(parts) => {
+            for part in parts {
+                because(part, facts, wanted, found);
+            }
+        }
+        Node::Not(part) => because(part, facts, wanted.not(), found),
+        _ => collect(node, found),
     }
 }
 

@@ -103,7 +103,7 @@ facts! {
     MaterialSports "material.sports" FactType::Flag, "Whether sport is played on it.";
     MaterialImpregnator "material.impregnator" FactType::Word(&["never", "optional", "needed"]), "Whether an impregnator belongs into it.";
     SurveyBuiltYear "survey.built_year" FactType::Number, "Year in which the building was built.";
-    SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "confirmed"]), "What a test for asbestos said.";
+    SurveyAsbestos "survey.asbestos" FactType::Word(&["untested", "tested_absent", "documented_absent", "confirmed"]), "What a test or papers said of asbestos.";
     SurveyAsbestosCutoff "survey.asbestos_cutoff" FactType::Number, "First year in which the country presumes no asbestos.";
     SurveyAsbestosPapersUntil "survey.asbestos_papers_until" FactType::Number, "Year up to which the country wants papers all the same; 0 where it does not.";
     SurveyAsbestosSuspected "survey.asbestos_suspected" FactType::Flag, "Whether asbestos was found or is presumed.";
@@ -143,6 +143,7 @@ facts! {
     RecentSolvent "recent.solvent" FactType::Flag, "Whether a solvent was used on it lately and not rinsed off.";
     RecentPeroxide "recent.peroxide" FactType::Flag, "Whether peroxide was used on it lately and not rinsed off.";
     RecentAnionic "recent.anionic" FactType::Flag, "Whether anionic detergent was used on it lately and not rinsed off.";
+    RecentCationic "recent.cationic" FactType::Flag, "Whether a cationic disinfectant was used there lately and not rinsed off.";
     SurveyProfile "survey.profile" FactType::Word(&["smooth", "embossed", "studded", "gritty"]), "Its face, where it is another than that of its material.";
     SurveyJoints "survey.joints" FactType::Word(&["seamless", "welded", "filled", "open"]), "Its joints.";
     SurveyMoistureMethod "survey.moisture_method" FactType::Word(&["in_situ_probe", "surface_hood", "surface_meter"]), "How the moisture of the substrate was read.";
@@ -174,6 +175,7 @@ facts! {
     FilmWax "film.wax" FactType::Flag, "Whether wax or oil lies on it.";
     FilmCoats "film.coats" FactType::Number, "Coats of polish on it.";
     FilmCoatsRecoated "film.coats_recoated" FactType::Number, "Coats of polish once it is recoated.";
+    FilmCoatedH "film.coated_h" FactType::Number, "Hours since the last coat was laid, by what was recorded.";
     FilmCondition "film.condition" FactType::Word(CONDITIONS), "Condition of the film.";
     ClimateAssumed "climate.assumed" FactType::Flag, "Whether nobody has read or told the air over the floor.";
     ClimateAirC "climate.air_c" FactType::Number, "Air temperature in °C.";

@@ -24,6 +24,9 @@ pub struct IdentificationTest {
     pub key: String,
     /// Its name for people.
     pub name: String,
+    /// Whether it scratches, wets or knocks loose: then it is not handed out where asbestos is presumed.
+    #[serde(default)]
+    pub disturbs: bool,
     /// The facts that it helps to find out, by name.
     pub tells: Vec<String>,
     /// How it is done.

@@ -43,7 +43,7 @@ pub use material::{AsbestosCutoff, Finish, Material};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
-pub use rule::{Caution, Concern, IfUnknown, Question, Rule, Severity};
+pub use rule::{Caution, Concern, Harm, IfUnknown, Question, Rule, Severity};
 pub use tool::{Consumable, Fills, Machine, Mop, Pad, Rate};
 
 /// Why a knowledge base was refused: everything that is wrong with it.
@@ -266,7 +266,7 @@ impl KnowledgeBase {
         let products: ProductsFile = file("products.toml", sources.products)?;
         let processes: ProcessesFile = file("processes.toml", sources.processes)?;
         let mut cautions = file::<CautionsFile>("cautions.toml", sources.cautions)?.caution;
-        cautions.sort_by_key(|caution| caution.rank);
+        cautions.sort_by_key(|caution| (caution.harm, caution.rank));
         let acceptance: AcceptanceFile = file("acceptance.toml", sources.acceptance)?;
         let mut read = Self {
             version: base.version,
@@ -352,6 +352,7 @@ impl KnowledgeBase {
 fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
     let mut facts = Facts::new();
     facts.set(Fact::ProcessSands, process.sands);
+    facts.set(Fact::ProcessBurnishes, process.burnishes);
     facts.set(Fact::ProcessWetness, f64::from(process.wetness));
     facts.set(Fact::ProcessLaysPolish, process.lays_polish);
     let chain = chains.iter().filter(|chain| chain.key == key);

@@ -38,12 +38,18 @@ pub struct HoldPoint {
     /// For which floors the row counts; a later row of the same key counts for the others.
     #[serde(default = "Condition::always")]
     pub when: Condition,
+    /// Whether it is met before the step begins, and not only before the work goes on after it.
+    #[serde(default)]
+    pub before: bool,
     /// What is read.
     pub reading: String,
     /// In what.
     pub unit: Option<String>,
     /// The lowest value that passes.
     pub least: Option<f64>,
+    /// Whether the lowest value rises by one with each percent of the floor's slope.
+    #[serde(default)]
+    pub rises_with_slope: bool,
     /// The highest value that passes.
     pub most: Option<f64>,
     /// The condition in words.

@@ -3,6 +3,7 @@
 use serde::Deserialize;
 
 use super::{evidence::Grade, expr::Condition};
+use crate::words::words;
 
 /// What a rule does when it fires.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
@@ -82,9 +83,8 @@ pub struct Rule {
     pub id: String,
     /// What it does when it fires.
     pub severity: Severity,
-    /// What is at risk.
-    #[serde(default)]
-    pub concern: Concern,
+    /// What is at risk; a warning always says.
+    pub concern: Option<Concern>,
     /// When it fires.
     pub when: Condition,
     /// What happens when that is undecided.
@@ -131,20 +131,47 @@ pub struct Question {
     pub grade: Grade,
 }
 
+words! {
+    /// What the thing that a caution warns of does, worst first.
+    Harm {
+        /// No harm of its own: it stands before all others.
+        First "first",
+        /// It kills.
+        Life "life",
+        /// It makes ill.
+        Health "health",
+        /// It injures.
+        Injury "injury",
+        /// It spoils things.
+        Property "property",
+        /// It spoils water, soil or air.
+        Environment "environment",
+    }
+}
+
 /// A caution.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Caution {
     /// The word that names it everywhere.
     pub key: String,
-    /// Lower is shown first.
+    /// What it keeps off; the worst is shown first.
+    #[serde(deserialize_with = "harm")]
+    pub harm: Harm,
+    /// Its place among those of one harm: lower is shown first.
     pub rank: u8,
     /// What it says.
     pub text: String,
-    /// When the work calls for it.
+    /// When the work or the floor calls for it.
+    #[serde(default = "Condition::always")]
     pub when: Condition,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.
     pub grade: Grade,
+}
+
+fn harm<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Harm, D::Error> {
+    let word = String::deserialize(deserializer)?;
+    Harm::of(&word).ok_or_else(|| serde::de::Error::custom(format!("no harm is named {word}")))
 }

@@ -1,8 +1,8 @@
 //! What is read before the floor is handed over, how much of it, and what a failure comes from.
 
-use super::{PlanInput, work_up::Worked};
+use super::{PlanInput, steps::least_on_slope, work_up::Worked};
 use crate::{
-    knowledge::{Defect, FinalCheck, Grade, Truth},
+    knowledge::{Defect, Facts, FinalCheck, Grade, Truth},
     quantity::{Area, float, whole},
     sampling::{QualityLimit, SamplingPlan},
 };
@@ -66,7 +66,7 @@ pub(super) fn acceptance(input: &PlanInput<'_>, entry: &Worked<'_>) -> Acceptanc
         .final_checks
         .iter()
         .filter(|row| row.when.holds(&entry.facts) == Truth::True && !is_hold(&row.key))
-        .map(|row| check(row, area))
+        .map(|row| check(row, area, &entry.facts))
         .collect();
     let defects = input
         .base
@@ -82,13 +82,16 @@ pub(super) fn acceptance(input: &PlanInput<'_>, entry: &Worked<'_>) -> Acceptanc
     }
 }
 
-fn check(row: &FinalCheck, area: Area) -> Check {
+fn check(row: &FinalCheck, area: Area, facts: &Facts<'_>) -> Check {
     let more = row
         .m2_a_point
         .and_then(|m2| whole((area.m2() / m2).floor()))
         .and_then(|n| u64::try_from(n).ok());
     Check {
-        row: row.clone(),
+        row: FinalCheck {
+            least: least_on_slope(row.least, row.rises_with_slope, facts),
+            ..row.clone()
+        },
         points: row.points.saturating_add(more.unwrap_or(0)),
     }
 }

@@ -1,7 +1,9 @@
 //! Judges all processes side by side and lets the best one answer.
 
 use super::{
-    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, facts,
+    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict,
+    cautions::called_for,
+    facts,
     ground::Ground,
     judge::{Docket, Judgement, ask, findings},
     merit::{self, priorities},
@@ -21,6 +23,12 @@ use crate::{
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     let bench = Bench::new(input)?;
     let (mut plan, best) = bench.decide()?;
+    let facts = if is_feasible(plan.verdict) {
+        &best.facts
+    } else {
+        &bench.floor
+    };
+    plan.cautions = called_for(input.base, facts);
     if is_feasible(plan.verdict) {
         let best = work_up(input, best.process, &bench.place(), Telling::InFull)?;
         plan.work = Some(best.into_work(input, &bench.ground, &bench.air));
@@ -148,6 +156,7 @@ impl<'i, 'a> Bench<'i, 'a> {
             candidates,
             priorities: self.priorities.clone(),
             window: None,
+            cautions: Vec::new(),
             work: None,
         };
         Ok((plan, best))

@@ -1,6 +1,6 @@
 //! Turns a survey, a climate and a candidate into the facts that conditions speak of.
 
-use chrono::{Datelike, NaiveDate, TimeZone, Utc};
+use chrono::{Datelike, NaiveDate, TimeDelta, TimeZone, Utc};
 
 use super::{DraftPlanError, PlanInput, coats::recoat_of};
 use crate::{
@@ -105,7 +105,9 @@ fn of_survey(facts: &mut Facts<'_>, input: &PlanInput<'_>) {
     let suspected = match survey.asbestos {
         Asbestos::Confirmed => true,
         Asbestos::TestedAbsent => false,
-        Asbestos::Untested => of_era || survey.black_adhesive == Some(true),
+        Asbestos::Untested | Asbestos::DocumentedAbsent => {
+            of_era || survey.black_adhesive == Some(true)
+        }
     };
     facts.set(Fact::SurveyAsbestosSuspected, suspected);
     facts.set(Fact::SurveyBlackAdhesive, survey.black_adhesive);
@@ -199,7 +201,11 @@ const CHEMICALS: [(Chemical, Fact, Option<Fact>); 12] = [
         Fact::UsedPeroxide,
         Some(Fact::RecentPeroxide),
     ),
-    (Chemical::Cationic, Fact::UsedCationic, None),
+    (
+        Chemical::Cationic,
+        Fact::UsedCationic,
+        Some(Fact::RecentCationic),
+    ),
     (
         Chemical::Anionic,
         Fact::UsedAnionic,
@@ -314,6 +320,10 @@ fn of_film(facts: &mut Facts<'_>, input: &PlanInput<'_>, material: &Material) {
         coats.saturating_add(laid.unwrap_or_else(|| recoat_of(Some(coats))))
     });
     facts.set(Fact::FilmCoatsRecoated, recoated.map(float));
+    let since = input.survey.coated_at.map(|at| input.now - at);
+    // What was laid after this moment lies there in no plan that is made for it.
+    let since = since.filter(|time| *time >= TimeDelta::zero());
+    facts.set(Fact::FilmCoatedH, since.map(|time| float(time.num_hours())));
     let condition = film
         .condition
         .filter(|_state| film.kind != Some(FilmKind::Bare));
@@ -327,8 +337,10 @@ pub(super) fn tests_for(base: &KnowledgeBase, floor: &Facts<'_>) -> Vec<Identifi
         _ => floor.get(fact).is_unknown(),
     };
     let tells = |name: &String| Fact::named(name).is_some_and(unknown);
+    let suspected = floor.get(Fact::SurveyAsbestosSuspected) == Value::Flag(true);
     let tests = base.identification.iter();
     tests
+        .filter(|test| !(test.disturbs && suspected))
         .filter(|test| test.tells.iter().any(tells))
         .cloned()
         .collect()

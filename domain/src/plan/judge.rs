@@ -167,7 +167,7 @@ fn finding(rule: &Rule, maker: Option<&str>) -> Finding {
     Finding {
         rule: rule.id.clone(),
         severity: rule.severity,
-        concern: rule.concern,
+        concern: rule.concern.unwrap_or_default(),
         statement: rule.statement.clone(),
         reason: rule.reason.clone(),
         clears: rule.clears.clone(),

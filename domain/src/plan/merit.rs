@@ -46,7 +46,7 @@ pub(super) fn risk(entry: &Worked<'_>) -> Risk {
     let mut risk = Risk::default();
     let warnings = entry.judgement.fired.iter();
     for rule in warnings.filter(|rule| rule.severity == Severity::Warn) {
-        let n = match rule.concern {
+        let n = match rule.concern.unwrap_or_default() {
             Concern::Safety => &mut risk.safety,
             Concern::Substrate => &mut risk.substrate,
             Concern::Warranty => &mut risk.warranty,

@@ -7,6 +7,7 @@
 mod acceptance;
 mod answers;
 mod bays;
+mod cautions;
 mod chemistry;
 mod choice;
 mod coats;
@@ -31,6 +32,7 @@ use chrono_tz::Tz;
 
 pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
+pub use cautions::{Because, CalledFor, Told};
 pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
 pub use fit::{Way, WayKind, WindowFit};
 pub use judge::{Finding, Question};
@@ -50,7 +52,7 @@ use crate::{
         labour::LabourLine,
         quantities::{PadLine, ProductLine, WaterLine},
     },
-    knowledge::{Caution, IdentificationTest, KnowledgeBase, Product, Products},
+    knowledge::{IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
     quantity::{Labour, Volume},
     stock::Stock,
@@ -207,8 +209,6 @@ pub struct Work {
     pub layouts: Vec<BayLayout>,
     /// What it costs.
     pub cost: CostSheet,
-    /// What to mind.
-    pub cautions: Vec<Caution>,
     /// When the floor may be handed over.
     pub acceptance: Acceptance,
     /// Why each number is what it is.
@@ -244,6 +244,8 @@ pub struct Plan {
     pub priorities: Vec<Criterion>,
     /// Whether the work fits the access window, and what would make it fit; [`lead_on`] adds it to a single plan.
     pub window: Option<WindowFit>,
+    /// What to mind, worst first: in the work, or on the floor as it is where there is none.
+    pub cautions: Vec<CalledFor>,
     /// The work, where the verdict allows it.
     pub work: Option<Work>,
 }

@@ -297,15 +297,23 @@ fn planned(
         wait: None,
         hold: telling.text(|| {
             let point = row.hold.as_deref();
-            point
-                .and_then(|key| input.base.hold_point(key, facts))
-                .cloned()
+            let hold = point.and_then(|key| input.base.hold_point(key, facts))?;
+            Some(HoldPoint {
+                least: least_on_slope(hold.least, hold.rises_with_slope, facts),
+                ..hold.clone()
+            })
         }),
         if_fails: telling.text(|| row.if_fails.clone()),
         wait_key: row.wait.clone(),
         neutralises: row.neutralises,
         passes,
     })
+}
+
+/// The lowest value that passes on this floor: a slope asks for one more with each percent.
+pub(super) fn least_on_slope(least: Option<f64>, rises: bool, facts: &Facts<'_>) -> Option<f64> {
+    let slope = number(facts, Fact::SurveyRampGradientPct).filter(|_slope| rises);
+    least.map(|least| least + slope.unwrap_or(0.0))
 }
 
 /// What a step uses of a product, laid so many times, in parts of water to one of it.

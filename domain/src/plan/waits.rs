@@ -154,7 +154,7 @@ pub(super) fn wait_of(key: &str, waits: &GivenWaits) -> Option<i64> {
         "rinse_to_coat" => waits.rinse_to_coat_min,
         "seal_to_next" | "polish_to_next" => waits.between_coats_min,
         "to_foot" => waits.to_foot_min,
-        "mop_to_foot" => waits.mop_to_foot_min,
+        "mop_to_foot" | "wet_mop_to_foot" | "rinse_to_foot" => waits.mop_to_foot_min,
         _ => None,
     }
 }

@@ -22,7 +22,7 @@ use crate::{
         labour::{crew_size, labour},
         quantities::{pad_works, pads, products, water},
     },
-    knowledge::{Caution, Fact, Facts, Material, Process, Truth},
+    knowledge::{Fact, Facts, Material, Process, Truth},
     quantity::{Length, float},
     survey::Traffic,
 };
@@ -118,7 +118,6 @@ pub(super) fn work_up<'a>(
         shape: None,
         layouts: Vec::new(),
         cost,
-        cautions: Vec::new(),
         acceptance: Acceptance::default(),
         basis: basis.rows,
     };
@@ -135,8 +134,8 @@ pub(super) fn work_up<'a>(
 }
 
 impl Worked<'_> {
-    /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, what to mind, and
-    /// when the floor may be handed over.
+    /// What is told of the one candidate that answers: its bays, drawn where the floor has an outline, and when the
+    /// floor may be handed over.
     pub(super) fn into_work(
         mut self,
         input: &PlanInput<'_>,
@@ -153,10 +152,7 @@ impl Worked<'_> {
         });
         let shape = drawing.shape();
         let acceptance = acceptance(input, &self);
-        let calls_for = |caution: &&Caution| caution.when.holds(&self.facts) == Truth::True;
-        let cautions = input.base.cautions.iter().filter(calls_for).cloned();
         let mut work = Work {
-            cautions: cautions.collect(),
             acceptance,
             shape,
             layouts,

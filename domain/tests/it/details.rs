@@ -21,7 +21,7 @@ fn case_17_a_film_on_a_static_control_floor_is_handed_over_by_its_resistance() {
         ..polished("vinyl_sheet", 4, FilmCondition::Scuffed)
     };
     for process in ["spray_buff", "burnish_polish"] {
-        assert_eq!(last_hold(&ask(&floor, process)), "film_resistance");
+        assert_eq!(last_hold(&ask(&floor, process)), "resistance_to_ground");
     }
 }
 
@@ -75,8 +75,8 @@ fn no_step_names_a_harder_pad_than_the_floor_allows() {
 #[test]
 fn what_is_corrosive_as_supplied_is_said_to_be() {
     let shown = |plan: &Plan, key: &str| {
-        let cautions = &plan.work.as_ref().expect("work").cautions;
-        cautions.iter().any(|caution| caution.key == key)
+        let called = &plan.cautions;
+        called.iter().any(|called| called.caution.key == key)
     };
     let tile = polished("vinyl_composition_tile", 4, FilmCondition::Worn);
     let strong = ask(&tile, STRIP);

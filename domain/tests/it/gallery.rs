@@ -14,6 +14,7 @@ use domain::{
     geometry::{Outline, Point},
     plan::{PlanInput, draft_plan, lead_on},
     quantity::Area,
+    stock::Stock,
     survey::{
         Asbestos, Climate, Film, FilmCondition, FilmKind, Goal, Limits, Obstruction, Soil, Space,
         Survey, Traffic, Wish,
@@ -194,7 +195,7 @@ fn hard() -> [Piece; 4] {
                 air_c: 14.0,
                 floor_c: 12.0,
                 humidity_pct: 70.0,
-                air_speed_m_s: 0.1,
+                ..climate()
             },
             ..piece(
                 "09-concrete-slab-in-a-cold-store",
@@ -254,6 +255,7 @@ fn drawn(piece: &Piece) -> String {
         country: "GB",
         base: base(),
         own_products: &[],
+        stock: Stock::NONE,
         climate_assumed: false,
         now: now(),
         zone: chrono_tz::Tz::UTC,

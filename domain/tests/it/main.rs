@@ -2,6 +2,7 @@
 
 mod answers;
 mod cases;
+mod cautions;
 mod chemistry;
 mod choice;
 mod common;

@@ -255,7 +255,10 @@ fn wood_keeps_its_water_out_and_wax_is_renewed_or_taken_off() {
         ],
     );
     in_order("renew_wax_or_oil", &["soap", "oil"]);
-    in_order("remove_wax", &["lay_remover", "work_off", "wipe", "dry"]);
+    in_order(
+        "remove_wax",
+        &["lay_remover", "work_off", "rinse_1", "rinse_2", "dry"],
+    );
     let wood = [
         "strip_wood_polish",
         "renew_wax_or_oil",

@@ -17,7 +17,7 @@ use domain::{
     card::RateCard,
     geometry::{Outline, Point},
     knowledge::{Condition, IfUnknown, KnowledgeBase, Rule, Severity},
-    plan::{PlanInput, draft_plan},
+    plan::{Plan, PlanInput, draft_plan},
     quantity::{Area, Length},
     survey::{
         Asbestos, Climate, Consent, Film, FilmCondition, FilmKind, Goal, Neutralise, Obstruction,
@@ -32,9 +32,9 @@ use crate::{
 };
 
 /// A small floor, what is wished for it, and what must come out.
-struct Scenario {
+pub(crate) struct Scenario {
     line: String,
-    expected: String,
+    pub(crate) expected: String,
     survey: Survey,
     wish: Wish,
     climate: Climate,
@@ -47,8 +47,8 @@ struct Scenario {
 }
 
 impl Scenario {
-    /// Verdict, rules that fired, facts that are asked for.
-    fn outcome(&self, card: &RateCard) -> String {
+    /// The plan for it.
+    pub(crate) fn plan(&self, card: &RateCard) -> Plan {
         let card = &RateCard {
             rates: self.rates.clone(),
             ..card.clone()
@@ -66,7 +66,12 @@ impl Scenario {
             now: self.now,
             zone: Tz::UTC,
         };
-        let plan = draft_plan(&input).expect("an answer");
+        draft_plan(&input).expect("an answer")
+    }
+
+    /// Verdict, rules that fired, facts that are asked for.
+    fn outcome(&self, card: &RateCard) -> String {
+        let plan = self.plan(card);
         let mut said: Vec<String> = plan.findings.iter().map(|f| f.rule.clone()).collect();
         said.extend(plan.questions.iter().map(|q| format!("?{}", q.fact)));
         said.extend(plan.open_questions.iter().map(|q| format!("({})", q.fact)));
@@ -76,7 +81,7 @@ impl Scenario {
             .to_owned()
     }
 
-    fn read(line: &str) -> Self {
+    pub(crate) fn read(line: &str) -> Self {
         let fields: Vec<&str> = line.split('|').map(str::trim).collect();
         let &[process, material, known, expected] = fields.as_slice() else {
             panic!("four fields: {line}");
@@ -160,6 +165,10 @@ impl Scenario {
             "raised" => survey.raised_access = true,
             "wet" => survey.wet_in_use = true,
             "occupied" => survey.occupied = true,
+            "coated" => {
+                let hours = TimeDelta::hours(value.parse().expect("hours"));
+                survey.coated_at = Some(self.now - hours);
+            }
             "sole" => survey.sole_escape_route = true,
             "static" => survey.static_control = true,
             "heritage" => survey.heritage = true,

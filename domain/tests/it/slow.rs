@@ -131,6 +131,12 @@ impl<'a> Scene<'a> {
         // The floors that are worked out a second time are of 2012.
         facts.set(Fact::SurveyAsbestosSuspected, false);
         facts.set(Fact::SurveyWetInUse, self.survey.wet_in_use);
+        facts.set(Fact::SurveyHeritage, self.survey.heritage);
+        let around = &self.survey.surroundings;
+        facts.set(Fact::SurveyFloorBoxes, around.floor_boxes);
+        facts.set(Fact::SurveySmokeDetection, around.smoke_detection);
+        let wood_moisture = self.survey.closer.wood_moisture_pct;
+        facts.set(Fact::SurveyWoodMoisturePct, wood_moisture);
         facts.set(Fact::SurveyStaticControl, self.survey.static_control);
         facts.set(Fact::SurveyMoistureRhPct, self.survey.moisture_rh_pct);
         let (seal, polish) = self.coats();
@@ -146,6 +152,7 @@ impl<'a> Scene<'a> {
             self.survey.space.map_or("room", |space| space.word()),
         );
         facts.set(Fact::ProcessSands, self.process.sands);
+        facts.set(Fact::ProcessBurnishes, self.process.burnishes);
         facts.set(Fact::ProcessLaysPolish, self.process.lays_polish);
         facts.set(Fact::ProcessWetness, f64::from(self.process.wetness));
         facts.set(Fact::SurveyStaticControl, self.survey.static_control);

@@ -16,6 +16,7 @@ pub(in crate::demo) struct Plan {
     pub(in crate::demo) meanwhile: Vec<String>,
     pub(in crate::demo) instead: Vec<String>,
     pub(in crate::demo) candidates: Vec<Candidate>,
+    pub(in crate::demo) cautions: Vec<Caution>,
     #[serde(default)]
     pub(in crate::demo) window: Option<WindowFit>,
     #[serde(default)]
@@ -81,7 +82,6 @@ pub(in crate::demo) struct Work {
     pub(in crate::demo) pads: Vec<Pad>,
     pub(in crate::demo) time_line: TimeLine,
     pub(in crate::demo) cost: Cost,
-    pub(in crate::demo) cautions: Vec<Caution>,
     pub(in crate::demo) acceptance: Acceptance,
     pub(in crate::demo) basis: Vec<Basis>,
 }
@@ -183,6 +183,7 @@ pub(in crate::demo) struct Wait {
 
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Hold {
+    pub(in crate::demo) at: String,
     pub(in crate::demo) reading: String,
     #[serde(default)]
     pub(in crate::demo) unit: Option<String>,

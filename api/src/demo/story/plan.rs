@@ -37,7 +37,7 @@ pub(super) fn allowed<W: Write>(
         "Would narrow the figures, and change nothing else",
         &plan.open_questions,
     )?;
-    work::cautions(paper, &done.cautions)?;
+    work::cautions(paper, &plan.cautions)?;
     work::acceptance(paper, &done.acceptance)?;
     work::basis(paper, done)
 }

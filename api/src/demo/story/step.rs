@@ -37,7 +37,9 @@ pub(super) fn steps<W: Write>(paper: &mut Paper<W>, work: &Work) -> Result<(), D
 
 /// What there is to say of a step besides what is done.
 fn details(step: &Step) -> Vec<(&'static str, String)> {
-    let mut details = with(step);
+    let held = |at: &str| step.hold.as_ref().filter(|of| of.at == at).map(hold);
+    let mut details: Vec<_> = held("before").map(|of| ("first", of)).into_iter().collect();
+    details.extend(with(step));
     if let Some(dwell) = &step.dwell {
         let dries = dwell
             .dries_after_min
@@ -73,7 +75,7 @@ fn details(step: &Step) -> Vec<(&'static str, String)> {
         details.push(("labour", in_hours(step.labour_h)));
     }
     details.extend(step.wait.as_ref().map(|of| ("wait", wait(of))));
-    details.extend(step.hold.as_ref().map(|of| ("check", hold(of))));
+    details.extend(held("after").map(|of| ("check", of)));
     details.extend(step.if_fails.iter().map(|text| ("if wrong", text.clone())));
     details
 }

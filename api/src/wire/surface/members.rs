@@ -56,7 +56,7 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, minimum = 1000, maximum = 2100)]
             pub(crate) built_year: Option<i16>,
-            /// What a test for asbestos said; `untested` without it.
+            /// What a test or papers said of asbestos; `untested` without it.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) asbestos: Option<Asbestos>,

@@ -10,6 +10,7 @@ impl Fact {
                 false
             }
             Self::WishFinish
+            | Self::FilmCoatedH
             | Self::SurveyZone
             | Self::SurveyWoodMoisturePct
             | Self::SurveyProfile

@@ -106,6 +106,10 @@ pub(super) fn page(told: &str, plan: &Plan) -> String {
         when(&mut page, work);
         hand_over(&mut page, work);
     }
+    page.head("CAUTIONS");
+    for called in &plan.cautions {
+        page.row(&called.caution.text);
+    }
     page.head("CONSIDERED");
     for candidate in &plan.candidates {
         page.row(&considered(candidate));
@@ -179,7 +183,12 @@ fn steps(page: &mut Page, work: &Work) {
             ));
         }
         if let Some(hold) = &step.hold {
-            page.under(&format!("HOLD {}: {}", hold.reading, hold.statement));
+            let when = if hold.before {
+                "HOLD BEFORE IT"
+            } else {
+                "HOLD"
+            };
+            page.under(&format!("{when} {}: {}", hold.reading, hold.statement));
             page.under(&format!("If not: {}", hold.if_fails));
         }
     }
@@ -338,10 +347,6 @@ fn hand_over(page: &mut Page, work: &Work) {
             defect.causes.join("; "),
             defect.remedy
         ));
-    }
-    page.head("CAUTIONS");
-    for caution in &work.cautions {
-        page.row(&caution.text);
     }
 }
 
