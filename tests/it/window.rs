@@ -61,14 +61,14 @@ async fn trainees_take_longer_and_both_the_clock_and_the_hours_are_told() {
         let body = with(build::plan(&surface), wish);
         build::new_plan(&admin, &body).await.json()
     };
-    let (trainee, trained) = (plan("trainee").await, plan("trained").await);
+    let (slow, usual) = (plan("trainee").await, plan("trained").await);
     let hours = |plan: &Value, member: &str| read::number(&plan["work"]["time_line"], member);
-    assert!(hours(&trainee, "/elapsed_h") > hours(&trained, "/elapsed_h"));
-    for told in [&trainee, &trained] {
+    assert!(hours(&slow, "/elapsed_h") > hours(&usual, "/elapsed_h"));
+    for told in [&slow, &usual] {
         let (crew, labour) = (hours(told, "/crew_h"), hours(told, "/labour_h"));
         assert!((labour - 2.0 * crew).abs() < 0.001, "{crew} {labour}");
     }
-    let basis = read::find(&trainee["work"], "/basis", "/id", "crew.skill");
+    let basis = read::find(&slow["work"], "/basis", "/id", "crew.skill");
     assert_eq!(basis["result"], 0.75);
     let unknown = json!({"wish": {"limits": {"skill": "novice"}}});
     let refused = admin

@@ -216,8 +216,7 @@ async fn a_change_needs_the_version_that_it_changes() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let mut n = 0;
-    let changes = guarded().into_iter().filter(Operation::is_change);
-    for operation in changes {
+    for operation in guarded().into_iter().filter(Operation::is_change) {
         let estate = Estate::new(admin.clone()).await;
         let path = estate.path(&operation);
         let record = if operation.is_step() {
