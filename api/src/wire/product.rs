@@ -55,6 +55,10 @@ pub(crate) struct ProductRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 1)]
     pub(crate) water_share: Option<f64>,
+    /// Volatile organic compounds in g per litre as sold; without it the middle of its class counts for the air of the room.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 1500)]
+    pub(crate) voc_g_l: Option<f64>,
     /// Minutes from one coat to the next.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 1, maximum = 10_080)]

@@ -70,7 +70,7 @@ pub struct Cure {
 impl Cure {
     /// How this product hardens, in figures; `None` where it dries by giving off water or hardens otherwise.
     pub(crate) fn of<'k>(base: &'k KnowledgeBase, product: &Product) -> Option<(&'k Self, Curing)> {
-        if product.water_share.is_some() {
+        if product.water_share.is_some_and(|share| share > 0.0) {
             return None;
         }
         let row = base.cures.iter().find(|row| {

@@ -112,7 +112,7 @@ impl ProductRequest {
             // Its materials say whether it is made for wood.
             for_wood: false,
             same_direction: false,
-            voc_g_l: None,
+            voc_g_l: self.voc_g_l,
             contains: self.contains.iter().copied().map(Into::into).collect(),
             ppe: self.ppe.clone(),
             packs: self.packs.iter().filter_map(pack).collect(),
