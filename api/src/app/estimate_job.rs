@@ -6,11 +6,11 @@ use domain::{
     id::{EstimateJobId, SiteId, SurfaceId, TenantId},
     knowledge::Products,
 };
-use infra::{
-    row::EstimateJobRow,
-    store::{Page, SurfaceFilter, Tx},
+use infra::store::{Page, SurfaceFilter, Tx};
+pub(crate) use infra::{
+    row::{EstimateJobRow, JobStatus},
+    store::EstimateJobFilter,
 };
-pub(crate) use infra::{row::JobStatus, store::EstimateJobFilter};
 
 use super::{estimate::Wishes, product, site, stock_item};
 use crate::{

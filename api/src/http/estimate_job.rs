@@ -7,13 +7,12 @@ use actix_web::{
 };
 use domain::id::{EstimateJobId, SiteId};
 use futures_util::stream;
-use infra::row::EstimateJobRow;
 
 use super::route::{Id, no_query};
 use crate::{
     app::{
         self,
-        estimate_job::{EstimateJobFilter, JobStatus},
+        estimate_job::{EstimateJobFilter, EstimateJobRow, JobStatus},
     },
     auth::{
         Actor,
