@@ -153,9 +153,9 @@ impl Worked<'_> {
         let shape = drawing.shape();
         let acceptance = acceptance(input, &self);
         let mut work = Work {
-            acceptance,
             shape,
             layouts,
+            acceptance,
             ..self.work
         };
         if let Some(drawn) = drawn {
