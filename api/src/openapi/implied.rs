@@ -117,7 +117,7 @@ fn complete(operation: &mut Operation, route: &Route) {
 /// What the handler says, what the kind of the route means for a caller, and the scope.
 fn description(told: Option<String>, route: &Route) -> String {
     let kind = match route.kind {
-        Kind::Public | Kind::Page | Kind::Report => "",
+        Kind::Public | Kind::Page | Kind::Report | Kind::Signed => "",
         Kind::Read => {
             "With the `ETag` of the version that you have in `If-None-Match` the answer is 304, without a body."
         }
@@ -143,7 +143,6 @@ fn description(told: Option<String>, route: &Route) -> String {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect. `Location` names what \
              it made."
         }
-        Kind::Signed => "",
         Kind::Amend | Kind::Batch => {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
         }

@@ -96,12 +96,6 @@ pub fn deviations(promised: &Promised, reported: &Reported) -> Vec<Deviation> {
         }
         _ => {}
     }
-    if promised.later_than_work {
-        add(
-            "before_plan",
-            "The work began before the plan was made.".to_owned(),
-        );
-    }
     if reported.elapsed < promised.least_wait {
         let statement = format!(
             "The work took {:.0} min from beginning to end; the waits between coats alone take {:.0} min.",
@@ -110,11 +104,15 @@ pub fn deviations(promised: &Promised, reported: &Reported) -> Vec<Deviation> {
         );
         add("too_fast_for_waits", statement);
     }
-    if promised.exceeded {
-        add(
-            "area_exceeds_plan",
-            "More floor was reported than the plan has left.".to_owned(),
-        );
+    let begun = "The work began before the plan was made.";
+    let more = "More floor was reported than the plan has left.";
+    for (is_so, code, statement) in [
+        (promised.later_than_work, "before_plan", begun),
+        (promised.exceeded, "area_exceeds_plan", more),
+    ] {
+        if is_so {
+            add(code, statement.to_owned());
+        }
     }
     found
 }

@@ -66,8 +66,8 @@ pub(crate) async fn reporting(
         ("seal_coats", promised.seal_coats),
         ("polish_coats", promised.polish_coats),
     ] {
-        if coats > 0 {
-            data[name] = coats.into();
+        if let Some(members) = data.as_object_mut().filter(|_| coats > 0) {
+            members.insert(name.to_owned(), coats.into());
         }
     }
     Ok(ReportingView {
