@@ -238,7 +238,7 @@ mod tests {
             span.record("tenant", "north");
             span.record("client", "desk");
             span.in_scope(|| {
-                tracing::warn!(status = 503_u16, took_ms = 1.5, done = false, "failed")
+                tracing::warn!(status = 503_u16, took_ms = 1.5, done = false, "failed");
             });
             tracing::info!("outside");
         });

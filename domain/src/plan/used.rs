@@ -107,7 +107,8 @@ pub(super) fn add_tools(
     known.set(Fact::ProcessPadMaxRpm, pads.min().map(float));
     let least = machines().map(|machine| machine.least_area_m2).max();
     known.set(Fact::ProcessMachineMinM2, float(least.unwrap_or(0)));
-    let gradients = machines().map(|machine| machine.max_gradient_pct.unwrap_or(0.0));
+    // A machine of which no usual rating is known bars no slope; the caution for ramps is shown all the same.
+    let gradients = machines().filter_map(|machine| machine.max_gradient_pct);
     known.set(Fact::ProcessMachineGradientPct, gradients.reduce(f64::min));
     let rides = machines().any(|machine| machine.rides);
     known.set(Fact::ProcessMachineRides, rides);

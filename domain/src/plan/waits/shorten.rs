@@ -80,7 +80,7 @@ pub(in crate::plan) fn shorten(
                 .iter()
                 .any(|one| one.measure == changed.measure)
         };
-        if waits.iter().any(|wait| used(wait)) {
+        if waits.iter().any(used) {
             basis.push(reason(changed));
         }
     }
