@@ -45,6 +45,16 @@ fn headers(id: &str, stamp: &str, signature: &str) -> [(String, String); 3] {
     ]
 }
 
+/// The headers of a message that was signed at a moment.
+fn stamped_at(
+    secret: &str,
+    (id, moment): (&str, chrono::DateTime<chrono::Utc>),
+    body: &str,
+) -> [(String, String); 3] {
+    let signature = sign(secret, id, moment, body.as_bytes());
+    headers(id, &moment.timestamp().to_string(), &signature)
+}
+
 #[tokio::test]
 async fn s_041_to_s_051_every_reason_has_the_same_answer_and_no_effect() {
     let crew = Crew::new().await;
@@ -58,10 +68,7 @@ async fn s_041_to_s_051_every_reason_has_the_same_answer_and_no_effect() {
     let good = sign(secret, "evt-1", now, body.as_bytes());
     let of = |secret: &str| sign(secret, "evt-1", now, body.as_bytes());
     let (old, early) = [-301, 301].map(|s| now + TimeDelta::seconds(s)).into();
-    let at = |moment: chrono::DateTime<chrono::Utc>, id: &str| {
-        let signature = sign(secret, id, moment, body.as_bytes());
-        headers(id, &moment.timestamp().to_string(), &signature)
-    };
+    let at = |moment, id: &str| stamped_at(&crew.sender.secret, (id, moment), &body);
     let long = "m".repeat(65);
     let eleven = [good.as_str(); 11].join(" ");
     let nobody = format!("/v1/inbound/{}", "A".repeat(43));
