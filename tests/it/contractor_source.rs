@@ -16,16 +16,16 @@ async fn s_054_a_secret_is_told_once_and_kept_sealed() {
     let admin = app.admin();
     let contractor = build::new_contractor(&admin).await;
     let body = json!({"contractor_id": contractor, "name": "Crew app"});
-    let make = async || {
+    let send = async || {
         admin
             .post_keyed("/v1/contractor-sources", "once", &body)
             .await
             .must(201)
     };
-    let made = make().await;
+    let made = send().await;
     let secret = read::text(&made.json(), "/secret").to_owned();
     assert!(secret.starts_with("whsec_") && secret.len() == 6 + 44);
-    assert_eq!(make().await.body, made.body, "its key has its answer");
+    assert_eq!(send().await.body, made.body, "its key has its answer");
     let path = format!("/v1/contractor-sources/{}", made.id());
     let (one, list) = (
         admin.get(&path).await.must(200),
@@ -50,7 +50,9 @@ async fn s_054_a_secret_is_told_once_and_kept_sealed() {
 /// Whether a text stands in no column that could hold a secret. The update fails where it does, on either database: bytes
 /// read as text are themselves on SQLite and hexadecimal on PostgreSQL.
 async fn is_nowhere(app: &TestApp, text: &str) -> bool {
-    let hex: String = text.bytes().map(|byte| format!("{byte:02x}")).collect();
+    let hex = text
+        .bytes()
+        .fold(String::new(), |hex, byte| format!("{hex}{byte:02x}"));
     let mut found = false;
     for (table, column) in [
         ("contractor_sources", "name"),
