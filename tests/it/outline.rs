@@ -293,7 +293,7 @@ async fn a_plan_without_an_outline_has_bays_by_number_only() {
 async fn access_windows_hold_whole_bays() {
     let (_app, admin, site) = start().await;
     let surface = build::new_surface(&admin, &drawn(&site)).await;
-    let wish = json!({"wish": {"goal": "restore", "limits": {"window_min": 240}}});
+    let wish = json!({"wish": {"goal": "restore", "limits": {"window_min": 420}}});
     let plan = build::new_plan(&admin, &with(build::plan(&surface), wish))
         .await
         .json();

@@ -338,14 +338,14 @@ async fn a_wait_says_what_would_shorten_it_and_a_plan_what_its_chemistry_does() 
         json!({"air_c": 18, "humidity_pct": 70, "outdoor": {"air_c": 2, "humidity_pct": 90}});
     let request = with(build::plan(&surface), json!({"climate": damp}));
     let plan = admin.post("/v1/plans", &request).await.must(201).json();
-    let steps = read::list(&plan, "/work/steps");
+    let steps = read::list(&plan["work"], "/steps");
     let wait = steps
         .iter()
         .filter_map(|step| step.get("wait"))
         .find(|wait| wait.get("shorten").is_some())
         .unwrap();
     assert_eq!(read::text(wait, "/ruled_by"), "drying");
-    let basis: Vec<&str> = read::list(&plan, "/work/basis")
+    let basis: Vec<&str> = read::list(&plan["work"], "/basis")
         .iter()
         .map(|row| read::text(row, "/id"))
         .collect();
@@ -357,7 +357,7 @@ async fn a_wait_says_what_would_shorten_it_and_a_plan_what_its_chemistry_does() 
         assert!((then + saves - read::number(wait, "/p80_min")).abs() < 1e-9);
         assert!(basis.contains(&read::text(one, "/basis")));
     }
-    let chemistry = read::at(&plan, "/work/chemistry");
+    let chemistry = read::at(&plan["work"], "/chemistry");
     assert!(read::number(chemistry, "/neutralising/rinses_needed") >= 1.0);
     assert_eq!(
         read::text(chemistry, "/corrosive/0/product"),

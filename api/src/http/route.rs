@@ -1,7 +1,12 @@
 //! One route, and what its kind implies.
 
+mod codes;
+
 use actix_web::{guard, http::Method, middleware};
 
+use self::codes::{
+    AMEND_CODES, CANCEL_CODES, DELETE_CODES, PREVIEW_CODES, SIGNED_CODES, STEP_CODES,
+};
 use crate::{auth, problem::Code};
 
 /// A method that routes have.
@@ -72,102 +77,6 @@ pub(crate) enum Kind {
     /// POST without a body that takes work back, whichever version it has by then; takes an `Idempotency-Key`.
     Cancel,
 }
-
-/// What can be wrong with a question.
-const PREVIEW_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::DuplicateMember,
-    Code::MalformedJson,
-    Code::UnknownParameter,
-    Code::RequestTimeout,
-    Code::BodyTooLarge,
-    Code::UnsupportedMediaType,
-    Code::InvalidBody,
-];
-
-/// What can be wrong with a deletion.
-const DELETE_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::InvalidIdempotencyKey,
-    Code::UnknownParameter,
-    Code::NotFound,
-    Code::RequestTimeout,
-    Code::IdempotencyInFlight,
-    Code::StaleVersion,
-    Code::BodyTooLarge,
-    Code::IdempotencyKeyReused,
-    Code::InvalidBody,
-    Code::PreconditionRequired,
-    Code::Contended,
-];
-
-/// What can be wrong with what is said of a record.
-const AMEND_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::DuplicateMember,
-    Code::IdempotencyKeyRequired,
-    Code::InvalidIdempotencyKey,
-    Code::MalformedJson,
-    Code::UnknownParameter,
-    Code::NotFound,
-    Code::RequestTimeout,
-    Code::IdempotencyInFlight,
-    Code::StateConflict,
-    Code::BodyTooLarge,
-    Code::UnsupportedMediaType,
-    Code::IdempotencyKeyReused,
-    Code::InvalidBody,
-    Code::Contended,
-];
-
-/// What can be wrong with a signed message.
-const SIGNED_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::DuplicateMember,
-    Code::MalformedJson,
-    Code::UnknownParameter,
-    Code::NotProven,
-    Code::RequestTimeout,
-    Code::AlreadyExists,
-    Code::IdempotencyInFlight,
-    Code::StateConflict,
-    Code::WebhookIdReused,
-    Code::BodyTooLarge,
-    Code::UnsupportedMediaType,
-    Code::InvalidBody,
-    Code::Contended,
-];
-
-/// What can be wrong with a step to the next status.
-const STEP_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::InvalidIdempotencyKey,
-    Code::UnknownParameter,
-    Code::NotFound,
-    Code::RequestTimeout,
-    Code::IdempotencyInFlight,
-    Code::StateConflict,
-    Code::StaleVersion,
-    Code::BodyTooLarge,
-    Code::IdempotencyKeyReused,
-    Code::InvalidBody,
-    Code::PreconditionRequired,
-    Code::Contended,
-];
-
-/// What can be wrong with taking work back.
-const CANCEL_CODES: &[Code] = &[
-    Code::BadRequest,
-    Code::InvalidIdempotencyKey,
-    Code::UnknownParameter,
-    Code::NotFound,
-    Code::RequestTimeout,
-    Code::IdempotencyInFlight,
-    Code::BodyTooLarge,
-    Code::IdempotencyKeyReused,
-    Code::InvalidBody,
-    Code::Contended,
-];
 
 impl Kind {
     /// The method.

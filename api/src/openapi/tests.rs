@@ -92,7 +92,10 @@ fn bodies_are_closed_and_named_as_requests() {
             assert!(name.ends_with("Request"), "{method} {path}: {name}");
             let name = name.rsplit('/').next().unwrap();
             let schema = &document["components"]["schemas"][name];
-            assert_eq!(schema["additionalProperties"], false, "{name}");
+            // What contractors' systems send may hold more than we know.
+            let open = path.starts_with("/v1/inbound/");
+            let closed = schema["additionalProperties"] == false;
+            assert_ne!(closed, open, "{name}");
         }
     }
 }

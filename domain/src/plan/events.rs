@@ -57,5 +57,6 @@ pub(super) fn events(
             ));
         }
     }
+    events.sort_by_key(|event| event.used_min);
     events
 }

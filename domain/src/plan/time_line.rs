@@ -124,6 +124,8 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
     let coats = input.steps.iter().filter(|step| step.coat.is_some());
     let n_coats = coats.count();
     let mut laid = 0_usize;
+    // The first step that no block holds yet.
+    let mut begun = 1_usize;
     for step in input.steps {
         let wait = step
             .wait
@@ -157,17 +159,27 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             if n_coats == 0 && goes_on {
                 let wait = minutes_up(waited.1);
                 let leaves = format!("open to people; what comes next begins {wait} min later");
-                let name = format!("part {}", blocks.len().saturating_add(1));
+                let name = steps(begun, step.number.saturating_sub(1));
                 let done = (&cuts.before, (work, waited), input.bare_floor_min);
                 blocks.push(block(input, crew, name, done, leaves));
+                begun = step.number;
                 (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
             }
             work = work.plus(step.labour);
             waited = (waited.0.plus(wait.0), waited.1.plus(wait.1));
         }
     }
-    round_off(input, crew, &mut blocks, (work, waited));
+    round_off(input, crew, &mut blocks, (begun, work, waited));
     blocks
+}
+
+/// Steps by their numbers.
+fn steps(first: usize, last: usize) -> String {
+    if first < last {
+        format!("steps {first} to {last}")
+    } else {
+        format!("step {first}")
+    }
 }
 
 /// A piece of work with what follows it.
@@ -195,7 +207,7 @@ fn round_off(
     input: &TimeInput<'_>,
     crew: i64,
     blocks: &mut Vec<Block>,
-    (work, waited): (Labour, (Labour, Labour)),
+    (begun, work, waited): (usize, Labour, (Labour, Labour)),
 ) {
     if is_coated(input) {
         if let Some(last) = blocks.last_mut() {
@@ -205,7 +217,7 @@ fn round_off(
         let name = if blocks.is_empty() {
             "the work".to_owned()
         } else {
-            format!("part {}", blocks.len().saturating_add(1))
+            steps(begun, input.steps.len())
         };
         let cut = (&input.cuts.before, (work, waited), 0);
         let mut last = block(input, crew, name, cut, "the floor as planned".to_owned());

@@ -1,18 +1,18 @@
 //! Estimates in the background: one lease, one set of lines.
 
 use chrono::TimeDelta;
-use domain::id::{EstimateJobId, SurfaceId};
+use domain::id::{EstimateJobId, SiteId, SurfaceId};
 
 use super::{Checked, World};
 use crate::clock::IdSource as _;
 use crate::row::{EstimateJobRow, JobStatus};
 use crate::store::{EstimateJobFilter, Lease};
 
-async fn queued(world: &World, parts: &[&[SurfaceId]]) -> EstimateJobRow {
-    let site = world.site();
-    let row = EstimateJobRow {
+/// A job over surfaces of a site that nobody has begun.
+pub(super) fn job(world: &World, site_id: SiteId) -> EstimateJobRow {
+    EstimateJobRow {
         id: EstimateJobId::from_uuid(world.ids.uuid()),
-        site_id: site.id,
+        site_id,
         version: 1,
         status: JobStatus::Queued,
         request: "{}".to_owned(),
@@ -25,7 +25,12 @@ async fn queued(world: &World, parts: &[&[SurfaceId]]) -> EstimateJobRow {
         created_at: world.now,
         started_at: None,
         finished_at: None,
-    };
+    }
+}
+
+async fn queued(world: &World, parts: &[&[SurfaceId]]) -> EstimateJobRow {
+    let site = world.site();
+    let row = job(world, site.id);
     let tx = world.begin().await;
     tx.sites().insert(&site).await.expect("inserted");
     tx.estimate_jobs()

@@ -100,6 +100,10 @@ async fn every_key_and_index_begins_with_the_tenant() -> Checked {
         {
             continue;
         }
+        // The worker looks for the oldest job of all tenants.
+        if line.contains("ix_estimate_jobs_due") {
+            continue;
+        }
         for list in column_lists(&line.replace('"', "")) {
             assert!(list.trim_start().starts_with("tenant_id"), "{line}");
             n_lists += 1;

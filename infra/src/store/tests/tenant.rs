@@ -3,9 +3,11 @@
 use super::product::product;
 use super::record::floor;
 use super::{Checked, World, line, plan_line};
-use crate::row::{CompletionRow, TenantRow};
+use crate::clock::IdSource as _;
+use crate::row::{CompletionRow, ContractorSourceRow, External, SourceStatus, TenantRow};
 use crate::store::tenant::TABLES;
-use crate::store::{Constraint, SiteFilter, StoreError};
+use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Tx};
+use domain::id::ContractorId;
 use sea_orm::{ConnectionTrait, Statement};
 
 #[tokio::test]
@@ -39,6 +41,36 @@ async fn a_tenant_is_found_by_its_claim() -> Checked {
     Ok(())
 }
 
+/// A source of a contractor, and what it sent.
+async fn report(world: &World, tx: &Tx, contractor: ContractorId) -> Checked {
+    let source = ContractorSourceRow {
+        id: domain::id::SourceId::from_uuid(world.ids.uuid()),
+        version: 1,
+        contractor_id: contractor,
+        name: "Crew app".to_owned(),
+        status: SourceStatus::Enabled,
+        secret: "sealed".to_owned(),
+        previous: None,
+        created_at: world.now,
+        updated_at: world.now,
+    };
+    tx.contractor_sources().insert(&source).await?;
+    let arrived = Arrived {
+        source: source.id,
+        webhook_id: "evt-1",
+        fingerprint: "print",
+        payload: "{}",
+    };
+    tx.inbound().begin(arrived, world.now).await?;
+    tx.inbound().finish(source.id, "evt-1", "{}").await?;
+    let named = External {
+        system: "crew".to_owned(),
+        id: "1".to_owned(),
+    };
+    tx.inbound().report(contractor, &named).await?;
+    Ok(())
+}
+
 #[tokio::test]
 async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked {
     let world = World::new().await;
@@ -56,7 +88,13 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.idempotency()
         .begin("client", "key", "print", world.now)
         .await?;
-    tx.contractors().insert(&world.contractor()).await?;
+    let contractor = world.contractor();
+    tx.contractors().insert(&contractor).await?;
+    report(&world, &tx, contractor.id).await?;
+    let job = super::estimate_job::job(&world, floor.site.id);
+    tx.estimate_jobs()
+        .insert(&job, &[&[floor.surface.id]])
+        .await?;
     tx.products().insert(&product(&world, "polish_n")).await?;
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;
