@@ -26,7 +26,7 @@ pub struct SealKeyConfig {
 /// The keys that seal secrets.
 #[derive(Debug, Clone, Default)]
 pub struct SealConfig {
-    /// `WEARCOURSE_SEAL_KEYS`: the first seals, all open; none: no secret can be kept.
+    /// `WEARCOURSE_SEAL_KEYS` or `WEARCOURSE_SEAL_KEYS_FILE`: the first seals, all open; none: no secret can be kept.
     pub keys: Vec<SealKeyConfig>,
 }
 

@@ -45,9 +45,14 @@ impl Knowledge {
             ))?;
             names.extend(page.body.items.into_iter().map(|row| (row.key, row.name)));
         }
-        let rules: Answer<Page<Rule>> = client.get("/v1/rules").await?;
-        show(paper, &rules)?;
-        let rules = rules.body.items;
+        let mut page: Answer<Page<Rule>> = client.get("/v1/rules?limit=200").await?;
+        show(paper, &page)?;
+        let mut rules = page.body.items;
+        while let Some(cursor) = page.body.next_cursor {
+            let path = format!("/v1/rules?limit=200&cursor={cursor}");
+            page = client.get(&path).await?;
+            rules.append(&mut page.body.items);
+        }
         let n_rules = count(length(&rules), "rule");
         let refusing = rules.into_iter().filter(|rule| rule.severity == "refuse");
         let refusing: BTreeSet<_> = refusing.map(|rule| rule.key).collect();
