@@ -1,7 +1,7 @@
 //! A line of the log: one JSON object.
 //!
 //! The library's own JSON keeps what a span says as text and reads it back, as JSON, for each field that is added and for
-//! each line: a good part of what reading a record costs. Here the text of a span is added to and written as it stands.
+//! each line. Here the text of a span is added to and written as it stands.
 
 use std::fmt::{self, Write as _};
 
