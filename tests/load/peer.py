@@ -56,7 +56,7 @@ PLANS = table(
     "plans",
     id="tenant_id id site_id surface_id rate_card_id",
     number="surface_version version area_mm2 net_amount",
-    text="status verdict process knowledge_version currency request_document document",
+    text="status goal verdict process knowledge_version currency request_document document",
     moment="created_at",
 )
 PLAN_LINES = table(
@@ -145,7 +145,7 @@ async def plan(request: Request):
     plan_id = new_id()
     row = {
         "tenant_id": TENANT, "id": plan_id, "site_id": SITE, "surface_id": key(request.surface_id), "rate_card_id": RATE_CARD,
-        "surface_version": 1, "version": 1, "area_mm2": 1_000_000, "net_amount": 1, "status": "proposed",
+        "surface_version": 1, "version": 1, "area_mm2": 1_000_000, "net_amount": 1, "status": "proposed", "goal": "restore",
         "verdict": "allowed", "process": "machine_strip_and_refinish", "knowledge_version": "1", "currency": "GBP",
         "request_document": SAMPLE["request"], "document": SAMPLE["plan"], "created_at": moment(),
     }  # fmt: skip
