@@ -15,6 +15,8 @@ const SERVER: &str = "
     FROM information_schema.columns WHERE table_schema = 'public'
     UNION ALL SELECT 'constraint ' || conrelid::regclass || ' ' || conname || ' ' || pg_get_constraintdef(oid)
     FROM pg_constraint WHERE connamespace = 'public'::regnamespace
+    UNION ALL SELECT 'compressed ' || attrelid::regclass || ' ' || attname || ' ' || attcompression::text
+    FROM pg_attribute WHERE attcompression::text <> ''
     UNION ALL SELECT 'index ' || indexdef FROM pg_indexes WHERE schemaname = 'public'
     ORDER BY line";
 const FILE: &str = "SELECT type || ' ' || name || ' ' || coalesce(sql, '') AS line FROM sqlite_schema ORDER BY line";
@@ -59,6 +61,17 @@ async fn up_down_up_leaves_the_same_schema() -> Checked {
     assert_eq!(store.standing().await?, Standing::default());
     assert_eq!(store.migrate().await?, 0);
     Ok(())
+}
+
+/// Debian's server, with which these tests run, is built with lz4.
+#[tokio::test]
+async fn long_documents_are_compressed_the_fast_way() {
+    let database = TestStore::new().await;
+    let schema = schema(&database).await;
+    for column in ["plans document", "outbox payload", "idempotency_keys body"] {
+        let line = format!("compressed {column} l");
+        assert_eq!(schema.contains(&line), database.is_server(), "{line}");
+    }
 }
 
 #[tokio::test]
