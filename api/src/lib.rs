@@ -27,6 +27,7 @@ mod readiness;
 mod running;
 mod seal;
 mod server;
+mod sheet;
 mod signature;
 mod telemetry;
 mod wire;

@@ -82,6 +82,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::plan::accept,
         http::plan::withdraw,
         http::plan::reporting,
+        http::sheet::sheet,
         http::reading::record,
         http::reading::list,
         http::reading::get,

@@ -38,6 +38,7 @@ mod rate_card;
 mod reading;
 mod release;
 mod report;
+mod sheet;
 mod site;
 mod stock;
 mod surface;

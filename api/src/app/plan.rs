@@ -2,8 +2,10 @@
 
 pub(crate) mod life;
 mod reporting;
+mod sheet;
 
 pub(crate) use reporting::reporting;
+pub(crate) use sheet::sheet;
 
 use domain::{
     card::RateCard,

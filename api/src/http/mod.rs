@@ -22,6 +22,7 @@ pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
 mod route;
+pub(crate) mod sheet;
 pub(crate) mod site;
 pub(crate) mod stock_item;
 pub(crate) mod surface;
@@ -90,6 +91,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/plans/{plan_id}",                 "getPlan",            Access::Scope(PlansRead::NAME),        || web::to(plan::get)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/accept",          "acceptPlan",         Access::Scope(PlansWrite::NAME),       || web::to(plan::accept)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
+    Route::new(Kind::Report, "/v1/plans/{plan_id}/sheet",           "showSheet",          Access::Scope(PlansRead::NAME),        || web::to(sheet::sheet)).also(&[Code::NotFound]),
     Route::new(Kind::Report, "/v1/plans/{plan_id}/reporting",       "explainReporting",   Access::Scope(PlansRead::NAME),        || web::to(plan::reporting)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),

@@ -1,0 +1,81 @@
+//! Job sheets over HTTP.
+
+use std::sync::LazyLock;
+
+use actix_web::{
+    HttpRequest, HttpResponse,
+    http::header::{self, HeaderValue},
+    web,
+};
+use base64::{Engine, engine::general_purpose::STANDARD};
+use domain::id::PlanId;
+use sha2::{Digest, Sha256};
+
+use super::route::Id;
+use crate::{
+    app,
+    auth::{Actor, scope::PlansRead},
+    context::Context,
+    problem::Problem,
+    query::Query,
+    sheet::{self, Language, Sheet, Units},
+    wire::number,
+};
+
+const LANGUAGES: &[(&str, Language)] = &[("en", Language::English), ("de", Language::German)];
+const UNITS: &[(&str, Units)] = &[("metric", Units::Metric), ("us", Units::Us)];
+
+/// The page may do nothing but look as it does.
+static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
+    let style = STANDARD.encode(Sha256::digest(sheet::STYLE));
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    );
+    HeaderValue::from_str(&policy).ok()
+});
+
+/// Shows a plan as the crew reads it on site: one page, for a phone and for paper.
+///
+/// What to mind and to bring, when what happens, each step with its product (parts, and what goes into one bucket), the time to
+/// let it work, waits, readings with a box to write them in, the bays in their order and the directions of the coats,
+/// what is looked at before hand-over, and room to sign. With `closed_at` the times are clock times of the site. A plan that
+/// holds no work says why, and what may be done instead. Steps and cautions stand in the language of the knowledge base.
+#[utoipa::path(get, path = "/v1/plans/{plan_id}/sheet", tag = "plans",
+    params(
+        ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
+        ("closed_at" = Option<String>, Query, description = "When the floor is closed (RFC 3339).", max_length = 40, format = DateTime),
+        ("language" = Option<String>, Query, description = "The language of the sheet's own words: `en` (if left out) or `de`.", max_length = 2, pattern = "^(en|de)$"),
+        ("units" = Option<String>, Query, description = "`metric` (if left out), or `us` for US customary units.", max_length = 6, pattern = "^(metric|us)$"),
+    ),
+    responses((status = 200, description = "The page.", body = String, content_type = "text/html")),
+)]
+pub(crate) async fn sheet(
+    actor: Actor<PlansRead>,
+    ctx: web::Data<Context>,
+    Id(id): Id<PlanId>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let closed_at = query.moment("closed_at");
+    let language = query.one_of("language", LANGUAGES);
+    let units = query.one_of("units", UNITS);
+    query.finish()?;
+    let (plan, floor, site) = app::plan::sheet(&ctx, actor.tenant(), id).await?;
+    let page = sheet::html(&Sheet {
+        plan: &plan,
+        site: &site.name,
+        surface: &floor.name,
+        storey: &floor.storey,
+        area_m2: number::square_metres(floor.area),
+        zone: app::site::zone_of(&site),
+        closed_at,
+        language: language.unwrap_or(Language::English),
+        units: units.unwrap_or(Units::Metric),
+    });
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header((header::CONTENT_TYPE, "text/html; charset=utf-8"));
+    if let Some(policy) = &*POLICY {
+        answer.insert_header((header::CONTENT_SECURITY_POLICY, policy.clone()));
+    }
+    Ok(answer.body(page))
+}
