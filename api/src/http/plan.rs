@@ -53,8 +53,9 @@ pub(crate) async fn propose(
     ctx: web::Data<Context>,
     body: Strict<PlanRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let prepared = app::plan::prepare(&ctx, actor.tenant(), &body.value).await?;
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
-        let row = app::plan::propose(&ctx, tx, &body.value).await?;
+        let row = app::plan::propose(&ctx, tx, &body.value, prepared.as_ref()).await?;
         Ok(Reply::created(
             format!("/v1/plans/{}", row.id),
             row.version,

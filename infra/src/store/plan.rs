@@ -1,9 +1,12 @@
 //! Plans and their lines.
 
+mod versions;
+
 use domain::id::{PlanId, SiteId, SurfaceId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order, Query};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 
+pub use self::versions::InputVersions;
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::plan::BriefModel;
 use crate::row::{CommitmentRow, PlanBrief, PlanLineRow, PlanRow, PlanStatus, Stored};
