@@ -175,7 +175,7 @@ impl World {
             }
             Change::Completion => {
                 let report = read(&work(self.floor));
-                let origin = completion::Origin::Caller;
+                let origin = completion::Origin::Caller(None);
                 completion::record(ctx, tx, (&report, origin))
                     .await
                     .unwrap();
@@ -184,7 +184,7 @@ impl World {
                 let all = completion::CompletionFilter::default();
                 let done = tx.completions().list(&all, None, 1).await.unwrap();
                 let said = (by, "Reported twice.");
-                completion::void(ctx, tx, done.items[0].id, said)
+                completion::void(ctx, tx, (done.items[0].id, None), said)
                     .await
                     .unwrap();
             }
