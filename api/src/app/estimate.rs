@@ -16,8 +16,8 @@ use infra::{
     store::{Page, Tx},
 };
 
-pub(super) use self::inputs::Wishes;
 use self::inputs::{Inputs, Versions};
+pub(super) use self::inputs::{Wishes, matching};
 use super::plan;
 use crate::{
     context::Context,

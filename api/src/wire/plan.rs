@@ -18,7 +18,7 @@ use utoipa::ToSchema;
 pub(crate) use brief::PlanBriefView;
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
-pub(crate) use reporting::{ReportingAddress, ReportingView};
+pub(crate) use reporting::{Example, ReportingAddress, ReportingView};
 
 use super::{
     basis::CautionView, climate::ClimateRequest, film::FilmStateView,

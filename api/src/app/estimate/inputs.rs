@@ -29,7 +29,7 @@ use crate::{
     problem::Problem,
     wire::{
         climate::ClimateRequest,
-        estimate::{EstimateRequest, MaterialWish},
+        estimate::{EstimateRequest, MaterialWish, SurfaceIdText},
         wish::WishRequest,
     },
 };
@@ -188,7 +188,7 @@ pub(super) struct Floors {
 }
 
 /// Which surfaces match a request that names none.
-fn matching(site: SiteId, request: &EstimateRequest) -> SurfaceFilter {
+pub(in crate::app) fn matching(site: SiteId, request: &EstimateRequest) -> SurfaceFilter {
     let materials = request.materials.iter().flatten();
     SurfaceFilter {
         site_id: Some(site),
@@ -210,7 +210,7 @@ async fn floors(
         let filter = matching(site_id, request);
         let page = tx.surfaces().list(&filter, None, MAX_SURFACES).await?;
         if page.next.is_some() {
-            let detail = "More than 1,000 surfaces match; narrow them by storey or materials.";
+            let detail = "More than 1,000 surfaces match: narrow them by storey or materials, or POST /v1/estimate-jobs.";
             faults.push("#/site_id", "too_many", detail);
         }
         let matching = page.items.iter().map(|row| row.id).collect();
@@ -232,6 +232,24 @@ async fn floors(
     if request.storey.is_some() || request.materials.is_some() {
         let detail = "Name surfaces, or narrow them by storey and materials: not both.";
         faults.push("#/surface_ids", "conflicting", detail);
+    }
+    named(tx, (site_id, today), wanted, faults).await
+}
+
+/// The surfaces that a request names, in its order.
+async fn named(
+    tx: &Tx,
+    (site_id, today): (SiteId, NaiveDate),
+    wanted: &[SurfaceIdText],
+    faults: &mut Faults,
+) -> Result<Floors, Problem> {
+    if wanted.len() > usize::try_from(MAX_SURFACES).unwrap_or(usize::MAX) {
+        let detail = "An estimate that is answered at once covers up to 1,000 surfaces; POST /v1/estimate-jobs takes 10,000.";
+        faults.push("#/surface_ids", "too_many", detail);
+        return Ok(Floors {
+            matching: Vec::new(),
+            rows: Vec::new(),
+        });
     }
     let ids: Vec<Option<SurfaceId>> = wanted.iter().map(|id| id.0.parse().ok()).collect();
     let known: Vec<SurfaceId> = ids.iter().flatten().copied().collect();
