@@ -33,6 +33,7 @@ Commands:
   migrate                     bring the database to the tables of this version
   openapi                     print the description of the API
   token --tenant KEY [--scope \"A B\" | --bundle NAME] [--subject S] [--hours N]
+        [--contractor ID]
                               print a token signed with WEARCOURSE_AUTH_SECRET
   tenant add KEY [NAME]       add a tenant
   tenant erase KEY            delete a tenant with every record
@@ -88,6 +89,7 @@ fn execute(command: Command) -> Done {
             tenant,
             scope,
             subject,
+            contractor,
             hours,
         } => {
             let grant = Grant {
@@ -95,6 +97,7 @@ fn execute(command: Command) -> Done {
                 subject: &subject,
                 client_id: "wearcourse-cli",
                 scope: &scope,
+                contractor: contractor.as_deref(),
                 life_s: hours.saturating_mul(3600),
             };
             say(&mint(&Config::from_env()?.auth, &grant, SystemClock.now())?)

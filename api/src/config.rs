@@ -49,6 +49,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_AUTH_AUDIENCE", "wearcourse", "What `aud` must be or hold."),
     Variable::new("WEARCOURSE_AUTH_TENANT_CLAIM", "tenant", "Name of the claim with the tenant's key."),
     Variable::new("WEARCOURSE_AUTH_SCOPE_CLAIM", "scope", "Name of the claim with the scopes."),
+    Variable::new("WEARCOURSE_AUTH_CONTRACTOR_CLAIM", "contractor", "Name of the claim that binds a token to one contractor, by its id."),
     Variable::new("WEARCOURSE_AUTH_TOKEN_TYPE", "at+jwt", "What `typ` must be: `at+jwt` or `JWT`."),
     Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas. Must be set on PostgreSQL unless tokens are `HS256`."),
     Variable::secret("WEARCOURSE_SEAL_KEYS", "none", "Keys that seal secrets at rest: `name:` and the base64 of 32 random bytes, several separated by spaces; the first seals, all open. Must be set on PostgreSQL."),

@@ -181,6 +181,7 @@ async fn tell(config: &Config, stage: &Stage, once: bool) -> Result<(), DemoErro
         subject: "demo-lead",
         client_id: "wearcourse-demo",
         scope: scope.map_or("", |(_, scope)| scope),
+        contractor: None,
         life_s: TOKEN_LIFE_S,
     };
     let token = mint(&config.auth, &grant, now)?;
@@ -245,6 +246,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
             audience: "wearcourse".to_owned(),
             tenant_claim: "tenant".to_owned(),
             scope_claim: "scope".to_owned(),
+            contractor_claim: "contractor".to_owned(),
             token_type: "at+jwt".to_owned(),
             cursor_secret: None,
         },

@@ -13,7 +13,7 @@ use actix_web::{
     },
 };
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use domain::id::TenantId;
+use domain::id::{ContractorId, TenantId};
 use infra::store::{Begin, By, StoreError, StoredReply, Tx};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -186,7 +186,7 @@ where
     let key = key.map(|text| Key {
         client: actor.client_id(),
         text,
-        fingerprint: fingerprint(raw),
+        fingerprint: fingerprint(raw, actor.contractor()),
     });
     let _turn = match &key {
         Some(key) => {
@@ -364,17 +364,19 @@ fn key(headers: &HeaderMap, rule: KeyRule) -> Result<Option<&str>, Problem> {
     ))
 }
 
-/// SHA-256 of all that makes a request what it is, in base64url.
-fn fingerprint(raw: &RawRequest) -> String {
+/// SHA-256 of all that makes a request what it is, in base64url. For whom it is done is part of it where the token says so.
+fn fingerprint(raw: &RawRequest, contractor: Option<ContractorId>) -> String {
     let mut query: Vec<&str> = raw.query.split('&').collect();
     query.sort_unstable();
     let query = query.join("&");
-    let parts: [&[u8]; 5] = [
+    let contractor = contractor.map(|id| id.to_string()).unwrap_or_default();
+    let parts: [&[u8]; 6] = [
         raw.method.as_str().as_bytes(),
         raw.path.as_bytes(),
         query.as_bytes(),
         raw.content_type.as_bytes(),
         &raw.body,
+        contractor.as_bytes(),
     ];
     let mut hash = Sha256::new();
     for part in parts {

@@ -54,7 +54,7 @@ pub use self::inbound::{Arrival, Arrived, Inbounds};
 pub use self::observation::Observations;
 pub use self::outbox::Outbox;
 pub use self::page::Page;
-pub use self::plan::{PlanFilter, Plans};
+pub use self::plan::{InputVersions, PlanFilter, Plans};
 pub use self::product::Products;
 pub use self::rate_card::RateCards;
 pub use self::reading::{ReadingFilter, Readings};

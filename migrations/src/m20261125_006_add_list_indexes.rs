@@ -6,8 +6,9 @@ use sea_orm_migration::{DbErr, MigrationName, MigrationTrait, SchemaManager, asy
 use crate::definition::create_index;
 
 /// The table, what the index is called after, and its columns.
-const INDEXES: [(&str, &str, [&str; 3]); 3] = [
+const INDEXES: [(&str, &str, [&str; 3]); 4] = [
     ("plans", "status", ["tenant_id", "status", "id"]),
+    ("plans", "verdict", ["tenant_id", "verdict", "id"]),
     ("surfaces", "any_storey", ["tenant_id", "storey", "id"]),
     ("readings", "site", ["tenant_id", "site_id", "id"]),
 ];

@@ -208,3 +208,26 @@ async fn every_fault_of_an_estimate_is_told_where_it_stands() {
         assert_eq!(found, places, "{change}: {}", refused.text());
     }
 }
+
+#[tokio::test]
+async fn an_estimate_that_is_answered_at_once_covers_a_thousand_surfaces_and_tells_who_takes_more()
+{
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let (site, known) = estate(&admin).await;
+    let body = |n: usize| {
+        let unknown = "srf_01890a5d-ac96-774b-bcce-b302099a8057".to_owned();
+        let mut ids = known.clone();
+        ids.resize(n, unknown);
+        with(build::estimate(&site), json!({"surface_ids": ids}))
+    };
+    let told = async |n: usize| {
+        let refused = admin.post("/v1/estimates", &body(n)).await;
+        refused.problem(422, "invalid_body")["errors"][0].clone()
+    };
+    let most = told(1_000).await;
+    assert_eq!(most["code"], "reference_not_found", "{most:#}");
+    let more = told(1_001).await;
+    assert_eq!(more["code"], "too_many", "{more:#}");
+    assert!(read::text(&more, "/detail").contains("/v1/estimate-jobs"));
+}

@@ -14,6 +14,7 @@
 mod amounts;
 mod assumed_air;
 mod batch;
+mod bound;
 mod cases;
 mod clinic;
 mod completion;

@@ -252,3 +252,45 @@ async fn of_plans_that_are_accepted_at_once_one_stands() {
     assert_eq!(read::list(&accepted, "/items").len(), 1);
     assert_eq!(read::list(&superseded, "/items").len() + 1, n_done);
 }
+
+#[tokio::test]
+async fn plans_are_listed_by_what_they_say_of_the_wish() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let surface = corridor(&admin).await;
+    let mut made = Vec::new();
+    for air_c in [24, 8, 24] {
+        let change = json!({"climate": {"air_c": air_c, "humidity_pct": 50}});
+        let body = with(build::plan(&surface), change);
+        made.push(build::new_plan(&admin, &body).await.json());
+    }
+    let said = |verdict: &str| -> Vec<&str> {
+        let of = made
+            .iter()
+            .filter(|plan| read::text(plan, "/verdict") == verdict);
+        of.map(|plan| read::text(plan, "/id")).collect()
+    };
+    assert_eq!(said("refused").len(), 1, "{made:#?}");
+    let mut n = 0;
+    for verdict in [
+        "allowed",
+        "allowed_with_warnings",
+        "needs_information",
+        "refused",
+    ] {
+        let path = format!("/v1/plans?verdict={verdict}&surface_id={surface}");
+        let page = admin.get(&path).await.must(200).json();
+        let items = read::list(&page, "/items").iter();
+        let ids: Vec<&str> = items.map(|item| read::text(item, "/id")).collect();
+        assert_eq!(ids, said(verdict), "{verdict}");
+        n += said(verdict).len();
+    }
+    assert_eq!(n, made.len());
+    let unknown = admin.get("/v1/plans?verdict=maybe").await;
+    unknown.problem(422, "parameter_out_of_range");
+    // A cursor is good for one verdict only.
+    let page = admin.get("/v1/plans?limit=1").await.must(200).json();
+    let cursor = read::text(&page, "/next_cursor");
+    let path = format!("/v1/plans?limit=1&verdict=refused&cursor={cursor}");
+    admin.get(&path).await.problem(400, "bad_cursor");
+}

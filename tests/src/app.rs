@@ -99,15 +99,28 @@ impl TestApp {
     /// # Panics
     /// If the token cannot be signed.
     pub fn as_(&self, tenant: &str, scopes: &[&str]) -> Caller {
+        self.granted(tenant, scopes, None)
+    }
+
+    fn granted(&self, tenant: &str, scopes: &[&str], contractor: Option<&str>) -> Caller {
         let grant = Grant {
             tenant,
             subject: "tester",
             client_id: "tests",
             scope: &scopes.join(" "),
+            contractor,
             life_s: 86_400,
         };
         let token = mint(&self.auth, &grant, self.clock.now()).expect("a token");
         self.caller(Some(token))
+    }
+
+    /// As [`TestApp::as_`], with a token that is bound to a contractor.
+    ///
+    /// # Panics
+    /// If the token cannot be signed.
+    pub fn bound_to(&self, contractor: &str, scopes: &[&str]) -> Caller {
+        self.granted(NORTH, scopes, Some(contractor))
     }
 
     /// A caller of a tenant who may do everything.

@@ -10,7 +10,7 @@ pub(crate) use infra::row::CompletionRow;
 
 use chrono::{DateTime, Utc};
 use domain::{
-    id::{CompletionId, EventId, PlanId, TenantId},
+    id::{CompletionId, ContractorId, EventId, PlanId, TenantId},
     knowledge::Products,
     record::{Reported, WHOLE_PPM},
 };
@@ -40,10 +40,33 @@ const SUPERSEDED: &str = "wearcourse.completion.superseded.v1";
 /// Who reports. Callers with a token also enter what was done before anything was planned here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Origin {
-    /// Somebody with a token.
-    Caller,
+    /// Somebody with a token, which may be bound to a contractor: then only that contractor's work exists.
+    Caller(Option<ContractorId>),
     /// A contractor's own system, which was told of the plan before the work: work that is older contradicts it.
-    Source,
+    Source(ContractorId),
+}
+
+impl Origin {
+    /// The contractor whose work alone may be reported.
+    pub(crate) const fn bound_to(self) -> Option<ContractorId> {
+        match self {
+            Self::Caller(contractor) => contractor,
+            // What it may report was judged before.
+            Self::Source(_) => None,
+        }
+    }
+}
+
+/// A completion, if it is one that a caller may know of who is bound to a contractor.
+///
+/// # Errors
+/// `not_found`, as for one that never was.
+pub(crate) fn known_to(
+    contractor: Option<ContractorId>,
+    found: Option<CompletionRow>,
+) -> Result<CompletionRow, Problem> {
+    let is_theirs = |row: &CompletionRow| contractor.is_none() || row.contractor_id == contractor;
+    found.filter(is_theirs).ok_or_else(Problem::not_found)
 }
 
 /// Records work, sets it against its plan and tells of it.
@@ -68,11 +91,7 @@ pub(crate) async fn supersede(
     id: CompletionId,
     report: (&CompletionRequest, Origin),
 ) -> Result<CompletionRow, Problem> {
-    let old = tx.completions().get(id).await?;
-    let old = old.ok_or_else(Problem::not_found)?;
-    if old.status != CompletionStatus::Recorded {
-        return Err(no_longer_counts(old.superseded_by));
-    }
+    let old = amend::counting(tx, (id, report.1.bound_to())).await?;
     let new = append(ctx, tx, report, Some(&old)).await?;
     let old = CompletionRow {
         status: CompletionStatus::Superseded,
@@ -97,7 +116,7 @@ async fn append(
         own: &own,
     };
     let now = ctx.clock.now();
-    let found = find(tx, request).await?;
+    let found = find(tx, request, origin.bound_to()).await?;
     let work = check::check(products, request, &found, corrects, now)?;
     let day = site::day_of(work.site, work.started_at);
     let (card_row, card) = site::card_on(tx, work.site, day).await?;
@@ -132,10 +151,16 @@ async fn append(
     if let Some(external) = &row.external
         && let Some(known) = tx.completions().find_external(external).await?
     {
-        return Err(Problem::taken(format!(
-            "`{0}` records this work: read it at `/v1/completions/{0}`, and supersede it if it is wrong.",
-            known.id
-        )));
+        return Err(Problem::taken(
+            if known_to(origin.bound_to(), Some(known.clone())).is_ok() {
+                format!(
+                    "`{0}` records this work: read it at `/v1/completions/{0}`, and supersede it if it is wrong.",
+                    known.id
+                )
+            } else {
+                "Another contractor's work has this external name: choose another.".to_owned()
+            },
+        ));
     }
     tx.completions().insert(&row, &lines).await?;
     let statement = statement(ctx, &row, &work.reported);
@@ -144,8 +169,21 @@ async fn append(
 }
 
 /// Looks up what a request names; a plan is locked, so that its share is given away once.
-async fn find(tx: &Tx, request: &CompletionRequest) -> Result<Found, Problem> {
-    let mut found = Found::default();
+async fn find(
+    tx: &Tx,
+    request: &CompletionRequest,
+    bound_to: Option<ContractorId>,
+) -> Result<Found, Problem> {
+    let named = request.contractor_id.as_ref().map(|id| id.parse());
+    let contractor = match (named, bound_to) {
+        (Some(Ok(named)), Some(own)) if named != own => None,
+        (Some(named), _) => named.ok(),
+        (None, own) => own,
+    };
+    let mut found = Found {
+        names_contractor: request.contractor_id.is_some() || bound_to.is_some(),
+        ..Found::default()
+    };
     if let Ok(id) = request.surface_id.parse() {
         found.surface = tx.surfaces().get(id).await?;
     }
@@ -159,7 +197,7 @@ async fn find(tx: &Tx, request: &CompletionRequest) -> Result<Found, Problem> {
         let lines = tx.plans().lines(id).await?;
         found.plan = Some(check::CitedPlan { row, lines });
     }
-    if let Some(Ok(id)) = request.contractor_id.as_ref().map(|id| id.parse()) {
+    if let Some(id) = contractor {
         found.contractor = tx.contractors().get(id).await?.map(|row| row.id);
     }
     Ok(found)
@@ -222,11 +260,10 @@ pub(crate) fn version(row: &CompletionRow) -> Result<i64, Problem> {
 pub(crate) async fn get(
     ctx: &Context,
     tenant: TenantId,
-    id: CompletionId,
+    (id, bound_to): (CompletionId, Option<ContractorId>),
 ) -> Result<(i64, String), Problem> {
     let glance = ctx.store.glance(tenant);
-    let row = glance.completions().get(id).await?;
-    let row = row.ok_or_else(Problem::not_found)?;
+    let row = known_to(bound_to, glance.completions().get(id).await?)?;
     Ok((version(&row)?, as_it_stands(row)?))
 }
 

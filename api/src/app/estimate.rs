@@ -1,44 +1,66 @@
 //! Making and reading estimates over many surfaces.
 
-use std::collections::BTreeMap;
+mod inputs;
 
-use chrono::NaiveDate;
+use std::sync::Arc;
+
 use domain::{
-    estimate::pool::{Planned, pool},
-    id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
-    knowledge::{Product, Products},
+    estimate::pool::{Estimate, Planned, pool},
+    id::{EstimateId, EventId, SurfaceId, TenantId},
     plan::Plan,
     stock::Stock,
-    survey::Wish,
 };
 pub(crate) use infra::store::EstimateFilter;
 use infra::{
     row::{EstimateBrief, EstimateRow, SurfaceRow},
-    store::{Page, SurfaceFilter, Tx},
+    store::{Page, Tx},
 };
 
-use super::{
-    film, plan, product, site, stock_item,
-    surface::succession::{is_replaced, successor},
-    unrinsed::Unrinsed,
-};
+use self::inputs::{Inputs, Versions};
+pub(super) use self::inputs::{Wishes, matching};
+use super::plan;
 use crate::{
-    body::Faults,
     context::Context,
     problem::Problem,
     wire::{
         self,
-        climate::ClimateRequest,
-        estimate::{EstimateHead, EstimateRequest, EstimateView, MaterialWish},
+        estimate::{EstimateHead, EstimateRequest, EstimateView},
         plan::RateCardRef,
-        wish::WishRequest,
     },
 };
 
-/// The most surfaces of one estimate.
-const MAX_SURFACES: u64 = 1_000;
+/// Makes an estimate before there is a transaction that writes, as [`plan::prepare`] does for one plan; hundreds of floors
+/// are planned on a thread of their own.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn prepare(
+    ctx: &Arc<Context>,
+    tenant: TenantId,
+    request: &EstimateRequest,
+) -> Result<Option<Made>, Problem> {
+    let tx = ctx.store.snapshot(tenant).await?;
+    let loaded = async {
+        let inputs = Inputs::load(ctx, &tx, request).await?;
+        let versions = inputs.versions(&tx, request).await?;
+        Ok((inputs, versions))
+    };
+    let loaded = loaded.await;
+    drop(tx);
+    let Some((inputs, versions)) = plan::unless_refused(loaded)? else {
+        return Ok(None);
+    };
+    let on = Arc::clone(ctx);
+    let made = tokio::task::spawn_blocking(move || {
+        let versions = Some(versions);
+        work_out(&on, inputs).map(|made| Made { versions, ..made })
+    });
+    let made = made.await.map_err(|error| Problem::internal(&error))?;
+    plan::unless_refused(made)
+}
 
-/// Plans every surface, pools what they need, keeps the answer and tells of it.
+/// Keeps an estimate over many surfaces and tells of it: the one that was prepared, if nothing that it was made from has
+/// changed since, else one that is made here.
 ///
 /// # Errors
 /// `invalid_body` for sites, surfaces or processes that do not exist, or too many surfaces; those of the store.
@@ -46,74 +68,84 @@ pub(crate) async fn make(
     ctx: &Context,
     tx: &Tx,
     request: &EstimateRequest,
+    prepared: Option<&Made>,
 ) -> Result<EstimateRow, Problem> {
-    let mut faults = Faults::new();
-    let own = product::own(tx).await?;
-    let asked = (&request.wish, &request.wishes[..]);
-    let wishes = Wishes::read(known(ctx, &own), asked, &mut faults);
-    let site = match request.site_id.parse::<SiteId>() {
-        Ok(id) => site::load(tx, id, own).await?,
-        Err(_not_an_id) => None,
+    if let Some(made) = prepared
+        && made.versions == Some(made.inputs.versions(tx, request).await?)
+    {
+        return keep(ctx, tx, made).await;
+    }
+    let made = work_out(ctx, Inputs::load(ctx, tx, request).await?)?;
+    keep(ctx, tx, &made).await
+}
+
+/// An estimate that was just made, with what it was made from.
+pub(crate) struct Made {
+    inputs: Inputs,
+    /// In which versions that was there, if it was looked at outside of the transaction that keeps the estimate.
+    versions: Option<Versions>,
+    plans: Vec<Plan>,
+    estimate: Estimate,
+}
+
+/// Plans every surface and pools what they need.
+fn work_out(ctx: &Context, inputs: Inputs) -> Result<Made, Problem> {
+    let plan_of = |floor: &SurfaceRow| {
+        let state = inputs.states.get(&floor.id);
+        let state = state.ok_or_else(Problem::not_found)?;
+        let lies_on_it = (floor, state, &inputs.left);
+        let wish = inputs.wishes.of(&floor.material);
+        let air = (&inputs.climate, inputs.climate_assumed);
+        // What is left over goes once into what they need together.
+        let card = (&inputs.card, Stock::NONE);
+        let answers = plan::Answers::LeftOut;
+        plan::draft(ctx, lies_on_it, wish, air, card, &inputs.site, answers)
     };
-    let Some(site) = site else {
-        faults.push("#/site_id", "reference_not_found", "There is no such site.");
-        return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
-    };
-    let now = ctx.clock.now();
-    let today = site::day_of(&site.row, now);
-    let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
-    let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
-    faults.finish()?;
-    let items = stock_item::items(tx, site.row.id).await?;
-    let stock = Stock {
-        items: &items,
-        on: planned_on,
-    };
-    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
-    let climate = request
-        .climate
-        .as_ref()
-        .map_or(site.climate, ClimateRequest::climate);
-    let states = film::states(ctx, tx, &floors, now).await?;
-    let left = Unrinsed::load(ctx, tx, &floors, now).await?;
-    let air = (&climate, request.climate.is_none() && site.climate_assumed);
-    let plans: Vec<Plan> = floors
-        .iter()
-        .map(|floor| {
-            let state = states.get(&floor.id).ok_or_else(Problem::not_found)?;
-            let (lies_on_it, wish) = ((floor, state, &left), wishes.of(&floor.material));
-            let answers = plan::Answers::LeftOut;
-            // What is left over goes once into what they need together.
-            let card = (&card, Stock::NONE);
-            plan::draft(ctx, lies_on_it, wish, air, card, &site, answers)
-        })
-        .collect::<Result<_, _>>()?;
-    let planned = planned(&floors, &plans);
+    let floors = &inputs.floors.rows;
+    let plans: Vec<Plan> = floors.iter().map(plan_of).collect::<Result<_, _>>()?;
+    let planned = planned(floors, &plans);
     let pooled: Vec<Planned<'_>> = planned.iter().map(|(_, floor)| *floor).collect();
-    let estimate = pool(site.products(ctx), &card, &pooled, stock);
+    let products = inputs.site.products(ctx);
+    let estimate = pool(products, &inputs.card, &pooled, inputs.stock());
     let estimate = estimate.map_err(|error| Problem::internal(&error))?;
     let lines = estimate.cost.lines.iter();
     wire::money::check_counted("#/site_id", lines.map(|line| line.amount.amount))?;
+    Ok(Made {
+        inputs,
+        versions: None,
+        plans,
+        estimate,
+    })
+}
+
+async fn keep(ctx: &Context, tx: &Tx, made: &Made) -> Result<EstimateRow, Problem> {
+    let Made {
+        inputs,
+        plans,
+        estimate,
+        ..
+    } = made;
+    let floors = &inputs.floors.rows;
+    let (id, now) = (EstimateId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let head = EstimateHead {
-        id: EstimateId::from_uuid(ctx.ids.uuid()),
-        site_id: site.row.id,
-        planned_on,
+        id,
+        site_id: inputs.site.row.id,
+        planned_on: inputs.planned_on,
         knowledge_version: &ctx.knowledge.version,
         rate_card: RateCardRef {
-            id: card_row.id.to_string(),
-            number: card_row.number,
+            id: inputs.card_row.id.to_string(),
+            number: inputs.card_row.number,
         },
         now,
     };
-    let id = head.id;
-    let view = EstimateView::new(head, &planned, &estimate);
+    let view = EstimateView::new(head, &planned(floors, plans), estimate);
     let row = EstimateRow {
         id,
-        site_id: site.row.id,
+        site_id: inputs.site.row.id,
         n_surfaces: i64::try_from(floors.len()).unwrap_or(i64::MAX),
         area: floors.iter().map(|floor| floor.area).sum(),
         net_amount: estimate.cost.net.amount,
-        currency: card.currency,
+        currency: inputs.card.currency,
         knowledge_version: ctx.knowledge.version.clone(),
         document: wire::document(&view)?,
         created_at: now,
@@ -140,128 +172,6 @@ fn planned<'a>(floors: &[SurfaceRow], plans: &'a [Plan]) -> Vec<(SurfaceId, Plan
             )
         })
         .collect()
-}
-
-/// The wish for each material.
-pub(super) struct Wishes {
-    usual: Wish,
-    by_material: BTreeMap<String, Wish>,
-}
-
-fn known<'a>(ctx: &Context, own: &'a [Product]) -> Products<'a> {
-    Products {
-        base: ctx.knowledge,
-        own,
-    }
-}
-
-impl Wishes {
-    /// Reads the wishes of a request, the usual one and those for materials; they may name the tenant's own products.
-    pub(super) fn read(
-        known: Products<'_>,
-        (usual, wishes): (&WishRequest, &[MaterialWish]),
-        faults: &mut Faults,
-    ) -> Self {
-        let usual = usual.wish(known, "#/wish", faults);
-        let mut by_material = BTreeMap::new();
-        for (index, entry) in wishes.iter().enumerate() {
-            if known.base.material(&entry.material).is_none() {
-                let detail = format!(
-                    "No material is named `{}`; GET /v1/materials lists them.",
-                    entry.material
-                );
-                faults.push(
-                    format!("#/wishes/{index}/material"),
-                    "unknown_material",
-                    detail,
-                );
-            }
-            let wish = entry
-                .wish
-                .wish(known, &format!("#/wishes/{index}/wish"), faults);
-            if by_material.insert(entry.material.clone(), wish).is_some() {
-                let detail = "The material has a wish already.";
-                faults.push(format!("#/wishes/{index}/material"), "duplicate", detail);
-            }
-        }
-        Self { usual, by_material }
-    }
-
-    /// The wish for a surface of a material.
-    pub(super) fn of(&self, material: &str) -> &Wish {
-        self.by_material.get(material).unwrap_or(&self.usual)
-    }
-}
-
-/// The surfaces of a request, in the order of their ids or of the request. Those that others have replaced by `today`
-/// are left out, or are a fault where they are named.
-async fn floors(
-    tx: &Tx,
-    (site_id, today): (SiteId, NaiveDate),
-    request: &EstimateRequest,
-    faults: &mut Faults,
-) -> Result<Vec<SurfaceRow>, Problem> {
-    let Some(wanted) = &request.surface_ids else {
-        let filter = SurfaceFilter {
-            site_id: Some(site_id),
-            storey: request.storey.clone(),
-            materials: request
-                .materials
-                .iter()
-                .flatten()
-                .map(|key| key.0.clone())
-                .collect(),
-            ..SurfaceFilter::default()
-        };
-        let page = tx.surfaces().list(&filter, None, MAX_SURFACES).await?;
-        if page.next.is_some() {
-            let detail = "More than 1,000 surfaces match; narrow them by storey or materials.";
-            faults.push("#/site_id", "too_many", detail);
-        }
-        let mut floors = Vec::with_capacity(page.items.len());
-        for row in page.items {
-            if successor(&row, today)?.is_none() {
-                floors.push(row);
-            }
-        }
-        if floors.is_empty() {
-            faults.push(
-                "#/site_id",
-                "no_surfaces",
-                "No surface matches: name another storey or materials, or register surfaces.",
-            );
-        }
-        return Ok(floors);
-    };
-    if request.storey.is_some() || request.materials.is_some() {
-        let detail = "Name surfaces, or narrow them by storey and materials: not both.";
-        faults.push("#/surface_ids", "conflicting", detail);
-    }
-    let ids: Vec<Option<SurfaceId>> = wanted.iter().map(|id| id.0.parse().ok()).collect();
-    let known: Vec<SurfaceId> = ids.iter().flatten().copied().collect();
-    let rows = tx.surfaces().get_many(&known).await?;
-    let mut by_id: BTreeMap<SurfaceId, SurfaceRow> =
-        rows.into_iter().map(|row| (row.id, row)).collect();
-    let mut floors = Vec::with_capacity(ids.len());
-    for (index, id) in ids.iter().enumerate() {
-        // Taken out, so that a surface that is named twice is found once.
-        let floor = id
-            .and_then(|id| by_id.remove(&id))
-            .filter(|row| row.site_id == site_id);
-        if let Some(row) = floor {
-            let place = format!("#/surface_ids/{index}");
-            is_replaced(&row, today, &place, faults)?;
-            floors.push(row);
-        } else {
-            let detail = "There is no such surface at this site, or it is named twice.";
-            faults.push(
-                format!("#/surface_ids/{index}"),
-                "reference_not_found",
-                detail,
-            );
-        }
-    }
-    Ok(floors)
 }
 
 /// Up to `limit` estimates after an id, in short.

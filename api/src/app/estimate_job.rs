@@ -6,18 +6,21 @@ use domain::{
     id::{EstimateJobId, SiteId, SurfaceId, TenantId},
     knowledge::Products,
 };
-use infra::store::{Page, SurfaceFilter, Tx};
+use infra::store::{Page, Tx};
 pub(crate) use infra::{
     row::{EstimateJobRow, JobStatus},
     store::EstimateJobFilter,
 };
 
-use super::{estimate::Wishes, product, site, stock_item};
+use super::{
+    estimate::{self, Wishes},
+    product, site, stock_item,
+};
 use crate::{
     body::Faults,
     context::Context,
     problem::{Code, Problem},
-    wire::{self, estimate_job::EstimateJobRequest},
+    wire::{self, estimate::EstimateRequest},
 };
 
 /// The most surfaces of one job.
@@ -35,7 +38,7 @@ const PART: usize = 250;
 pub(crate) async fn ask(
     ctx: &Context,
     tx: &Tx,
-    request: &EstimateJobRequest,
+    request: &EstimateRequest,
 ) -> Result<EstimateJobRow, Problem> {
     if tx.estimate_jobs().n_unfinished().await? >= MAX_UNFINISHED {
         let detail = "3 jobs of yours are queued or running: GET /v1/estimate-jobs lists them.";
@@ -63,7 +66,7 @@ pub(crate) async fn ask(
     let now = ctx.clock.now();
     stock_item::planned_day(request.planned_on, site::day_of(&site, now), &mut faults);
     faults.finish()?;
-    let without_surfaces = EstimateJobRequest {
+    let without_surfaces = EstimateRequest {
         surface_ids: None,
         ..request.clone()
     };
@@ -89,7 +92,7 @@ pub(crate) async fn ask(
 }
 
 /// The surfaces that a request names, in the order of their ids.
-fn named(request: &EstimateJobRequest, faults: &mut Faults) -> Vec<SurfaceId> {
+fn named(request: &EstimateRequest, faults: &mut Faults) -> Vec<SurfaceId> {
     if request.storey.is_some() || request.materials.is_some() {
         let detail = "Name surfaces, or narrow them by storey and materials: not both.";
         faults.push("#/surface_ids", "conflicting", detail);
@@ -110,16 +113,10 @@ fn named(request: &EstimateJobRequest, faults: &mut Faults) -> Vec<SurfaceId> {
 async fn matching(
     tx: &Tx,
     site_id: SiteId,
-    request: &EstimateJobRequest,
+    request: &EstimateRequest,
     faults: &mut Faults,
 ) -> Result<Vec<SurfaceId>, Problem> {
-    let materials = request.materials.iter().flatten();
-    let filter = SurfaceFilter {
-        site_id: Some(site_id),
-        storey: request.storey.clone(),
-        materials: materials.map(|key| key.0.clone()).collect(),
-        ..SurfaceFilter::default()
-    };
+    let filter = estimate::matching(site_id, request);
     let most = usize::try_from(MAX_SURFACES).unwrap_or(usize::MAX);
     let limit = MAX_SURFACES.saturating_add(1);
     let ids = tx.surfaces().ids(&filter, limit).await?;

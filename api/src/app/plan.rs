@@ -1,9 +1,11 @@
 //! Making and reading plans.
 
+mod inputs;
 pub(crate) mod life;
 mod reporting;
 mod sheet;
 
+use inputs::Inputs;
 pub(crate) use reporting::reporting;
 pub(crate) use sheet::sheet;
 
@@ -11,7 +13,7 @@ use domain::{
     card::RateCard,
     film::State,
     id::{EventId, PlanId, SurfaceId, TenantId},
-    knowledge::{KnowledgeBase, Products},
+    knowledge::KnowledgeBase,
     plan::{DraftPlanError, Plan, PlanInput, draft_plan, lead_on},
     record::ledger,
     stock::Stock,
@@ -19,15 +21,14 @@ use domain::{
 };
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
-    row::{PlanBrief, PlanLineRow, PlanRow, RateCardRow, SiteRow, SurfaceRow},
-    store::{Page, Tx},
+    row::{PlanBrief, PlanLineRow, PlanRow, SurfaceRow},
+    store::{InputVersions, Page, Tx},
 };
 
 use super::{
-    film, history, product,
+    history,
     site::{self, Site},
-    stock_item,
-    surface::{self, succession::is_replaced},
+    surface,
     unrinsed::Unrinsed,
 };
 use crate::{
@@ -36,21 +37,50 @@ use crate::{
     problem::Problem,
     wire::{
         self,
-        climate::ClimateRequest,
         plan::{PlanHead, PlanPreviewView, PlanRequest, PlanView, RateCardRef, as_it_stands},
     },
 };
 
-/// A plan that was just made, with what it was made from.
-struct Made {
-    floor: SurfaceRow,
-    site: SiteRow,
-    card: RateCardRow,
-    plan: Plan,
-    answer: PlanPreviewView,
+/// Makes a plan before there is a transaction that writes, from what all is at one moment: on SQLite whoever writes holds
+/// the only writer, and planning takes far longer than writing. `None` where nothing can be planned: [`propose`]
+/// says why, after the answer that may be kept for the request's idempotency key.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn prepare(
+    ctx: &Context,
+    tenant: TenantId,
+    request: &PlanRequest,
+) -> Result<Option<Made>, Problem> {
+    let tx = ctx.store.snapshot(tenant).await?;
+    let loaded = async {
+        let inputs = Inputs::load(ctx, &tx, request).await?;
+        let versions = inputs.versions(&tx).await?;
+        Ok((inputs, versions))
+    };
+    let loaded = loaded.await;
+    drop(tx);
+    let made = loaded.and_then(|(inputs, versions)| {
+        let made = make(ctx, request, inputs)?;
+        Ok(Made {
+            versions: Some(versions),
+            ..made
+        })
+    });
+    unless_refused(made)
 }
 
-/// Makes a plan for a surface, keeps it as the document that is answered, and tells of it.
+/// What was prepared, if the request can be planned; that it cannot is no error yet.
+pub(super) fn unless_refused<T>(prepared: Result<T, Problem>) -> Result<Option<T>, Problem> {
+    match prepared {
+        Ok(prepared) => Ok(Some(prepared)),
+        Err(problem) if problem.code().status() < 500 => Ok(None),
+        Err(problem) => Err(problem),
+    }
+}
+
+/// Keeps a plan for a surface as the document that is answered, and tells of it: the one that was prepared, if nothing that
+/// it was made from has changed since, else one that is made here.
 ///
 /// # Errors
 /// `invalid_body` for a surface or process that does not exist or a climate that cannot be used; those of the store.
@@ -58,9 +88,15 @@ pub(crate) async fn propose(
     ctx: &Context,
     tx: &Tx,
     request: &PlanRequest,
+    prepared: Option<&Made>,
 ) -> Result<PlanRow, Problem> {
-    let made = make(ctx, tx, request).await?;
-    keep(ctx, tx, request, made).await
+    if let Some(made) = prepared
+        && made.versions == Some(made.inputs.versions(tx).await?)
+    {
+        return keep(ctx, tx, request, made).await;
+    }
+    let made = make(ctx, request, Inputs::load(ctx, tx, request).await?)?;
+    keep(ctx, tx, request, &made).await
 }
 
 /// What [`propose`] would answer now; nothing is kept.
@@ -72,75 +108,55 @@ pub(crate) async fn preview(
     tenant: TenantId,
     request: &PlanRequest,
 ) -> Result<PlanPreviewView, Problem> {
-    let tx = ctx.store.read(tenant).await?;
-    Ok(make(ctx, &tx, request).await?.answer)
+    let tx = ctx.store.snapshot(tenant).await?;
+    let inputs = Inputs::load(ctx, &tx, request).await;
+    drop(tx);
+    Ok(make(ctx, request, inputs?)?.answer)
 }
 
-async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Problem> {
-    let mut faults = Faults::new();
-    let own = product::own(tx).await?;
-    let known = Products {
-        base: ctx.knowledge,
-        own: &own,
-    };
-    let wish = request.wish.wish(known, "#/wish", &mut faults);
-    let found = match request.surface_id.parse::<SurfaceId>() {
-        Ok(id) => tx.surfaces().get(id).await?,
-        Err(_not_an_id) => None,
-    };
-    let Some(floor) = found else {
-        faults.push(
-            "#/surface_id",
-            "reference_not_found",
-            "There is no such surface.",
-        );
-        return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
-    };
-    faults.finish()?;
-    let site = site::load(tx, floor.site_id, own)
-        .await?
-        .ok_or_else(Problem::not_found)?;
-    let now = ctx.clock.now();
-    let today = site::day_of(&site.row, now);
-    let mut faults = Faults::new();
-    is_replaced(&floor, today, "#/surface_id", &mut faults)?;
-    let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
-    faults.finish()?;
-    let items = stock_item::items(tx, site.row.id).await?;
+/// A plan that was just made, with what it was made from.
+pub(crate) struct Made {
+    inputs: Inputs,
+    /// In which versions that was there, if it was looked at outside of the transaction that keeps the plan.
+    versions: Option<InputVersions>,
+    plan: Plan,
+    answer: PlanPreviewView,
+}
+
+fn make(ctx: &Context, request: &PlanRequest, inputs: Inputs) -> Result<Made, Problem> {
     let stock = Stock {
-        items: &items,
-        on: planned_on,
+        items: &inputs.left_over,
+        on: inputs.planned_on,
     };
-    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
-    let climate = request
-        .climate
-        .as_ref()
-        .map_or(site.climate, ClimateRequest::climate);
-    let state = film::state(ctx, tx, &floor, now).await?;
-    let left = Unrinsed::load(ctx, tx, std::slice::from_ref(&floor), now).await?;
-    let assumed = request.climate.is_none() && site.climate_assumed;
-    let (lies_on_it, air) = ((&floor, &state, &left), (&climate, assumed));
-    let answers = Answers::WorkedOut;
-    let plan = draft(ctx, lies_on_it, &wish, air, (&card, stock), &site, answers)?;
+    let lies_on_it = (&inputs.floor, &inputs.state, &inputs.left);
+    let air = (&inputs.climate, inputs.climate_assumed);
+    let plan = draft(
+        ctx,
+        lies_on_it,
+        &inputs.wish,
+        air,
+        (&inputs.card, stock),
+        &inputs.site,
+        Answers::WorkedOut,
+    )?;
     let head = PlanHead {
-        site_id: floor.site_id,
-        surface_id: floor.id,
-        surface_version: floor.version,
-        planned_on,
+        site_id: inputs.floor.site_id,
+        surface_id: inputs.floor.id,
+        surface_version: inputs.floor.version,
+        planned_on: inputs.planned_on,
         knowledge_version: &ctx.knowledge.version,
         rate_card: RateCardRef {
-            id: card_row.id.to_string(),
-            number: card_row.number,
+            id: inputs.card_row.id.to_string(),
+            number: inputs.card_row.number,
         },
         wish: &request.wish,
-        climate: climate.into(),
-        film: &state,
+        climate: inputs.climate.into(),
+        film: &inputs.state,
     };
     Ok(Made {
         answer: PlanPreviewView::new(head, &plan),
-        floor,
-        site: site.row,
-        card: card_row,
+        inputs,
+        versions: None,
         plan,
     })
 }
@@ -243,15 +259,17 @@ async fn keep(
     ctx: &Context,
     tx: &Tx,
     request: &PlanRequest,
-    Made {
-        floor,
-        site,
-        card,
+    made: &Made,
+) -> Result<PlanRow, Problem> {
+    // The id is given here and not before, so that plans stand in lists in the order in which they are kept.
+    let (id, now) = (PlanId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let Made {
+        inputs,
         plan,
         answer,
-    }: Made,
-) -> Result<PlanRow, Problem> {
-    let (id, now) = (PlanId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+        ..
+    } = made;
+    let floor = &inputs.floor;
     let view = PlanView::new(id, now, answer);
     let cost = plan.work.as_ref().map(|work| &work.cost);
     let row = PlanRow {
@@ -265,15 +283,15 @@ async fn keep(
         verdict: plan.verdict.word().to_owned(),
         process: plan.work.as_ref().map(|_work| plan.process.clone()),
         knowledge_version: ctx.knowledge.version.clone(),
-        rate_card_id: Some(card.id),
+        rate_card_id: Some(inputs.card_row.id),
         area: floor.area,
         net_amount: cost.map(|cost| cost.net.amount),
-        currency: site.currency,
+        currency: inputs.site.row.currency,
         request_document: wire::document(request)?,
         document: wire::document(&view)?,
         created_at: now,
     };
-    tx.plans().insert(&row, &lines(id, &plan)).await?;
+    tx.plans().insert(&row, &lines(id, plan)).await?;
     let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
     let kind = "wearcourse.plan.proposed.v1";
     let subject = (subject.as_str(), row.version);
@@ -339,3 +357,6 @@ pub(crate) async fn get(
         .ok_or_else(Problem::not_found)?;
     Ok((row.version, as_it_stands(&row)?))
 }
+
+#[cfg(test)]
+mod tests;

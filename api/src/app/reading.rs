@@ -2,17 +2,20 @@
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
-    id::{EventId, ReadingId, SurfaceId, TenantId},
+    id::{ContractorId, EventId, ReadingId, SurfaceId, TenantId},
     reading::ReadingKind,
 };
 pub(crate) use infra::{row::ReadingRow, store::ReadingFilter};
 use infra::{
     row::{CompletionRow, FactStatus, SurfaceRow},
-    store::{Page, StoreError, Tx},
+    store::{Access, Completions, Page, StoreError, Tx},
 };
 
 use crate::{
-    app::{history, no_longer_counts},
+    app::{
+        completion::{self, Origin},
+        history, no_longer_counts,
+    },
     body::Faults,
     context::Context,
     problem::Problem,
@@ -35,9 +38,26 @@ const MAX_AHEAD_H: i64 = 24;
 pub(crate) async fn record(
     ctx: &Context,
     tx: &Tx,
-    request: &ReadingRequest,
+    report: (&ReadingRequest, Origin),
 ) -> Result<ReadingRow, Problem> {
-    append(ctx, tx, request, None).await
+    append(ctx, tx, report, None).await
+}
+
+/// A reading, if it is one that a caller may know of who is bound to a contractor: it was taken for their work.
+///
+/// # Errors
+/// `not_found`, as for one that never was; those of the store.
+async fn known_to(
+    completions: &Completions<'_, impl Access>,
+    bound_to: Option<ContractorId>,
+    found: Option<ReadingRow>,
+) -> Result<ReadingRow, Problem> {
+    let row = found.ok_or_else(Problem::not_found)?;
+    if bound_to.is_some() {
+        let id = row.completion_id.ok_or_else(Problem::not_found)?;
+        completion::known_to(bound_to, completions.get(id).await?)?;
+    }
+    Ok(row)
 }
 
 /// Records a correction: it counts in the place of `id`, which stays readable, and tells of both.
@@ -48,14 +68,14 @@ pub(crate) async fn supersede(
     ctx: &Context,
     tx: &Tx,
     id: ReadingId,
-    request: &ReadingRequest,
+    report: (&ReadingRequest, Origin),
 ) -> Result<ReadingRow, Problem> {
     let old = tx.readings().get(id).await?;
-    let old = old.ok_or_else(Problem::not_found)?;
+    let old = known_to(&tx.completions(), report.1.bound_to(), old).await?;
     if old.status != FactStatus::Recorded {
         return Err(no_longer_counts(old.superseded_by));
     }
-    let new = append(ctx, tx, request, Some(old.id)).await?;
+    let new = append(ctx, tx, report, Some(old.id)).await?;
     let old = ReadingRow {
         status: FactStatus::Superseded,
         superseded_by: Some(new.id),
@@ -69,7 +89,7 @@ pub(crate) async fn supersede(
 async fn append(
     ctx: &Context,
     tx: &Tx,
-    request: &ReadingRequest,
+    (request, origin): (&ReadingRequest, Origin),
     supersedes: Option<ReadingId>,
 ) -> Result<ReadingRow, Problem> {
     let surface = match request.surface_id.parse::<SurfaceId>() {
@@ -80,8 +100,20 @@ async fn append(
         Some(Ok(id)) => tx.completions().get(id).await?,
         Some(Err(_)) | None => None,
     };
+    // Only work of the contractor's own may be cited, by a token that is bound to it and by its own system.
+    let contractor = match origin {
+        Origin::Caller(contractor) => contractor,
+        Origin::Source(contractor) => Some(contractor),
+    };
+    let completion = completion::known_to(contractor, completion).ok();
     let now = ctx.clock.now();
-    let (surface, thousandths) = check(request, surface, completion.as_ref(), now)?;
+    let mut faults = Faults::new();
+    if origin.bound_to().is_some() && request.completion_id.is_none() {
+        let detail =
+            "The token is bound to a contractor: name the completion that this was taken for.";
+        faults.push("#/completion_id", "required", detail);
+    }
+    let (surface, thousandths) = check(request, surface, completion.as_ref(), now, faults)?;
     let mut row = ReadingRow {
         id: ReadingId::from_uuid(ctx.ids.uuid()),
         site_id: surface.site_id,
@@ -106,10 +138,18 @@ async fn append(
     if let Some(external) = &row.external
         && let Some(known) = tx.readings().find_external(external).await?
     {
-        return Err(Problem::taken(format!(
-            "`{0}` is this reading: read it at `/v1/readings/{0}`, and supersede it if it is wrong.",
-            known.id
-        )));
+        return Err(Problem::taken(
+            match known_to(&tx.completions(), contractor, Some(known)).await {
+                Ok(known) => format!(
+                    "`{0}` is this reading: read it at `/v1/readings/{0}`, and supersede it if it is wrong.",
+                    known.id
+                ),
+                Err(_hidden) => {
+                    "Another contractor's reading has this external name: choose another."
+                        .to_owned()
+                }
+            },
+        ));
     }
     row.document = wire::document(&ReadingView::new(&row, request))?;
     tx.readings().insert(&row).await?;
@@ -146,8 +186,8 @@ fn check(
     surface: Option<SurfaceRow>,
     completion: Option<&CompletionRow>,
     now: DateTime<Utc>,
+    mut faults: Faults,
 ) -> Result<(SurfaceRow, i64), Problem> {
-    let mut faults = Faults::new();
     let unknown = "reference_not_found";
     if surface.is_none() {
         faults.push("#/surface_id", unknown, "There is no such surface.");
@@ -206,10 +246,10 @@ pub(crate) async fn list(
 pub(crate) async fn get(
     ctx: &Context,
     tenant: TenantId,
-    id: ReadingId,
+    (id, bound_to): (ReadingId, Option<ContractorId>),
 ) -> Result<(i64, String), Problem> {
     let glance = ctx.store.glance(tenant);
-    let row = glance.readings().get(id).await?;
-    let row = row.ok_or_else(Problem::not_found)?;
+    let found = glance.readings().get(id).await?;
+    let row = known_to(&glance.completions(), bound_to, found).await?;
     Ok((version(&row), as_it_stands(row)?))
 }

@@ -95,6 +95,7 @@ mod tests {
             subject: "s".to_owned(),
             client_id: "c".to_owned(),
             scopes: Vec::new(),
+            contractor: None,
             expires_s: 1_000,
         }
     }

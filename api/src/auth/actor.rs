@@ -16,8 +16,9 @@ use actix_web::{
     web,
 };
 use chrono::{DateTime, Utc};
-use domain::id::TenantId;
+use domain::id::{ContractorId, TenantId};
 use infra::store::By;
+use uuid::Uuid;
 
 use super::{
     published::Keys,
@@ -52,6 +53,20 @@ impl<S: Scope> Actor<S> {
     /// The tenant: every row that is read or written is theirs.
     pub(crate) fn tenant(&self) -> TenantId {
         self.identity.tenant
+    }
+
+    /// The contractor whose work alone the caller may report and see; none if the token is bound to nobody.
+    pub(crate) fn contractor(&self) -> Option<ContractorId> {
+        self.identity.claims.contractor
+    }
+
+    /// The contractor whose work is to be looked for where that of `asked` is asked for.
+    pub(crate) fn work_of(&self, asked: Option<ContractorId>) -> Option<ContractorId> {
+        match (self.contractor(), asked) {
+            // Told like one that never was: no record has this id.
+            (Some(own), Some(other)) if own != other => Some(ContractorId::from_uuid(Uuid::nil())),
+            (own, asked) => own.or(asked),
+        }
     }
 
     /// The program that calls; idempotency keys are its own.

@@ -31,6 +31,8 @@ pub struct Grant<'a> {
     pub client_id: &'a str,
     /// The scopes, separated by spaces.
     pub scope: &'a str,
+    /// The id of the contractor that it is bound to; none for one that is bound to nobody.
+    pub contractor: Option<&'a str>,
     /// How long it is valid, in seconds; the service accepts at most 24 hours.
     pub life_s: u32,
 }
@@ -65,6 +67,9 @@ pub fn mint(
     if let Some(claims) = claims.as_object_mut() {
         claims.insert(config.tenant_claim.clone(), grant.tenant.into());
         claims.insert(config.scope_claim.clone(), grant.scope.into());
+        if let Some(contractor) = grant.contractor {
+            claims.insert(config.contractor_claim.clone(), contractor.into());
+        }
     }
     let secret = EncodingKey::from_secret(key.material.expose().as_bytes());
     Ok(jsonwebtoken::encode(&header, &claims, &secret)?)

@@ -7,6 +7,7 @@
 
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use chrono::{DateTime, Utc};
+use domain::id::ContractorId;
 use jsonwebtoken::Algorithm;
 use serde_json::{Map, Value};
 
@@ -43,6 +44,8 @@ pub(crate) struct Claims {
     pub(super) client_id: String,
     /// What it may do.
     pub(super) scopes: Vec<String>,
+    /// The contractor whose work alone it is good for; none if it is bound to nobody.
+    pub(super) contractor: Option<ContractorId>,
     /// Its last second, since 1970.
     pub(super) expires_s: i64,
 }
@@ -63,6 +66,7 @@ pub(crate) struct Verifier {
     audience: String,
     tenant_claim: String,
     scope_claim: String,
+    contractor_claim: String,
     token_type: String,
 }
 
@@ -89,6 +93,7 @@ impl Verifier {
             audience: config.audience.clone(),
             tenant_claim: config.tenant_claim.clone(),
             scope_claim: config.scope_claim.clone(),
+            contractor_claim: config.contractor_claim.clone(),
             token_type: config.token_type.clone(),
         })
     }
@@ -193,6 +198,7 @@ impl Verifier {
             subject,
             client_id,
             scopes: scopes(claims.get(&self.scope_claim))?,
+            contractor: contractor(name(claims, &self.contractor_claim)?)?,
             expires_s,
         })
     }
@@ -252,6 +258,13 @@ fn name(claims: &Map<String, Value>, claim: &str) -> Result<Option<String>, Toke
         }
         Some(_) => Err(TokenFault("a name that is not a text of 1 to 255 bytes")),
     }
+}
+
+/// Who is named by no id is nobody: a token that should be bound must not be good for everybody's work.
+fn contractor(claim: Option<String>) -> Result<Option<ContractorId>, TokenFault> {
+    let id = claim.map(|text| text.parse());
+    id.transpose()
+        .map_err(|_not_an_id| TokenFault("a contractor that is named by no id"))
 }
 
 /// Scopes: a text with spaces between them (RFC 8693), or a list of texts as some issuers have it.

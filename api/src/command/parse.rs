@@ -2,6 +2,8 @@
 
 use std::{error::Error, fmt};
 
+use domain::id::ContractorId;
+
 use crate::{
     auth::{BUNDLES, SCOPES},
     demo::DemoOptions,
@@ -30,6 +32,7 @@ pub(super) enum Command {
         tenant: String,
         scope: String,
         subject: String,
+        contractor: Option<String>,
         hours: u32,
     },
     AddTenant {
@@ -103,6 +106,7 @@ fn demo_options(mut words: &[&str]) -> Result<DemoOptions, UsageError> {
 fn token(mut words: &[&str]) -> Result<Command, UsageError> {
     let (mut tenant, mut scope, mut subject, mut hours) =
         (None, String::new(), "operator".to_owned(), 1);
+    let mut contractor = None;
     while let Some((word, rest)) = words.split_first() {
         let Some((value, rest)) = rest.split_first() else {
             return Err(UsageError(format!("`{word}` needs a value")));
@@ -116,6 +120,12 @@ fn token(mut words: &[&str]) -> Result<Command, UsageError> {
                 bundle.ok_or_else(unknown)?.1.clone_into(&mut scope);
             }
             "--subject" => (*value).clone_into(&mut subject),
+            "--contractor" if value.parse::<ContractorId>().is_ok() => {
+                contractor = Some((*value).to_owned());
+            }
+            "--contractor" => {
+                return Err(UsageError(format!("`{value}` is no contractor's id")));
+            }
             "--hours" => hours = number(value, "--hours")?,
             other => return Err(UsageError(format!("`token` does not take `{other}`"))),
         }
@@ -135,6 +145,7 @@ fn token(mut words: &[&str]) -> Result<Command, UsageError> {
         tenant,
         scope,
         subject,
+        contractor,
         hours,
     })
 }
@@ -201,5 +212,8 @@ mod tests {
         assert!(parsed("token --tenant a --scope sites:read").is_some());
         assert!(parsed("token --tenant a --scope sites:raed").is_none());
         assert!(parsed("token --tenant a --bundle root").is_none());
+        let contractor = "con_01890a5d-ac96-774b-bcce-b302099a8057";
+        assert!(parsed(&format!("token --tenant a --contractor {contractor}")).is_some());
+        assert!(parsed("token --tenant a --contractor con_1").is_none());
     }
 }

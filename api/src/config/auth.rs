@@ -42,6 +42,8 @@ pub struct AuthConfig {
     pub tenant_claim: String,
     /// `WEARCOURSE_AUTH_SCOPE_CLAIM`, default `scope`.
     pub scope_claim: String,
+    /// `WEARCOURSE_AUTH_CONTRACTOR_CLAIM`, default `contractor`.
+    pub contractor_claim: String,
     /// `WEARCOURSE_AUTH_TOKEN_TYPE`, default `at+jwt`.
     pub token_type: String,
     /// `WEARCOURSE_CURSOR_SECRET`; none: made from the auth secret, or for this process alone.
@@ -67,6 +69,7 @@ impl AuthConfig {
             audience: text(source, "WEARCOURSE_AUTH_AUDIENCE", "wearcourse"),
             tenant_claim: text(source, "WEARCOURSE_AUTH_TENANT_CLAIM", "tenant"),
             scope_claim: text(source, "WEARCOURSE_AUTH_SCOPE_CLAIM", "scope"),
+            contractor_claim: text(source, "WEARCOURSE_AUTH_CONTRACTOR_CLAIM", "contractor"),
             token_type: token_type(source),
             cursor_secret: cursor_secret(source),
         }

@@ -45,7 +45,7 @@ pub(crate) async fn record(
     body: Strict<CompletionRequest>,
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let row = app::completion::record(&ctx, tx, (&body.value, Origin::Caller)).await?;
+        let row = app::completion::record(&ctx, tx, report(&actor, &body)).await?;
         created(row)
     })
     .await
@@ -67,10 +67,17 @@ pub(crate) async fn supersede(
     body: Strict<CompletionRequest>,
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let row = app::completion::supersede(&ctx, tx, id, (&body.value, Origin::Caller)).await?;
+        let row = app::completion::supersede(&ctx, tx, id, report(&actor, &body)).await?;
         created(row)
     })
     .await
+}
+
+fn report<'a>(
+    actor: &Actor<CompletionsWrite>,
+    body: &'a Strict<CompletionRequest>,
+) -> (&'a CompletionRequest, Origin) {
+    (&body.value, Origin::Caller(actor.contractor()))
 }
 
 fn created(row: CompletionRow) -> Result<Reply, Problem> {
@@ -95,8 +102,9 @@ pub(crate) async fn void(
     body: Strict<VoidRequest>,
 ) -> Result<HttpResponse, Problem> {
     let (by, reason) = (actor.by(), &body.value.reason);
+    let known = (id, actor.contractor());
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        amended(app::completion::void(&ctx, tx, id, (&by, reason)).await?)
+        amended(app::completion::void(&ctx, tx, known, (&by, reason)).await?)
     })
     .await
 }
@@ -115,9 +123,9 @@ pub(crate) async fn acknowledge(
     Id(id): Id<CompletionId>,
     body: Strict<AcknowledgeRequest>,
 ) -> Result<HttpResponse, Problem> {
-    let by = actor.by();
+    let (by, known) = (actor.by(), (id, actor.contractor()));
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        amended(app::completion::acknowledge(&ctx, tx, id, (&by, &body.value)).await?)
+        amended(app::completion::acknowledge(&ctx, tx, known, (&by, &body.value)).await?)
     })
     .await
 }
@@ -152,6 +160,10 @@ pub(crate) async fn list(
     let mut query = Query::of(&request);
     let (page, asked) = (PageRequest::take(&mut query), take(&mut query));
     query.finish()?;
+    let asked = CompletionFilter {
+        contractor_id: actor.work_of(asked.contractor_id),
+        ..asked
+    };
     let list = list_of(&asked);
     let after = page.after(&ctx, &actor, &list)?;
     let rows = app::completion::list(&ctx, actor.tenant(), &asked, after, page.limit()).await?;
@@ -170,7 +182,8 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let (version, document) = app::completion::get(&ctx, actor.tenant(), id).await?;
+    let (version, document) =
+        app::completion::get(&ctx, actor.tenant(), (id, actor.contractor())).await?;
     Ok(Reply::found(version, document).unless_known(request.headers()))
 }
 

@@ -35,8 +35,9 @@ pub(crate) async fn make(
     ctx: web::Data<Context>,
     body: Strict<EstimateRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let prepared = app::estimate::prepare(&ctx, actor.tenant(), &body.value).await?;
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
-        let row = app::estimate::make(&ctx, tx, &body.value).await?;
+        let row = app::estimate::make(&ctx, tx, &body.value, prepared.as_ref()).await?;
         Ok(Reply::created(
             format!("/v1/estimates/{}", row.id),
             1,

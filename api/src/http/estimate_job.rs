@@ -26,7 +26,8 @@ use crate::{
     query::Query,
     wire::{
         self,
-        estimate_job::{EstimateJobPage, EstimateJobRequest, EstimateJobView},
+        estimate::EstimateRequest,
+        estimate_job::{EstimateJobPage, EstimateJobView},
     },
     write::{self, KeyRule, Reply},
 };
@@ -47,7 +48,7 @@ const STATUSES: &[(&str, JobStatus)] = &[
 /// It answers at once with a job; `Location` names it. Read the job until it is `succeeded`, then its result. Each surface is
 /// planned as of the moment of asking, with what is known of it when its turn comes. At most 3 jobs of a tenant are queued
 /// or running at a time.
-#[utoipa::path(post, path = "/v1/estimate-jobs", tag = "estimates", request_body = EstimateJobRequest, responses(
+#[utoipa::path(post, path = "/v1/estimate-jobs", tag = "estimates", request_body = EstimateRequest, responses(
     (status = 202, description = "The job.", body = EstimateJobView, headers(
         ("Retry-After" = String, description = "Seconds after which to look again."),
     )),
@@ -55,7 +56,7 @@ const STATUSES: &[(&str, JobStatus)] = &[
 pub(crate) async fn ask(
     actor: Actor<EstimatesWrite>,
     ctx: web::Data<Context>,
-    body: Strict<EstimateJobRequest, MAX_BATCH>,
+    body: Strict<EstimateRequest, MAX_BATCH>,
 ) -> Result<HttpResponse, Problem> {
     let mut answer = write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
         let row = app::estimate_job::ask(&ctx, tx, &body.value).await?;

@@ -9,6 +9,7 @@ use actix_web::{
 };
 use chrono::{DateTime, Utc};
 use serde_json::Value;
+use utoipa::IntoParams;
 
 use crate::{
     app::inbound::{self, Event, Named, Proven},
@@ -31,6 +32,49 @@ const TOGETHER: usize = 50;
 /// How long a batch may take; what is left then is to be sent again. Below the time that any request has.
 const BUDGET: Duration = Duration::from_secs(20);
 
+/// Where a source sends to.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Path)]
+#[expect(dead_code, reason = "it is there to be described")]
+struct Address {
+    /// The last part of the source's address.
+    #[param(min_length = 43, max_length = 43, pattern = "^[A-Za-z0-9_-]{43}$")]
+    source: String,
+}
+
+/// What proves a message.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Header)]
+#[expect(dead_code, reason = "it is there to be described")]
+struct Signed {
+    /// Names the event, and in a batch the message; the same however often it is sent.
+    #[param(
+        rename = "webhook-id",
+        min_length = 1,
+        max_length = 64,
+        pattern = "^[!-\\-/-~]{1,64}$",
+        example = "evt-88213-1"
+    )]
+    id: String,
+    /// When it is sent, in seconds since 1970; within 5 minutes of now.
+    #[param(
+        rename = "webhook-timestamp",
+        min_length = 1,
+        max_length = 12,
+        pattern = "^[0-9]{1,12}$",
+        example = "1772426400"
+    )]
+    timestamp: String,
+    /// Up to 10 signatures with a space between them; one that is right is enough.
+    #[param(
+        rename = "webhook-signature",
+        min_length = 4,
+        max_length = 2000,
+        example = "v1,K5oZfzN95Z9UVu1EsfQmfVNQhnkZ2pj9o9NDN/H/pI4="
+    )]
+    signature: String,
+}
+
 /// Takes an event of a contractor's own system.
 ///
 /// It is signed as the Standard Webhooks specification has it: `webhook-signature` holds `v1,` and the base64 of the HMAC-SHA256 of
@@ -39,12 +83,7 @@ const BUDGET: Duration = Duration::from_secs(20);
 /// events about one report (named by `external`) the one that happened last counts, in whatever order they arrive. Unknown
 /// members are ignored. Everything that keeps a message from being proven is answered alike.
 #[utoipa::path(post, path = "/v1/inbound/{source}", tag = "inbound",
-    params(
-        ("source" = String, Path, description = "The last part of the source's address.", min_length = 43, max_length = 43, pattern = "^[A-Za-z0-9_-]{43}$"),
-        ("webhook-id" = String, Header, description = "Names the event; the same however often it is sent.", min_length = 1, max_length = 64, pattern = "^[!-\\-/-~]{1,64}$", example = "evt-88213-1"),
-        ("webhook-timestamp" = String, Header, description = "When it is sent, in seconds since 1970; within 5 minutes of now.", min_length = 1, max_length = 12, pattern = "^[0-9]{1,12}$", example = "1772426400"),
-        ("webhook-signature" = String, Header, description = "Up to 10 signatures with a space between them; one that is right is enough.", min_length = 4, max_length = 2000, example = "v1,K5oZfzN95Z9UVu1EsfQmfVNQhnkZ2pj9o9NDN/H/pI4="),
-    ),
+    params(Address, Signed),
     request_body = InboundEventRequest,
     responses((status = 200, description = "What became of it.", body = InboundView)),
 )]
@@ -70,12 +109,7 @@ pub(crate) async fn deliver(
 /// Each event has an `id` of its own and is taken as it would be by itself; the answer says for each what became of it. One that
 /// cannot be taken keeps no other from it. The id of the message itself names nothing: it may be sent again whole.
 #[utoipa::path(post, path = "/v1/inbound/{source}/batch", tag = "inbound",
-    params(
-        ("source" = String, Path, description = "The last part of the source's address.", min_length = 43, max_length = 43, pattern = "^[A-Za-z0-9_-]{43}$"),
-        ("webhook-id" = String, Header, description = "Names the message; each event in it has an id of its own.", min_length = 1, max_length = 64, pattern = "^[!-\\-/-~]{1,64}$", example = "night-2026-03-01"),
-        ("webhook-timestamp" = String, Header, description = "When it is sent, in seconds since 1970; within 5 minutes of now.", min_length = 1, max_length = 12, pattern = "^[0-9]{1,12}$", example = "1772426400"),
-        ("webhook-signature" = String, Header, description = "Up to 10 signatures with a space between them; one that is right is enough.", min_length = 4, max_length = 2000, example = "v1,K5oZfzN95Z9UVu1EsfQmfVNQhnkZ2pj9o9NDN/H/pI4="),
-    ),
+    params(Address, Signed),
     request_body = InboundBatchRequest,
     responses((status = 200, description = "What became of each.", body = InboundBatchView)),
 )]

@@ -1,7 +1,10 @@
 //! Plans over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, http::header, web};
-use domain::id::{ContractorId, PlanId, SiteId, SurfaceId};
+use domain::{
+    id::{ContractorId, PlanId, SiteId, SurfaceId},
+    plan::Verdict,
+};
 
 use super::route::{Id, no_query};
 use crate::{
@@ -41,6 +44,14 @@ const STATUSES: &[(&str, PlanStatus)] = &[
     ("withdrawn", PlanStatus::Withdrawn),
 ];
 
+/// What a plan can say of its wish, by the word of the wire.
+const VERDICTS: &[(&str, Verdict)] = &[
+    ("allowed", Verdict::Allowed),
+    ("allowed_with_warnings", Verdict::AllowedWithWarnings),
+    ("needs_information", Verdict::NeedsInformation),
+    ("refused", Verdict::Refused),
+];
+
 /// Makes a plan for one surface.
 ///
 /// The answer is the same for the same surface, wish, climate, rate card and knowledge base. A refusal, or a fact
@@ -53,8 +64,9 @@ pub(crate) async fn propose(
     ctx: web::Data<Context>,
     body: Strict<PlanRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let prepared = app::plan::prepare(&ctx, actor.tenant(), &body.value).await?;
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
-        let row = app::plan::propose(&ctx, tx, &body.value).await?;
+        let row = app::plan::propose(&ctx, tx, &body.value, prepared.as_ref()).await?;
         Ok(Reply::created(
             format!("/v1/plans/{}", row.id),
             row.version,
@@ -90,6 +102,7 @@ pub(crate) async fn preview(
         ("site_id" = Option<String>, Query, description = "Only plans of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
         ("surface_id" = Option<String>, Query, description = "Only plans of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
         ("status" = Option<String>, Query, description = "Only plans that stand here: `proposed`, `accepted`, `superseded` or `withdrawn`.", max_length = 20, pattern = "^(proposed|accepted|superseded|withdrawn)$"),
+        ("verdict" = Option<String>, Query, description = "Only plans that say this of the wish: `allowed`, `allowed_with_warnings`, `needs_information` or `refused`.", max_length = 30, pattern = "^(allowed|allowed_with_warnings|needs_information|refused)$"),
     ),
     responses((status = 200, description = "A page of plans.", body = PlanPage)),
 )]
@@ -101,19 +114,21 @@ pub(crate) async fn list(
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
     let status = query.one_of("status", STATUSES);
+    let verdict = query.one_of("verdict", VERDICTS);
     let site = query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`");
     let surface = query.parsed::<SurfaceId>("surface_id", "Must be an id that starts with `srf_`");
     query.finish()?;
     let list = List::new("listPlans")
         .filter("site_id", site.map(|id| id.to_string()).as_deref())
         .filter("surface_id", surface.map(|id| id.to_string()).as_deref())
-        .filter("status", status.map(PlanStatus::as_str));
+        .filter("status", status.map(PlanStatus::as_str))
+        .filter("verdict", verdict.map(Verdict::word));
     let after = asked.after(&ctx, &actor, &list)?;
     let filter = PlanFilter {
         site_id: site,
         surface_id: surface,
         status,
-        ..PlanFilter::default()
+        verdict,
     };
     let rows = app::plan::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
     let rows = rows.try_map(|brief| wire::document(&PlanBriefView::new(brief, ctx.knowledge)))?;
@@ -199,6 +214,7 @@ pub(crate) async fn reporting(
     let contractor =
         query.parsed::<ContractorId>("contractor_id", "Must be the id of a contractor.");
     query.finish()?;
+    let contractor = actor.work_of(contractor);
     let view = app::plan::reporting(&ctx, actor.tenant(), (id, contractor)).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, "application/json"))

@@ -10,6 +10,7 @@ use super::{
 use crate::{
     app::{
         self,
+        completion::Origin,
         reading::{ReadingFilter, ReadingRow},
     },
     auth::{
@@ -37,8 +38,9 @@ pub(crate) async fn record(
     ctx: web::Data<Context>,
     body: Strict<ReadingRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let report = (&body.value, Origin::Caller(actor.contractor()));
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
-        let row = app::reading::record(&ctx, tx, &body.value).await?;
+        let row = app::reading::record(&ctx, tx, report).await?;
         Ok(created(row))
     })
     .await
@@ -59,8 +61,9 @@ pub(crate) async fn supersede(
     Id(id): Id<ReadingId>,
     body: Strict<ReadingRequest>,
 ) -> Result<HttpResponse, Problem> {
+    let report = (&body.value, Origin::Caller(actor.contractor()));
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let row = app::reading::supersede(&ctx, tx, id, &body.value).await?;
+        let row = app::reading::supersede(&ctx, tx, id, report).await?;
         Ok(created(row))
     })
     .await
@@ -100,6 +103,7 @@ pub(crate) async fn list(
         site_id: query.parsed("site_id", "Must be the id of a site."),
         surface_id: query.parsed("surface_id", "Must be the id of a surface."),
         completion_id: query.parsed("completion_id", "Must be the id of a completion."),
+        contractor_id: actor.contractor(),
         kind: query.one_of("kind", &kinds),
         include_superseded: query.flag("include_superseded"),
     };
@@ -132,6 +136,7 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let (version, document) = app::reading::get(&ctx, actor.tenant(), id).await?;
+    let (version, document) =
+        app::reading::get(&ctx, actor.tenant(), (id, actor.contractor())).await?;
     Ok(Reply::found(version, document).unless_known(request.headers()))
 }

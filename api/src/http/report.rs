@@ -54,9 +54,10 @@ pub(crate) async fn costs(
     let asked = take(&mut query);
     query.finish()?;
     let format = format.map_or_else(|| format::accepted(request.headers()), Ok)?;
-    let Some(asked) = asked else {
+    let Some(mut asked) = asked else {
         return Err(Problem::internal(&NoMonths));
     };
+    asked.contractor_id = actor.work_of(asked.contractor_id);
     let costs = app::report::costs(&ctx, actor.tenant(), &asked).await?;
     answer(format, &asked, costs)
 }

@@ -293,7 +293,9 @@ fn parameters() -> [(&'static str, Value); 6] {
 
 /// What the security scheme says of scopes.
 fn scopes() -> String {
-    let mut text = "An access token (RFC 9068) with the tenant in a claim. Scopes:\n".to_owned();
+    let mut text = "An access token (RFC 9068) with the tenant in a claim. With the id of a contractor in the claim `contractor` it is \
+                    bound: it reports, reads, corrects and voids that contractor's completions and the readings that were taken \
+                    for them; lists and cost reports hold nothing else. Scopes:\n".to_owned();
     for scope in SCOPES {
         // Writing to a string does not fail.
         let _ = write!(text, "\n- `{}`: {}", scope.name, scope.meaning);

@@ -22,7 +22,7 @@ use super::{
     wish::WishRequest,
 };
 
-/// An estimate to make over surfaces of one site: those named, or all that match.
+/// An estimate to make over surfaces of one site, at once or in the background: those named, or all that match.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
@@ -34,9 +34,10 @@ pub(crate) struct EstimateRequest {
     /// The site.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     pub(crate) site_id: String,
-    /// The surfaces; without it all of the site that match `storey` and `materials`, at most 1,000.
+    /// The surfaces; without it all of the site that match `storey` and `materials`. At most 1,000 for an estimate that is
+    /// answered at once, 10,000 for one that is made in the background.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, min_items = 1, max_items = 1000)]
+    #[schema(nullable = false, min_items = 1, max_items = 10000)]
     pub(crate) surface_ids: Option<Vec<SurfaceIdText>>,
     /// Only surfaces of this storey.
     #[serde(default, skip_serializing_if = "Option::is_none")]

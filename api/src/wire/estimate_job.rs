@@ -1,6 +1,5 @@
 //! Estimates that are made in the background, on the wire: the job, and the lines of its result.
 
-use chrono::NaiveDate;
 use domain::{
     estimate::pool::Estimate,
     id::SurfaceId,
@@ -12,57 +11,15 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{
-    climate::ClimateRequest,
     cost::CostView,
-    estimate::{MaterialKey, MaterialWish, SurfaceIdText, VerdictView, verdicts},
+    estimate::{VerdictView, verdicts},
     money::MoneyView,
     number,
     plan::{RateCardRef, summary},
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     time,
-    wish::WishRequest,
 };
 use crate::problem::{Code, Problem};
-
-/// An estimate to make in the background over surfaces of one site: those named, or all that match.
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-#[schema(example = json!({
-    "site_id": "sit_01890a5d-ac96-774b-bcce-b302099a8057",
-    "wish": {"goal": "restore"}
-}))]
-pub(crate) struct EstimateJobRequest {
-    /// The site.
-    #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
-    pub(crate) site_id: String,
-    /// The surfaces; without it all of the site that match `storey` and `materials`, at most 10,000.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, min_items = 1, max_items = 10000)]
-    pub(crate) surface_ids: Option<Vec<SurfaceIdText>>,
-    /// Only surfaces of this storey.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, min_length = 1, max_length = 200)]
-    pub(crate) storey: Option<String>,
-    /// Only surfaces of these materials.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, min_items = 1, max_items = 50)]
-    pub(crate) materials: Option<Vec<MaterialKey>>,
-    /// What is wished for each of them.
-    pub(crate) wish: WishRequest,
-    /// What is wished instead for surfaces of a material.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schema(max_items = 50)]
-    pub(crate) wishes: Vec<MaterialWish>,
-    /// The air over them, where it differs from the site's.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false)]
-    pub(crate) climate: Option<ClimateRequest>,
-    /// The day on which the work begins, by the site's clock: what is left over at the site counts if it is good on that
-    /// day. The day of asking if left out; nothing else depends on it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
-    pub(crate) planned_on: Option<NaiveDate>,
-}
 
 /// An estimate that is made in the background.
 #[derive(Debug, Clone, Serialize, ToSchema)]

@@ -18,7 +18,7 @@ use utoipa::ToSchema;
 pub(crate) use brief::PlanBriefView;
 pub(crate) use life::as_it_stands;
 pub(crate) use parts::{CandidateView, FindingView, Named, QuestionView, ReferralView};
-pub(crate) use reporting::{ReportingAddress, ReportingView};
+pub(crate) use reporting::{Example, ReportingAddress, ReportingView};
 
 use super::{
     basis::CautionView, climate::ClimateRequest, film::FilmStateView,
@@ -63,7 +63,7 @@ pub(crate) struct RateCardRef {
 
 /// The plan for one surface, with the reason for each number.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct PlanView {
+pub(crate) struct PlanView<'a> {
     /// Its id.
     #[schema(max_length = 40, pattern = "^pln_[0-9a-f-]{36}$")]
     id: String,
@@ -77,7 +77,7 @@ pub(crate) struct PlanView {
     #[schema(format = DateTime, max_length = 24)]
     created_at: String,
     #[serde(flatten)]
-    answer: PlanPreviewView,
+    answer: &'a PlanPreviewView,
 }
 
 /// What is said of a wish for one surface: a plan without what makes it a record.
@@ -170,9 +170,9 @@ pub(crate) struct PlanHead<'a> {
     pub(crate) film: &'a State,
 }
 
-impl PlanView {
+impl<'a> PlanView<'a> {
     /// The answer for a plan that was just made.
-    pub(crate) fn new(id: PlanId, now: DateTime<Utc>, answer: PlanPreviewView) -> Self {
+    pub(crate) fn new(id: PlanId, now: DateTime<Utc>, answer: &'a PlanPreviewView) -> Self {
         Self {
             id: id.to_string(),
             version: life::FIRST_VERSION,

@@ -1,9 +1,13 @@
 //! Plans and their lines.
 
+mod versions;
+
 use domain::id::{PlanId, SiteId, SurfaceId};
+use domain::plan::Verdict;
 use sea_orm::sea_query::{Expr, ExprTrait, Order, Query};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder};
 
+pub use self::versions::InputVersions;
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::plan::BriefModel;
 use crate::row::{CommitmentRow, PlanBrief, PlanLineRow, PlanRow, PlanStatus, Stored};
@@ -18,7 +22,7 @@ pub struct PlanFilter {
     /// That stand here.
     pub status: Option<PlanStatus>,
     /// With this verdict.
-    pub verdict: Option<String>,
+    pub verdict: Option<Verdict>,
 }
 
 /// The plans of the tenant.
@@ -81,8 +85,7 @@ impl<A: Access> Plans<'_, A> {
             .add_option(
                 filter
                     .verdict
-                    .as_ref()
-                    .map(|verdict| table::is("verdict", verdict.clone())),
+                    .map(|verdict| table::is("verdict", verdict.word())),
             );
         let after = after.map(PlanId::uuid);
         let briefs =

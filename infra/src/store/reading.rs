@@ -1,12 +1,13 @@
 //! Readings.
 
-use domain::id::{CompletionId, ReadingId, SiteId, SurfaceId};
+use domain::id::{CompletionId, ContractorId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
 use sea_orm::Condition;
+use sea_orm::sea_query::{Expr, ExprTrait, Query, SimpleExpr};
 
 use super::site::by_external;
 use super::{Access, Page, StoreError, Tx, table};
-use crate::row::{External, ReadingRow};
+use crate::row::{CompletionRow, External, ReadingRow, Stored};
 
 /// Which readings to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -17,6 +18,8 @@ pub struct ReadingFilter {
     pub surface_id: Option<SurfaceId>,
     /// Taken for this completion.
     pub completion_id: Option<CompletionId>,
+    /// Taken for completions of this contractor.
+    pub contractor_id: Option<ContractorId>,
     /// With this external name.
     pub external: Option<External>,
     /// Of this kind.
@@ -89,10 +92,23 @@ impl<A: Access> Readings<'_, A> {
                     .completion_id
                     .map(|id| table::is("completion_id", id.uuid())),
             )
+            .add_option(filter.contractor_id.map(|id| self.by_contractor(id)))
             .add_option(filter.external.as_ref().map(by_external))
             .add_option(filter.kind.map(|kind| table::is("kind", kind.word())))
             .add_option((!filter.include_superseded).then(table::is_recorded));
         let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
+    }
+
+    /// The completion that it was taken for is the contractor's: one look by key for each reading of the page.
+    fn by_contractor(&self, contractor: ContractorId) -> SimpleExpr {
+        let theirs = Query::select()
+            .expr(Expr::val(1))
+            .from(CompletionRow::TABLE)
+            .and_where(table::is("tenant_id", self.0.tenant().uuid()))
+            .and_where(Expr::col("id").eq(Expr::col((ReadingRow::TABLE, "completion_id"))))
+            .and_where(table::is("contractor_id", contractor.uuid()))
+            .take();
+        Expr::exists(theirs)
     }
 }

@@ -4,6 +4,7 @@ mod estate;
 mod estimate_job;
 mod film;
 mod idempotency;
+mod input_versions;
 mod opening;
 mod planning;
 mod product;

@@ -133,3 +133,23 @@ async fn s_003_what_another_tenant_owns_is_told_like_what_never_was() {
         );
     }
 }
+
+#[tokio::test]
+async fn work_that_is_void_is_told_to_be_void_to_who_corrects_it() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let body = build::completion(&surface);
+    let done = admin.record("/v1/completions", &body).await.must(201).id();
+    let path = format!("/v1/completions/{done}");
+    let reason = json!({"reason": "It was not done."});
+    let voided = admin.record(&format!("{path}/void"), &reason).await;
+    assert_eq!(voided.must(200).json()["status"], "voided");
+    for (step, body) in [("supersede", &body), ("void", &reason)] {
+        let refused = admin.record(&format!("{path}/{step}"), body).await;
+        let told = refused.problem(409, "state_conflict");
+        let detail = told["detail"].as_str().unwrap_or_default();
+        assert!(detail.contains("void"), "{step}: {detail}");
+    }
+}

@@ -1,12 +1,12 @@
 //! What is said of a completion after it was recorded: that it is void, or that a deviation is accepted.
 
-use domain::id::CompletionId;
+use domain::id::{CompletionId, ContractorId};
 use infra::{
     row::{CompletionRow, CompletionStatus},
     store::{By, StoreError, Tx},
 };
 
-use super::tell;
+use super::{known_to, tell};
 use crate::{
     app::no_longer_counts,
     body::Faults,
@@ -29,10 +29,10 @@ const ACKNOWLEDGED: &str = "wearcourse.completion.deviation_acknowledged.v1";
 pub(crate) async fn void(
     ctx: &Context,
     tx: &Tx,
-    id: CompletionId,
+    completion: (CompletionId, Option<ContractorId>),
     (by, reason): (&By, &str),
 ) -> Result<CompletionRow, Problem> {
-    let old = counting(tx, id).await?;
+    let old = counting(tx, completion).await?;
     let said = Amendment {
         deviation: None,
         remark: remark(ctx, by, reason),
@@ -57,10 +57,10 @@ pub(crate) async fn void(
 pub(crate) async fn acknowledge(
     ctx: &Context,
     tx: &Tx,
-    id: CompletionId,
+    completion: (CompletionId, Option<ContractorId>),
     (by, request): (&By, &AcknowledgeRequest),
 ) -> Result<CompletionRow, Problem> {
-    let old = counting(tx, id).await?;
+    let old = counting(tx, completion).await?;
     if !deviations_of(&old)?.contains(&request.deviation) {
         let mut faults = Faults::new();
         let detail = "The completion has no such deviation.";
@@ -85,14 +85,21 @@ pub(crate) async fn acknowledge(
     Ok(new)
 }
 
-async fn counting(tx: &Tx, id: CompletionId) -> Result<CompletionRow, Problem> {
-    let row = tx.completions().get(id).await?;
-    let row = row.ok_or_else(Problem::not_found)?;
+/// The completion, which counts and is one that a caller who is bound to a contractor may know of.
+///
+/// # Errors
+/// `not_found`; `state_conflict` if it does not count any more; those of the store.
+pub(super) async fn counting(
+    tx: &Tx,
+    (id, bound_to): (CompletionId, Option<ContractorId>),
+) -> Result<CompletionRow, Problem> {
+    let row = known_to(bound_to, tx.completions().get(id).await?)?;
     match row.status {
         CompletionStatus::Recorded => Ok(row),
         CompletionStatus::Superseded => Err(no_longer_counts(row.superseded_by)),
         CompletionStatus::Voided => {
-            Err(Problem::new(Code::StateConflict, "The completion is void."))
+            let detail = "The completion is void: if the work was done after all, record it anew.";
+            Err(Problem::new(Code::StateConflict, detail))
         }
     }
 }

@@ -41,6 +41,8 @@ pub(super) struct Found {
     pub(super) plan: Option<CitedPlan>,
     /// The contractor.
     pub(super) contractor: Option<ContractorId>,
+    /// Whether there must be one: the report names it, or the caller is bound to it.
+    pub(super) names_contractor: bool,
 }
 
 /// A report that can be recorded.
@@ -75,7 +77,7 @@ pub(super) fn check<'a>(
     if found.surface.is_none() {
         not_found(&mut faults, "#/surface_id", "surface");
     }
-    if request.contractor_id.is_some() && found.contractor.is_none() {
+    if found.names_contractor && found.contractor.is_none() {
         not_found(&mut faults, "#/contractor_id", "contractor");
     }
     let plan = plan(request, found, corrects, &mut faults);

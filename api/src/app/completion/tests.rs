@@ -119,6 +119,7 @@ fn found() -> Found {
         site: Some(site()),
         plan: Some(plan()),
         contractor: Some(ContractorId::from_uuid(Uuid::from_u128(4))),
+        names_contractor: true,
     }
 }
 

@@ -35,9 +35,8 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        estimate_job::{
-            EstimateJobRequest, JobProblem, ProblemLine, ResultLine, SurfaceLine, TotalLine,
-        },
+        estimate::EstimateRequest,
+        estimate_job::{JobProblem, ProblemLine, ResultLine, SurfaceLine, TotalLine},
         plan::RateCardRef,
     },
 };
@@ -65,7 +64,7 @@ pub(crate) async fn next(ctx: &Arc<Context>, owner: &str) -> Result<bool, Proble
         let made = if row.n_attempts < MAX_ATTEMPTS {
             make(ctx, tenant, &row, owner).await
         } else {
-            let detail = "The service stopped three times while it made this.";
+            let detail = "It was begun three times and never came to its end: ask for it again, over fewer surfaces.";
             Err(Problem::new(Code::Internal, detail))
         };
         if let Err(problem) = made {
@@ -131,7 +130,7 @@ struct Terms {
 
 impl Terms {
     async fn load(ctx: &Context, tenant: TenantId, row: &EstimateJobRow) -> Result<Self, Problem> {
-        let request: EstimateJobRequest = wire::stored(&row.request)?;
+        let request: EstimateRequest = wire::stored(&row.request)?;
         let tx = ctx.store.read(tenant).await?;
         let own = product::own(&tx).await?;
         let site = site::load(&tx, row.site_id, own).await?;

@@ -45,7 +45,8 @@ pub(super) async fn apply(
         Data::Completion(request) => report(ctx, tx, source, (told, event.kind, request)).await,
         Data::Void(request) => void(ctx, tx, source, (told, request)).await,
         Data::Reading(request) => {
-            let row = reading::record(ctx, tx, request).await?;
+            let row =
+                reading::record(ctx, tx, (request, Origin::Source(source.contractor))).await?;
             Ok(InboundView {
                 reading_id: Some(row.id.to_string()),
                 ..view(told.webhook_id, InboundOutcome::Recorded)
@@ -101,7 +102,7 @@ async fn report(
             ..view(id, InboundOutcome::Outdated)
         });
     }
-    let report = (&request, Origin::Source);
+    let report = (&request, Origin::Source(source.contractor));
     let row = match counting(tx, source, &known).await? {
         Some(old) => completion::supersede(ctx, tx, old.id, report).await?,
         None => completion::record(ctx, tx, report).await?,
@@ -136,7 +137,7 @@ async fn void(
     let mut voided = None;
     if let Some(old) = counting(tx, source, &known).await? {
         let reason = request.reason.as_deref().unwrap_or(NO_REASON);
-        let row = completion::void(ctx, tx, old.id, (&source.by(), reason)).await?;
+        let row = completion::void(ctx, tx, (old.id, None), (&source.by(), reason)).await?;
         voided = Some(row.id);
     }
     known.last = Some(told);

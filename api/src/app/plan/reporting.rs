@@ -1,5 +1,8 @@
 //! How the completion of a plan is reported by the contractor's own system: to which address, and in what form.
 
+use std::collections::BTreeSet;
+
+use chrono::TimeDelta;
 use domain::{
     estimate::cost::LineKind,
     id::{ContractorId, PlanId, TenantId},
@@ -7,16 +10,14 @@ use domain::{
     quantity::{Labour, Volume},
 };
 use infra::row::PlanLineRow;
-use serde_json::{Value, json};
 
 use crate::{
     app::{contractor_source, product},
     context::Context,
     problem::{Code, Problem},
     wire::{
-        self, number,
-        plan::{ReportingAddress, ReportingView},
-        time,
+        self,
+        plan::{Example, ReportingAddress, ReportingView},
     },
 };
 
@@ -50,66 +51,49 @@ pub(crate) async fn reporting(
     };
     let promised = wire::promise::promised(&plan.document)?;
     let now = ctx.clock.now();
-    let started = now
-        .checked_sub_signed(chrono::TimeDelta::hours(12))
-        .unwrap_or(now);
-    let mut data = json!({
-        "surface_id": plan.surface_id.to_string(),
-        "plan_id": plan.id.to_string(),
-        "started_at": time::write(started.max(plan.created_at)),
-        "finished_at": time::write(now.max(plan.created_at) + chrono::TimeDelta::minutes(1)),
-        "labour": labour(&lines),
-        "products": used(products, &promised.products, &lines),
-        "external": {"system": "crew-app", "id": format!("job of {}", plan.id)},
-    });
-    for (name, coats) in [
-        ("seal_coats", promised.seal_coats),
-        ("polish_coats", promised.polish_coats),
-    ] {
-        if let Some(members) = data.as_object_mut().filter(|_| coats > 0) {
-            members.insert(name.to_owned(), coats.into());
-        }
-    }
-    Ok(ReportingView {
-        plan_id: plan.id.to_string(),
-        addresses: sources
-            .items
-            .iter()
-            .map(|row| ReportingAddress::new(row, &contractor_source::path(tenant, row.id)))
-            .collect(),
-        example: json!({
-            "type": "completion.reported", "timestamp": time::write(now), "data": data,
-        }),
-    })
+    let begun = now.checked_sub_signed(TimeDelta::hours(12)).unwrap_or(now);
+    let example = Example {
+        surface_id: plan.surface_id,
+        plan_id: plan.id,
+        at: now,
+        started_at: begun.max(plan.created_at),
+        finished_at: now.max(plan.created_at) + TimeDelta::minutes(1),
+        labour: labour(&lines),
+        products: used(products, &promised.products, &lines),
+        seal_coats: promised.seal_coats,
+        polish_coats: promised.polish_coats,
+    };
+    let addresses = sources.items.iter();
+    let addresses =
+        addresses.map(|row| ReportingAddress::new(row, &contractor_source::path(tenant, row.id)));
+    Ok(ReportingView::new(addresses.collect(), &example))
 }
 
 /// The planned hours of each part of the work.
-fn labour(lines: &[PlanLineRow]) -> Vec<Value> {
+fn labour(lines: &[PlanLineRow]) -> Vec<(&str, Labour)> {
     let lines = lines
         .iter()
         .filter(|line| line.kind == LineKind::Labour.word());
     lines
-        .filter_map(|line| {
-            let hours = number::hours(Labour::from_seconds(line.seconds));
-            Some(json!({"stage": line.stage.as_deref()?, "hours": hours}))
-        })
+        .filter_map(|line| Some((line.stage.as_deref()?, Labour::from_seconds(line.seconds))))
         .collect()
 }
 
 /// The planned litres of each product.
-fn used(products: Products<'_>, keys: &[String], lines: &[PlanLineRow]) -> Vec<Value> {
-    let row = |key: &String| {
+fn used<'a>(
+    products: Products<'_>,
+    keys: &'a [String],
+    lines: &[PlanLineRow],
+) -> Vec<(&'a str, Volume)> {
+    let keys: BTreeSet<&str> = keys.iter().map(String::as_str).collect();
+    let row = |key: &'a str| {
         let class = &products.product(key)?.class;
         let of_class = lines
             .iter()
             .filter(|line| line.kind == LineKind::Product.word())
             .filter(|line| line.product_class.as_ref() == Some(class));
         let ml = of_class.fold(0_i64, |sum, line| sum.saturating_add(line.ml));
-        let litres = number::litres(Volume::from_ml(ml));
-        Some(json!({"product": key, "volume_l": litres, "batch": "as printed on the can"}))
+        Some((key, Volume::from_ml(ml)))
     };
-    let mut keys = keys.to_vec();
-    keys.sort_unstable();
-    keys.dedup();
-    keys.iter().filter_map(row).collect()
+    keys.into_iter().filter_map(row).collect()
 }

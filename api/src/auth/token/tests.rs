@@ -83,6 +83,7 @@ fn a_good_token_says_who_calls() {
         subject: "ann".to_owned(),
         client_id: "app".to_owned(),
         scopes: vec!["sites:read".to_owned(), "plans:read".to_owned()],
+        contractor: None,
         expires_s: NOW + 600,
     };
     assert_eq!(said, expected);
@@ -99,10 +100,36 @@ fn what_mint_makes_is_accepted() {
         subject: "ann",
         client_id: "cli",
         scope: "sites:read",
+        contractor: None,
         life_s: 86_400,
     };
-    let token = crate::mint(&config(&[]), &grant, now()).unwrap();
-    assert_eq!(verifier().verify(&token, now()).unwrap().client_id, "cli");
+    let said = |grant: &crate::Grant<'_>| {
+        let token = crate::mint(&config(&[]), grant, now()).unwrap();
+        verifier().verify(&token, now())
+    };
+    assert_eq!(said(&grant).unwrap().client_id, "cli");
+    let id = "con_01890a5d-ac96-774b-bcce-b302099a8057";
+    let bound = crate::Grant {
+        contractor: Some(id),
+        ..grant
+    };
+    let contractor = said(&bound).unwrap().contractor;
+    assert_eq!(contractor.map(|id| id.to_string()).as_deref(), Some(id));
+}
+
+#[test]
+fn a_token_that_is_bound_to_nobody_known_by_id_is_refused() {
+    for claim in [
+        json!("con_1"),
+        json!("srf_01890a5d-ac96-774b-bcce-b302099a8057"),
+        json!(""),
+        json!(null),
+        json!(7),
+        json!(["con_01890a5d-ac96-774b-bcce-b302099a8057"]),
+    ] {
+        let claims = with(claims(), "contractor", claim.clone());
+        assert!(!accepted(&sign(&header(), &claims)), "{claim}");
+    }
 }
 
 #[test]

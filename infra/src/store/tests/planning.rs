@@ -1,6 +1,7 @@
 //! Plans, estimates, events.
 
 use domain::money::Money;
+use domain::plan::Verdict;
 
 use super::{Checked, World, gbp, plan_line};
 use crate::row::{EstimateBrief, PlanBrief, PlanRow, PlanStatus, SiteRow, SurfaceRow};
@@ -63,7 +64,7 @@ async fn a_plan_is_read_with_its_lines_in_order() -> Checked {
     assert_eq!(tx.plans().get(refused.id).await?, Some(refused.clone()));
     assert_eq!(tx.plans().lines(plan.id).await?, lines);
     let allowed = PlanFilter {
-        verdict: Some("allowed".to_owned()),
+        verdict: Some(Verdict::Allowed),
         ..PlanFilter::default()
     };
     assert_eq!(

@@ -51,7 +51,7 @@ pub(super) fn recorded(changes: &Value, left_ppm: i64) -> (CompletionRow, Value)
             ..Promised::default()
         },
         left_ppm,
-        origin: Origin::Caller,
+        origin: Origin::Caller(None),
         card_row: &card_row,
         card: &card,
     };
