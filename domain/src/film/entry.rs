@@ -90,7 +90,7 @@ pub(super) fn order(floor: Floor<'_>, entry: &Entry) -> Order {
             let process = floor.base.process(&job.process);
             let rank = match process.map(|process| process.film.takes) {
                 Some(Takes::All) => 0,
-                Some(Takes::Coats(_)) => 1,
+                Some(Takes::Polish | Takes::Coats(_)) => 1,
                 Some(Takes::Nothing) | None => 2,
             };
             (0, rank)

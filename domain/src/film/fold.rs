@@ -141,6 +141,9 @@ impl<'a> Fold<'a> {
             let usual = self.floor.base.film.trust(Word::Usual).confidence;
             self.confidence = trust.min(usual);
         }
+        if whole && process.film.takes == Takes::Polish {
+            self.stripped = Some((entry.at, entry.id));
+        }
         if laid.any() {
             self.coated = Some((entry.at, entry.id));
         }

@@ -109,6 +109,7 @@ impl Layers {
         let left = match process.film.takes {
             Takes::Nothing => self,
             Takes::All => Self::BARE,
+            Takes::Polish => self.without_polish(),
             Takes::Coats(coats) if self.kind == Some(FilmKind::Seal) => Self {
                 seal: self.seal.map(|seal| seal.less(coats, 1.0)),
                 ..self
@@ -125,6 +126,20 @@ impl Layers {
             polish: left.polish.map(|coats| coats.plus(laid.polish)),
             seal: left.seal.map(|coats| coats.plus(laid.seal)),
             condition: condition.filter(|_state| kind != Some(FilmKind::Bare)),
+        }
+    }
+
+    /// What is left once the polish is off: its seal; where nobody told of one, nobody knows what lies below.
+    fn without_polish(self) -> Self {
+        let kind = match self.kind {
+            Some(FilmKind::Polish) => None,
+            Some(FilmKind::SealAndPolish) => Some(FilmKind::Seal),
+            other => other,
+        };
+        Self {
+            kind,
+            polish: Some(Coats::NONE),
+            ..self
         }
     }
 

@@ -50,6 +50,7 @@ pub(super) fn done(process: &Process, laid: Laid, whole: bool) -> String {
     let took = match process.film.takes {
         Takes::Nothing => "took nothing off".to_owned(),
         Takes::All => "took the film off".to_owned(),
+        Takes::Polish => "took the polish off".to_owned(),
         Takes::Coats([low, likely, high]) => {
             format!("took off {} coats", range(Coats { low, likely, high }))
         }

@@ -17,6 +17,8 @@ pub enum Takes {
     Nothing,
     /// All of it.
     All,
+    /// All of the polish; a seal below it stays.
+    Polish,
     /// Coats of its top: least, likely, most.
     Coats([f64; 3]),
 }
@@ -33,8 +35,9 @@ impl<'de> Deserialize<'de> for Takes {
         match TakesText::deserialize(deserializer)? {
             TakesText::Word(word) if word == "nothing" => Ok(Self::Nothing),
             TakesText::Word(word) if word == "all" => Ok(Self::All),
+            TakesText::Word(word) if word == "polish" => Ok(Self::Polish),
             TakesText::Word(word) => Err(serde::de::Error::custom(format!(
-                "`{word}` is neither `nothing` nor `all`"
+                "`{word}` is neither `nothing` nor `all` nor `polish`"
             ))),
             TakesText::Coats(coats) => Ok(Self::Coats(coats)),
         }

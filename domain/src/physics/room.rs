@@ -5,9 +5,13 @@
 //! `E` at the humidity of that moment. The model is ours, like the drying that it rests on: walls and furniture that take
 //! moisture up are left out, so it errs towards the longer wait. It knows no label and no plan.
 
+mod laying;
+
+pub use laying::Laying;
+
+use self::laying::Wet;
 use super::drying::{
-    CRITICAL_SHARE, DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm,
-    film_state_within,
+    DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm, film_state_within,
 };
 use super::psychrometrics::{Air, AirReading, saturation_pressure_pa, vapour_pressure_pa};
 use super::range::{self, RefusedValues, check_all};
@@ -19,6 +23,8 @@ mod tests;
 pub const NOTICED_PER_M: f64 = 0.05;
 /// Length of a step in s while drying is young, and afterwards.
 const STEPS_S: (f64, f64) = (60.0, 300.0);
+/// The longest step in s while bays are still laid.
+const LAYING_STEP_S: f64 = 600.0;
 /// After so many seconds the long steps begin.
 const YOUNG_S: f64 = 7_200.0;
 /// Humidities at which the evaporation is worked out; between them it is taken as straight (to 0.1 % of the rate).
@@ -116,14 +122,14 @@ impl RoomDrying {
         &self.room
     }
 
-    /// The time that a film takes on `wet_m2` square metres, all wet at the same time.
+    /// The time that a film takes from the end of the last bay of a floor.
     ///
     /// Where the room is large ([`NOTICED_PER_M`]) and the air that comes in is no other than its own, its humidity is
     /// taken as unchanged; else the balance is followed in steps of 1, later 5 minutes.
     ///
     /// # Errors
     /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
-    pub fn time(&self, film: &WetFilm, wet_m2: f64) -> Result<RoomDryTime, DoesNotDry> {
+    pub fn time(&self, film: &WetFilm, laying: &Laying) -> Result<RoomDryTime, DoesNotDry> {
         // What condenses at once is refused as in the open: nobody waits for a room to dry under a wet coat.
         let condenses = |refused: &DoesNotDry| refused.reason == DoesNotDryReason::Condenses;
         let open = self.drying.time(film);
@@ -133,13 +139,13 @@ impl RoomDrying {
             return Err(refused);
         }
         let same_air = self.room.0.supply_ratio.is_none();
-        if same_air && wet_m2 <= NOTICED_PER_M * self.room.0.volume_m3 {
+        if same_air && laying.area_m2 <= NOTICED_PER_M * self.room.0.volume_m3 {
             return open.map(|time| RoomDryTime {
                 time,
                 humidity_peak: self.air.relative_humidity(),
             });
         }
-        let (p50_s, peak_ratio) = self.follow(film, wet_m2);
+        let (p50_s, peak_ratio) = self.follow(film, laying);
         let time = self.drying.after(p50_s)?;
         let pressure_pa = self.air.pressure_pa();
         let peak_pa = vapour_pressure_pa(peak_ratio, pressure_pa);
@@ -150,19 +156,20 @@ impl RoomDrying {
         })
     }
 
-    /// Follows film and room until the goal; gives the seconds (beyond the longest where it is never met) and the highest
-    /// humidity ratio on the way.
-    fn follow(&self, film: &WetFilm, wet_m2: f64) -> (f64, f64) {
-        let RoomReading {
-            volume_m3,
-            air_changes_per_h,
-            ..
-        } = self.room.0;
-        let gain = wet_m2 / (self.air.density_kg_m3() * volume_m3);
-        let change_s = air_changes_per_h / 3_600.0;
-        let (mut ratio, supply) = (self.air.humidity_ratio(), self.rates.supply);
-        let mut peak = ratio;
-        // How far the film has come, counted as if it still dried at the constant rate: the goal is the film's path.
+    /// Follows film and room until the goal; gives the seconds from the end of the last bay (beyond the longest where the
+    /// goal is never met) and the highest humidity ratio on the way.
+    fn follow(&self, film: &WetFilm, laying: &Laying) -> (f64, f64) {
+        let (part_m2, part_s, n_parts) = laying.parts();
+        let mut balance = Balance::new(self, film, part_m2);
+        for _part in 0..n_parts {
+            balance.wet.lay();
+            let mut left_s = part_s;
+            while left_s > 0.0 {
+                balance.step(left_s.min(LAYING_STEP_S));
+                left_s -= LAYING_STEP_S;
+            }
+        }
+        // How far the last bay has come, counted as if it still dried at the constant rate: the goal is the film's path.
         let (mut seconds, mut path) = (0.0, 0.0);
         while seconds <= LONGEST_S {
             let step_s = if seconds < YOUNG_S {
@@ -170,35 +177,64 @@ impl RoomDrying {
             } else {
                 STEPS_S.1
             };
-            let (rate, fall) = self.rates.at(ratio);
-            // Half a step ahead: what the film gives off falls once its constant rate is over.
-            let ahead = path + rate * step_s / 2.0 / film.water_kg_m2();
-            let gives = gain * given_off(film, ahead);
-            // Rate and humidity are straight within a step, so the step is exact whatever its length.
-            let towards = gives * rate + change_s * (supply - ratio);
-            let pull = gives * fall + change_s;
-            let (rise, mean_rise) = relax(towards, pull, step_s);
-            let dried = (rate - fall * mean_rise).max(0.0) * step_s / film.water_kg_m2();
+            let dried = balance.step(step_s);
             if path + dried >= film.path() {
                 let part = (film.path() - path) / dried;
-                return (seconds + part * step_s, peak.max(ratio + part * rise));
+                return (seconds + part * step_s, balance.peak.max(balance.ratio));
             }
             path += dried;
-            ratio += rise;
-            peak = peak.max(ratio);
             seconds += step_s;
         }
-        (f64::INFINITY, peak)
+        (f64::INFINITY, balance.peak)
     }
 }
 
-/// Share of the constant rate that a film gives off so far on its path.
-fn given_off(film: &WetFilm, path: f64) -> f64 {
-    let constant = 1.0 - CRITICAL_SHARE;
-    if !film.slows() || path <= constant {
-        return 1.0;
+/// The room and what is wet in it, at a moment.
+struct Balance<'r> {
+    rates: &'r Rates,
+    water_kg_m2: f64,
+    wet: Wet,
+    /// By how much a part raises the humidity ratio with what it gives off, in m² per kg of the room's air.
+    gain: f64,
+    change_s: f64,
+    ratio: f64,
+    /// The highest humidity ratio at the beginning of a step.
+    peak: f64,
+}
+
+impl<'r> Balance<'r> {
+    fn new(room: &'r RoomDrying, film: &WetFilm, part_m2: f64) -> Self {
+        let RoomReading {
+            volume_m3,
+            air_changes_per_h,
+            ..
+        } = room.room.0;
+        let ratio = room.air.humidity_ratio();
+        Self {
+            rates: &room.rates,
+            water_kg_m2: film.water_kg_m2(),
+            wet: Wet::new(film),
+            gain: part_m2 / (room.air.density_kg_m3() * volume_m3),
+            change_s: air_changes_per_h / 3_600.0,
+            ratio,
+            peak: ratio,
+        }
     }
-    ((constant - path) / CRITICAL_SHARE).exp()
+
+    /// Goes on by `step_s` seconds; gives the share of its water that leaves a part at the constant rate meanwhile.
+    fn step(&mut self, step_s: f64) -> f64 {
+        self.peak = self.peak.max(self.ratio);
+        let (rate, fall) = self.rates.at(self.ratio);
+        let gives = self.gain * self.wet.gives(rate * step_s / self.water_kg_m2);
+        // Rate and humidity are straight within a step, so the step is exact whatever its length.
+        let towards = gives * rate + self.change_s * (self.rates.supply - self.ratio);
+        let pull = gives * fall + self.change_s;
+        let (rise, mean_rise) = relax(towards, pull, step_s);
+        let dried = (rate - fall * mean_rise).max(0.0) * step_s / self.water_kg_m2;
+        self.wet.dry(dried);
+        self.ratio += rise;
+        dried
+    }
 }
 
 /// What `dx/dt = towards − pull x` comes to from 0 in `step_s` seconds: at the end, and in the mean.

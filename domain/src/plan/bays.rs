@@ -85,6 +85,11 @@ pub(super) fn sizes(
 }
 
 impl Sizes {
+    /// Whether what comes before the first coat is done bay by bay, each of them through all of its steps.
+    pub(super) fn is_bay_by_bay(&self) -> bool {
+        self.before.is_some_and(|size| size.n > 1)
+    }
+
     /// The cuts of equal bays.
     pub(super) fn cuts(&self) -> Cuts {
         let cut = |size: Option<Size>, more: i64| match size {

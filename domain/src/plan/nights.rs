@@ -55,8 +55,17 @@ struct Group {
     work: Labour,
 }
 
+/// How equal bays are shared out among windows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fill {
+    /// As many in one as in the other.
+    Evenly,
+    /// As many in each as it holds, so that the last one has room for what comes next.
+    Full,
+}
+
 /// The bays of a block by the windows that hold them; `None` where the largest bay does not fit.
-fn groups(block: &Block, window: Labour) -> Option<Vec<Group>> {
+fn groups(block: &Block, window: Labour, fill: Fill) -> Option<Vec<Group>> {
     if block.largest().plus(block.open) > window {
         return None;
     }
@@ -69,7 +78,10 @@ fn groups(block: &Block, window: Labour) -> Option<Vec<Group>> {
         Cut::Equal(n) => {
             let bay = block.cut.largest(work);
             let held = room.us().checked_div(bay.us().max(1)).unwrap_or(1);
-            even(*n, held.max(1), work)
+            match fill {
+                Fill::Evenly => even(*n, held.max(1), work),
+                Fill::Full => full(*n, held.max(1), work),
+            }
         }
         Cut::Drawn(areas) => drawn(areas, room, work),
     };
@@ -86,6 +98,23 @@ fn even(n: i64, held: i64, work: Labour) -> Vec<Group> {
     let end = |group: i64| group.saturating_mul(n).checked_div(n_groups).unwrap_or(n);
     let groups = (0..n_groups).map(|group| {
         let (before, last) = (end(group), end(group.saturating_add(1)));
+        Group {
+            first: before.saturating_add(1),
+            last,
+            of: n,
+            work: work.scaled(last.saturating_sub(before), n),
+        }
+    });
+    groups.collect()
+}
+
+/// `n` equal bays, `held` in each window and the rest in the last.
+fn full(n: i64, held: i64, work: Labour) -> Vec<Group> {
+    let n = n.max(1);
+    let n_groups = divide(i128::from(n), i128::from(held), Rounding::Up).unwrap_or(n);
+    let groups = (0..n_groups).map(|group| {
+        let before = group.saturating_mul(held);
+        let last = before.saturating_add(held).min(n);
         Group {
             first: before.saturating_add(1),
             last,
@@ -147,7 +176,7 @@ fn told(block: &Block, group: Group, alone: bool) -> (String, String) {
 
 /// Into how many bays a block is cut.
 pub(super) fn n_bays(block: &Block, window: Option<Labour>) -> i64 {
-    let groups = || window.and_then(|window| groups(block, window));
+    let groups = || window.and_then(|window| groups(block, window, Fill::Evenly));
     let n = match &block.cut {
         Cut::Equal(n) => Some(*n),
         Cut::Drawn(areas) => i64::try_from(areas.len()).ok(),
@@ -158,12 +187,27 @@ pub(super) fn n_bays(block: &Block, window: Option<Labour>) -> i64 {
 
 /// Fills windows one after the other with as many blocks as fit, and cuts what is longer than a window between its
 /// bays; `None` where not even one bay fits.
+///
+/// Bays are shared out evenly, so that no night is longer than it must be; unless fewer windows do where each is filled.
 pub(super) fn nights(blocks: &[Block], window: Labour) -> Option<Vec<Night>> {
+    let evenly = spread(blocks, window, Fill::Evenly)?;
+    if evenly.len() < 2 {
+        return Some(evenly);
+    }
+    let full = spread(blocks, window, Fill::Full)?;
+    Some(if full.len() < evenly.len() {
+        full
+    } else {
+        evenly
+    })
+}
+
+fn spread(blocks: &[Block], window: Labour, fill: Fill) -> Option<Vec<Night>> {
     let mut nights: Vec<Night> = Vec::new();
     let mut used = Labour::ZERO;
     let mut then = Labour::ZERO;
     for block in blocks {
-        let groups = groups(block, window)?;
+        let groups = groups(block, window, fill)?;
         let alone = groups.len() == 1;
         for group in groups {
             let (name, leaves) = told(block, group, alone);
@@ -197,7 +241,7 @@ pub(super) fn nights(blocks: &[Block], window: Labour) -> Option<Vec<Night>> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Cut, Group, drawn, even};
+    use super::{Cut, Group, drawn, even, full};
     use crate::quantity::Labour;
 
     fn spans(groups: &[Group]) -> Vec<(i64, i64, i64)> {
@@ -214,6 +258,14 @@ mod tests {
             [(1, 2, 200), (3, 4, 200), (5, 7, 300)]
         );
         assert_eq!(spans(&even(1, 5, work)), [(1, 1, 700)]);
+    }
+
+    #[test]
+    fn windows_that_are_filled_leave_room_in_the_last() {
+        let work = Labour::from_seconds(700);
+        assert_eq!(spans(&full(7, 5, work)), [(1, 5, 500), (6, 7, 200)]);
+        assert_eq!(spans(&full(6, 3, work)), [(1, 3, 350), (4, 6, 350)]);
+        assert_eq!(spans(&full(1, 5, work)), [(1, 1, 700)]);
     }
 
     #[test]

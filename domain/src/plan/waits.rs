@@ -1,10 +1,12 @@
 //! The waits of a plan: never below the label, lengthened by what the air of the room does to the film.
 
 mod air;
+mod pace;
 mod shorten;
 mod told;
 
 pub(super) use air::RoomAir;
+pub(super) use pace::Pace;
 pub use shorten::Shortening;
 pub(super) use shorten::shorten;
 use told::{Least, formula};
@@ -16,7 +18,7 @@ use crate::{
     physics::{
         curing::Curing,
         drying::{WetFilm, WetFilmReading},
-        room::RoomDrying,
+        room::{Laying, RoomDrying},
     },
     quantity::{float, whole},
     survey::GivenWaits,
@@ -82,7 +84,7 @@ enum Laid {
     /// Water leaves a film.
     Dries {
         film: WetFilm,
-        wet_m2: f64,
+        laying: Laying,
         /// For a coat: what a litre covers, the most that its class is ever spread over, and the warmest air for it.
         coat: Option<CoatLimits>,
     },
@@ -184,11 +186,11 @@ impl<'a> Waits<'a> {
         rows
     }
 
-    /// The wait of a key after a step; `None` if the knowledge base has no such wait.
+    /// The wait of a key after a step, where bays are laid at a pace; `None` if the knowledge base has no such wait.
     pub(super) fn after(
         &mut self,
         key: &str,
-        step: &PlannedStep,
+        (step, pace): (&PlannedStep, &Pace<'_>),
         facts: &Facts<'_>,
     ) -> Option<Wait> {
         let base = self.input.base;
@@ -214,7 +216,7 @@ impl<'a> Waits<'a> {
             source,
             grade,
         };
-        let laid = self.laid(hold, (product, step), label.or(usual), facts);
+        let laid = self.laid(hold, (product, step, pace), label.or(usual), facts);
         Some(self.settle(hold, &least, laid, step.number))
     }
 
@@ -222,16 +224,15 @@ impl<'a> Waits<'a> {
     fn laid(
         &self,
         hold: &Hold,
-        (product, step): (Option<&Product>, &PlannedStep),
+        (product, step, pace): (Option<&Product>, &PlannedStep, &Pace<'_>),
         label_min: Option<i64>,
         facts: &Facts<'_>,
     ) -> Laid {
-        let area_m2 = self.input.survey.area.m2();
         if let Some(mass_g_m2) = hold.water_g_m2 {
             let film = WetFilm::new(WetFilmReading::Water { mass_g_m2 });
             return film.map_or(Laid::Nothing, |film| Laid::Dries {
                 film,
-                wet_m2: area_m2,
+                laying: pace.of_water(),
                 coat: None,
             });
         }
@@ -265,7 +266,7 @@ impl<'a> Waits<'a> {
             let most_m2_l = class.map_or(m2_l, |class| class.coverage_m2_l[1]);
             Some(Laid::Dries {
                 film: film.ok()?,
-                wet_m2: coat.area.m2(),
+                laying: pace.of_coat(step, coat.area),
                 coat: Some(CoatLimits {
                     m2_l,
                     most_m2_l,
@@ -287,9 +288,9 @@ impl<'a> Waits<'a> {
                 let minutes = hardened(curing, *label_min, drying);
                 Some((minutes, minutes))
             }
-            Laid::Dries { film, wet_m2, coat } => {
+            Laid::Dries { film, laying, coat } => {
                 self.dried = true;
-                let found = self.air.drying.time(film, *wet_m2);
+                let found = self.air.drying.time(film, laying);
                 self.does_not_dry |= found.is_err();
                 if coat.is_some() {
                     self.film_c = Some(self.air.drying.open().film_c());
@@ -350,7 +351,7 @@ impl<'a> Waits<'a> {
             p80_min,
             used_min,
             ruled_by,
-            cause: telling.text(|| self.cause(ruled_by)),
+            cause: telling.text(|| self.cause(ruled_by, &laid, p50)),
             shorten: Vec::new(),
             given: given.is_some(),
             basis,

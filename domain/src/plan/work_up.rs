@@ -13,7 +13,7 @@ use super::{
     maker, steps,
     time_line::{Cuts, TimeInput, minutes_up, time_line},
     used,
-    waits::{RoomAir, Waits, shorten},
+    waits::{Pace, RoomAir, Waits, shorten},
 };
 use crate::{
     estimate::{
@@ -78,12 +78,13 @@ pub(super) fn work_up<'a>(
     }
     let labour = labour(input, &mut steps, &known, &mut basis)?;
     used::add_tools(input, &steps, &labour, &mut known);
-    let waits = add_waits(input, air, &mut steps, &mut known, &mut basis);
-    maker::add_maker(&mut known, input, process, &steps);
     let crew = crew_size(input);
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);
+    let pace = Pace::new(input, crew, &sizes);
+    let waits = add_waits((input, air, pace), &mut steps, &mut known, &mut basis);
+    maker::add_maker(&mut known, input, process, &steps);
     let time_line = when(input, &steps, (crew, waits), (&sizes.cuts(), telling));
     add_times(input, &time_line, &mut known);
     let products = products(input, &steps, process.whole_packs, &mut basis)?;
@@ -239,8 +240,7 @@ fn coats_basis(input: &PlanInput<'_>, plan: &coats::CoatPlan) -> Basis {
 
 /// Adds waits to the steps; gives the waits to walking on the last coat (median, planned) and on a bare floor.
 fn add_waits(
-    input: &PlanInput<'_>,
-    air: &RoomAir,
+    (input, air, mut pace): (&PlanInput<'_>, &RoomAir, Pace<'_>),
     steps: &mut [PlannedStep],
     known: &mut Facts<'_>,
     basis: &mut Reasons,
@@ -249,13 +249,14 @@ fn add_waits(
     let last_coat = steps.iter().rposition(|step| step.coat.is_some());
     let mut foot = (0, 0);
     for (index, step) in steps.iter_mut().enumerate() {
+        pace.pass(step);
         let last = Some(index) == last_coat;
         let key = if last {
             Some("to_foot")
         } else {
             step.wait_key.as_deref()
         };
-        let wait = key.and_then(|key| waits.after(key, step, known));
+        let wait = key.and_then(|key| waits.after(key, (step, &pace), known));
         if last && let Some(wait) = &wait {
             foot = (wait.p50_min, wait.used_min);
         }
@@ -272,7 +273,7 @@ fn add_waits(
     }
     let bare = last_coat
         .map_or_else(|| steps.last(), |index| steps.get(index))
-        .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, step, known));
+        .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, (step, &pace), known));
     known.set(Fact::PlanWaitsGiven, waits.shortened);
     known.set(Fact::PlanWaitBelowLeast, waits.below_least);
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);

@@ -11,7 +11,7 @@ use domain::{
 use crate::{
     cases::{STRIP, ask, ask_for, asks, bare, check, floor, laid, polished},
     common::{base, climate},
-    floors::{card, named, plan_in},
+    floors::{card, film_for, named, plan_in},
 };
 
 #[test]
@@ -338,4 +338,58 @@ fn stone_dries_between_nights_and_a_bay_is_set_up_like_a_floor() {
         (shown - whole - again).abs() <= 34.0,
         "{shown} {whole} {again}"
     );
+}
+
+#[test]
+fn a_ramp_raises_the_grip_that_a_floor_is_handed_over_by() {
+    // Source: Concrete Society note citing CIRIA C652 (2006) and HSE, as quoted: 36 on the level, 41 at 1:20, 44.3 at 1:12.
+    let least = |gradient_pct: Option<f64>| {
+        let mut ramp = bare("safety_vinyl");
+        ramp.surroundings.ramp_gradient_pct = gradient_pct;
+        let mut wish = named("safety_floor_deep_clean", Goal::Restore, Limits::default());
+        wish.arranged.machine_gradient_tenths = Some(100);
+        let plan = plan_in(base(), &ramp, &wish, &climate(), &card("GBP"));
+        let work = plan.work.expect("work");
+        let last = work.steps.last().and_then(|step| step.hold.clone());
+        let hold = last.expect("a hold point");
+        assert_eq!(hold.key, "ptv_wet");
+        hold.least.expect("a lowest value")
+    };
+    for (gradient_pct, printed) in [
+        (None, 36.0),
+        (Some(0.0), 36.0),
+        (Some(5.0), 41.0),
+        (Some(8.333), 44.3),
+    ] {
+        let least = least(gradient_pct);
+        assert!(
+            (least - printed).abs() < 0.05,
+            "{gradient_pct:?} % has {least}"
+        );
+    }
+}
+
+#[test]
+fn what_is_read_for_a_coat_is_read_before_it_is_laid() {
+    // Source: US DoD, UFC 3-190-06 section 9.6.6: surface and dew point are read before and while a coating is laid.
+    let mut n_read = 0;
+    for process in &base().processes {
+        let film = film_for(&process.key);
+        for material in ["vinyl_composition_tile", "hardwood", "concrete_bare"] {
+            let floor = Survey {
+                film,
+                ..bare(material)
+            };
+            let Some(work) = ask(&floor, &process.key).work else {
+                continue;
+            };
+            let mut first = work.steps.iter().filter(|step| step.coat.is_some());
+            if let Some(step) = first.next() {
+                let hold = step.hold.as_ref().expect("a reading before the first coat");
+                assert!(hold.before, "{}: {}", process.key, hold.key);
+                n_read += 1;
+            }
+        }
+    }
+    assert!(n_read >= 8, "hardly any coat was laid: {n_read}");
 }

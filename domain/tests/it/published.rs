@@ -1,5 +1,11 @@
 //! Figures that others have published, met by whole plans and by the engine's parts. What stands here beside a number is
 //! where it was printed; *as quoted* means that it was read in another text only.
+//!
+//! Not held, as no plan says it: the surface pH against that of the rinse water (UFC 3-190-06 section 6.7.2.1: a completion
+//! tells one pH only), what a slab gives off in a day (ASTM F710 as quoted: a survey knows its humidity), loose or broken
+//! tiles (US Navy NAVEDTRA 14045: no fact of damage), the temperature and flash point of what goes to the sewer (40 CFR
+//! 403.5 as quoted), and equal annual cost at a rate of interest (OpenStax, *Principles of Finance*: years are compared
+//! without interest).
 
 #![expect(clippy::expect_used, reason = "a plan without work fails the test")]
 
@@ -63,6 +69,100 @@ fn a_stripper_at_one_to_four_takes_a_fifth() {
     let stripper = lines.find(|line| line.class == "stripper").expect("a line");
     assert!(close(stripper.working.l(), 50.0, 1e-9));
     assert!(close(stripper.need.l(), 10.0, 1e-9));
+}
+
+/// US DoD, UFC 3-190-06 section 2.1.5: a gallon covers 1,600 ft² one mil wet, so 39.27 m² a litre lie 25.4 µm thick; 800
+/// ft² two mil. A coat's water in the reason of its wait is that film's.
+#[test]
+fn check_p01_the_wet_film_of_a_coverage() {
+    for (m2_l, printed_um) in [(39.27, 25.4), (19.635, 50.8)] {
+        let mut other = base().clone();
+        let rows = other
+            .products
+            .iter_mut()
+            .filter(|row| row.class == "polish");
+        for row in rows {
+            row.water_share = Some(0.8);
+            for table in row.coverage_first.iter_mut().chain(&mut row.coverage_next) {
+                (table.none, table.low, table.medium, table.high) = (m2_l, m2_l, m2_l, m2_l);
+            }
+        }
+        let wish = named("polish", Goal::Protect, Limits::default());
+        let plan = plan_in(
+            &other,
+            &bare("vinyl_sheet"),
+            &wish,
+            &climate(),
+            &card("GBP"),
+        );
+        let work = plan.work.expect("work");
+        let mut rows = work.basis.iter();
+        let row = rows.find(|row| row.id.starts_with("wait.polish_to_next"));
+        let mut inputs = row.expect("a reason").inputs.iter();
+        let water = inputs.find(|input| input.name == "water").expect("g/m²");
+        // A litre weighs a kilogram here, so grams per m² are µm.
+        assert!(
+            close(water.value / 0.8, printed_um, 3e-3),
+            "{}",
+            water.value
+        );
+    }
+}
+
+/// OpenStax, *Chemistry 2e*, Molarity: what is diluted keeps what it held, C₁V₁ = C₂V₂. The concentrate of each product
+/// of a plan, times its parts, is its working solution.
+#[test]
+fn check_p27_what_is_diluted_keeps_what_it_held() {
+    let wish = named(STRIP, Goal::Restore, Limits::default());
+    let work = plan(&corridor(), &wish, &golden_card()).work.expect("work");
+    let mut n = 0;
+    for used in work.steps.iter().filter_map(|step| step.product.as_ref()) {
+        if let (Some(working), Some(concentrate)) = (used.working, used.concentrate) {
+            assert!(close(
+                concentrate.l() * (1.0 + used.dilution),
+                working.l(),
+                1e-6
+            ));
+            n += 1;
+        }
+    }
+    assert!(n >= 3, "hardly any product was laid");
+}
+
+/// University of Toledo, cleaning frequencies, read in an excerpt: floors are scrubbed twice a year. A film in medium traffic
+/// is scrubbed and recoated no later.
+#[test]
+fn check_p75_a_busy_film_is_renewed_within_half_a_year() {
+    let row = base().process("scrub_and_recoat").expect("a row");
+    assert!(
+        row.interval_days
+            .get("medium")
+            .is_some_and(|days| *days <= 182)
+    );
+}
+
+/// Weber State University, procedures S02 and S03 (2012), read in excerpts: a floor is stripped at 175 rpm; the finish of
+/// wood comes off fully about every ten years.
+#[test]
+fn check_p76_rotary_speed_and_ten_years_of_a_wood_finish() {
+    let rotary = base().machine("rotary_43").expect("a row");
+    assert!(
+        rotary
+            .rpm
+            .is_some_and(|[low, high]| low <= 175 && 175 <= high)
+    );
+    let sand = base().process("sand_wood").expect("a row");
+    assert_eq!(sand.interval_days.get("medium"), Some(&3650));
+}
+
+/// US Air Force, AFCESA ETL 96-5 Change 1 (1996), coated hangar floors, read in an excerpt: one man-hour a week for 93 m²,
+/// all upkeep in one; wet mopping goes at a rate of that order.
+#[test]
+fn check_p80_a_man_hour_for_a_thousand_square_feet() {
+    let mut rates = base().rates.iter();
+    let mop = rates.find(|row| row.activity == "wet_mop").expect("a row");
+    let [low, _, high] = mop.per_h;
+    assert!(low <= 92.9 && 92.9 <= high, "{low} to {high}");
 }
 
 /// IAPWS R7-97 region 4, as printed in an open implementation: 2,339.2 Pa at 20 °C, 1,705.7 Pa at 15 °C.

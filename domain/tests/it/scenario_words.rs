@@ -164,6 +164,7 @@ pub(crate) fn set_base(
         }
         "base.pad_restorative" => value.clone_into(&mut row.pad_restorative),
         "base.acid_weak" => row.acid_weak = value.parse().expect("a number"),
+        "base.alkali" => row.alkali = value.parse().expect("a number"),
         "base.acid_strong" => row.acid_strong = value.parse().expect("a number"),
         "base.sensitive" => row.solvent = value.parse().expect("a number"),
         "base.coverage" => {

@@ -11,9 +11,9 @@ use domain::{
 use proptest::prelude::*;
 
 use crate::{
-    cases::bare,
-    common::{base, climate},
-    floors::{any_climate, any_floor, any_process, card, cases, named, plan_in},
+    cases::{STRIP, bare},
+    common::{base, climate, corridor},
+    floors::{any_climate, any_floor, any_process, card, cases, film_for, named, plan_in},
 };
 
 fn plan(survey: &Survey, wish: &Wish, air: &Climate) -> Plan {
@@ -111,6 +111,27 @@ fn what_a_measure_promises_comes_true_where_it_is_taken() {
 }
 
 #[test]
+fn a_rinse_is_dry_when_the_trade_says_so_and_a_corridor_takes_three_nights() {
+    // Source: 60 to 120 min from the last rinse to the first coat: common practice, no published source. Stripped bay by
+    // bay, most of the floor is dry when the last bay is rinsed.
+    let mut floor = corridor();
+    floor.film = film_for(STRIP);
+    let limits = Limits {
+        window_min: Some(480),
+        crew_size: Some(2),
+        ..Limits::default()
+    };
+    let told = plan(&floor, &named(STRIP, Goal::Restore, limits), &climate());
+    let work = told.work.as_ref().expect("work");
+    let mut waits = work.steps.iter().filter_map(|step| step.wait.as_ref());
+    let rinse = waits.find(|wait| wait.key == "rinse_to_coat");
+    let rinse = rinse.expect("a rinse that dries");
+    assert!(rinse.p50_min >= 60 && rinse.p50_min <= 120, "{rinse:?}");
+    assert!(rinse.p80_min <= 130, "{rinse:?}");
+    assert_eq!(work.time_line.nights.len(), 3);
+}
+
+#[test]
 fn where_the_label_rules_nothing_is_said_to_shorten_it() {
     let mut survey = bare("vinyl_sheet");
     survey.surroundings.ventilation = Some(Ventilation::Extract);
@@ -180,5 +201,29 @@ proptest! {
                 prop_assert!(at_least || one.ruled_by == wait.ruled_by);
             }
         }
+    }
+
+    /// Candidates are compared in figures and the one that answers is told in full: both must come to the same waits.
+    #[test]
+    fn a_candidate_in_figures_waits_as_long_as_its_plan_in_full(
+        survey in any_floor(), process in any_process(), air in any_climate()
+    ) {
+        let wish = named(&process, Goal::Restore, Limits::default());
+        let told = plan(&survey, &wish, &air);
+        let Some(work) = &told.work else { return Ok(()) };
+        let candidate = told.candidates.iter().find(|entry| entry.process == told.process);
+        let candidate = candidate.expect("what answers was thought of");
+        let Some(elapsed_min) = candidate.elapsed_min else { return Ok(()) };
+        let elapsed_us = work.time_line.elapsed.us();
+        prop_assert_eq!(elapsed_min, elapsed_us.div_euclid(60_000_000) + i64::from(elapsed_us % 60_000_000 > 0));
+        // Nothing overlaps: the elapsed time is that of the crew and all waits.
+        let waits = |of: fn(&Wait) -> i64| -> i64 {
+            work.steps.iter().filter_map(|step| step.wait.as_ref()).map(of).sum()
+        };
+        let closed = |used_min: i64| work.time_line.crew_time.us() + used_min * 60_000_000;
+        prop_assert_eq!(closed(waits(|wait| wait.used_min)), elapsed_us);
+        prop_assert_eq!(closed(waits(|wait| wait.p50_min)), work.time_line.elapsed_p50.us());
+        let net = candidate.net.map(|net| net.amount);
+        prop_assert_eq!(net, Some(work.cost.net.amount));
     }
 }

@@ -35,6 +35,12 @@ fn minutes(film: &WetFilm, air: &Air, floor: &Floor) -> f64 {
     dry_time(film, air, floor).map_or(f64::INFINITY, |time| time.p50_s / 60.0)
 }
 
+/// OpenStax, *Chemistry 2e*, Phase Transitions: water takes 44.01 kJ/mol to evaporate at 25 °C, 2,443 kJ/kg.
+#[test]
+fn check_p54_latent_heat_of_water() {
+    near(LATENT_HEAT_J_KG / (44_010.0 / 0.018_015), 1.0, 4e-3);
+}
+
 #[test]
 fn a_polish_coat_of_20_um_in_an_ordinary_room() -> Checked {
     // Source: the figures we publish for OUR model, rounded: a regression target, not a measurement.

@@ -10,7 +10,7 @@ use crate::{
     physics::{
         drying::{Floor, WetFilm},
         psychrometrics::{Air, AirReading, saturation_pressure_pa},
-        room::{Room, RoomDrying, RoomReading},
+        room::{Laying, Room, RoomDrying, RoomReading},
     },
 };
 
@@ -157,8 +157,8 @@ fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
             .max(drying.floor().temperature_c());
         changed.measure != Measure::Heat || warmer_c <= warmest_c
     };
-    let dries = |film: &WetFilm, wet_m2: f64| {
-        let time = drying.time(film, wet_m2).ok()?;
+    let dries = |film: &WetFilm, laying: &Laying| {
+        let time = drying.time(film, laying).ok()?;
         Some(minutes_up(time.time.p80_s))
     };
     let (amount, model) = match (changed.measure, wait.laid) {
@@ -174,18 +174,18 @@ fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
             Measure::ThinnerCoat,
             Laid::Dries {
                 film,
-                wet_m2,
+                laying,
                 coat: Some(coat),
             },
         ) => {
             let (m2_l, film) = thinner(&film, &coat, changed.amount)?;
-            (m2_l, dries(&film, wet_m2)?)
+            (m2_l, dries(&film, &laying)?)
         }
         (
             Measure::Fan | Measure::Heat | Measure::Dehumidify | Measure::Ventilate,
-            Laid::Dries { film, wet_m2, coat },
+            Laid::Dries { film, laying, coat },
         ) if coat.is_none_or(|coat| is_within(coat.warmest_c)) => {
-            (changed.amount, dries(&film, wet_m2)?)
+            (changed.amount, dries(&film, &laying)?)
         }
         _ => return None,
     };

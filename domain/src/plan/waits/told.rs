@@ -42,7 +42,7 @@ impl Least<'_> {
 
 impl Waits<'_> {
     /// What makes a wait as long as it is, in words.
-    pub(super) fn cause(&self, ruled_by: RuledBy) -> String {
+    pub(super) fn cause(&self, ruled_by: RuledBy, laid: &Laid, p50_min: i64) -> String {
         let climate = self.input.climate;
         match ruled_by {
             RuledBy::Label => "the product's label".to_owned(),
@@ -51,8 +51,15 @@ impl Waits<'_> {
             RuledBy::Caller => "given by the caller".to_owned(),
             RuledBy::Drying => {
                 let room = self.air.drying.room().reading();
+                let bays = match laid {
+                    Laid::Dries { laying, .. } if laying.over_s > 0.0 => format!(
+                        " with {:.0} m² wet at once, from the end of the last bay",
+                        laying.wet_m2(float(p50_min) * 60.0)
+                    ),
+                    _ => String::new(),
+                };
                 format!(
-                    "drying at {} °C over a floor of {} °C from {} % humidity, in {:.0} m³ of air changed {} times an hour, four cases of five",
+                    "drying at {} °C over a floor of {} °C from {} % humidity, in {:.0} m³ of air changed {} times an hour{bays}, four cases of five",
                     climate.air_c,
                     climate.floor_c,
                     climate.humidity_pct,
@@ -87,13 +94,15 @@ impl Waits<'_> {
                 inputs.extend(air);
                 inputs
             }
-            Laid::Dries { film, wet_m2, .. } => {
+            Laid::Dries { film, laying, .. } => {
                 let room = self.air.drying.room().reading();
                 let mut inputs = vec![
                     figure("drying_p50", float(p50), "min"),
                     figure("drying_p80", float(p80), "min"),
                     figure("water", film.water_kg_m2() * 1e3, "g/m²"),
-                    figure("wet_area", *wet_m2, "m²"),
+                    figure("laid_area", laying.area_m2, "m²"),
+                    figure("laid_over", laying.over_s / 60.0, "min"),
+                    figure("wet_area", laying.wet_m2(float(p50) * 60.0), "m²"),
                 ];
                 inputs.extend(air);
                 inputs.extend([
@@ -112,7 +121,7 @@ pub(super) const fn formula(laid: &Laid) -> &'static str {
     match laid {
         Laid::Nothing => "given, else max(label or usual, maker's)",
         Laid::Dries { .. } => {
-            "given, else max(label or usual, maker's, drying time in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply)"
+            "given, else max(label or usual, maker's, drying time of the last bay in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply), wet_area what was laid of laid_area at an even pace over laid_over and has not dried"
         }
         Laid::Hardens { .. } => {
             "given, else max(label or usual, maker's, label · exp(Ea/R (1/T − 1/T_label))), T the colder of air and floor"
