@@ -94,7 +94,9 @@ mod tests {
 
     #[test]
     fn every_type_names_the_thing_the_verb_and_its_number() {
-        let is_word = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
+        let is_word = |part: &str| {
+            !part.is_empty() && part.bytes().all(|b| b.is_ascii_lowercase() || b == b'_')
+        };
         for kind in EventKind::ALL {
             let parts: Vec<_> = kind.word().split('.').collect();
             assert_eq!((parts.len(), parts[0], parts[3]), (4, "wearcourse", "v1"));

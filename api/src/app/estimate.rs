@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use domain::{
     estimate::pool::{Planned, pool},
+    event::EventKind,
     id::{EstimateId, EventId, SiteId, SurfaceId, TenantId},
     knowledge::{Product, Products},
     plan::Plan,
@@ -30,6 +31,7 @@ use crate::{
         self,
         climate::ClimateRequest,
         estimate::{EstimateHead, EstimateRequest, EstimateView, MaterialWish},
+        event::data::EstimateEventData,
         plan::RateCardRef,
         wish::WishRequest,
     },
@@ -119,9 +121,11 @@ pub(crate) async fn make(
         created_at: now,
     };
     tx.estimates().insert(&row).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
-    let kind = "wearcourse.estimate.made.v1";
-    let event = wire::event::encode(event, kind, (&subject, 1), now, &view.head())?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        EstimateEventData::from(&row),
+    );
+    let event = wire::event::encode(event, EventKind::EstimateMade, now, &data)?;
     tx.outbox().append(&event).await?;
     Ok(row)
 }

@@ -7,6 +7,7 @@ pub(crate) use reporting::reporting;
 
 use domain::{
     card::RateCard,
+    event::EventKind,
     film::State,
     id::{EventId, PlanId, SurfaceId, TenantId},
     knowledge::{KnowledgeBase, Products},
@@ -35,6 +36,7 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
+        event::data::PlanEventData,
         plan::{PlanHead, PlanPreviewView, PlanRequest, PlanView, RateCardRef, as_it_stands},
     },
 };
@@ -272,10 +274,11 @@ async fn keep(
         created_at: now,
     };
     tx.plans().insert(&row, &lines(id, &plan)).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
-    let kind = "wearcourse.plan.proposed.v1";
-    let subject = (subject.as_str(), row.version);
-    let event = wire::event::encode_document(event, kind, subject, now, &row.document)?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        PlanEventData::from(&row),
+    );
+    let event = wire::event::encode(event, EventKind::PlanProposed, now, &data)?;
     let statement = format!(
         "Planned: {}, {}.",
         plan.process_name,

@@ -1,3 +1,5 @@
+//! The schedule of attempts, held to what it promises over days that take no time.
+
 use chrono::{DateTime, TimeDelta, Utc};
 use proptest::prelude::*;
 
@@ -94,7 +96,10 @@ fn f_36_what_the_receiver_asks_for_is_heeded_up_to_twice_the_wait() {
 #[test]
 fn f_37_a_receiver_that_is_gone_is_not_tried_again() {
     assert_eq!(next(Outcome::Gone, 1, 0, noon()), Next::Dead);
-    assert!(!is_given_up(noon(), noon() + PATIENCE - TimeDelta::milliseconds(1)));
+    assert!(!is_given_up(
+        noon(),
+        noon() + PATIENCE - TimeDelta::milliseconds(1)
+    ));
     assert!(is_given_up(noon(), noon() + PATIENCE));
 }
 
