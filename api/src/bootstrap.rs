@@ -179,7 +179,7 @@ impl Application {
         let ctx = self.ctx.into_inner();
         let courier = async {
             if self.sends {
-                courier::work(&ctx).await
+                Box::pin(courier::work(&ctx)).await
             } else {
                 std::future::pending().await
             }
@@ -272,9 +272,6 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
 /// What events may be sent to.
 fn allowed(config: &Config) -> Allowed {
     let outbound = &config.outbound;
-    if outbound.is_insecure {
-        courier::warn_of_insecure();
-    }
     let own = reqwest::Url::parse(&config.http.public_url).ok();
     Allowed {
         ports: outbound.ports.clone(),

@@ -39,12 +39,12 @@ const MOST: usize = 256;
 /// How often the backlog is measured.
 const MEASURE_EVERY: Duration = Duration::from_secs(10);
 /// How often the log is cut to its length.
-const SWEEP_EVERY: Duration = Duration::from_secs(3_600);
+const SWEEP_EVERY: Duration = Duration::from_hours(1);
 
 type Flight<'a> = Pin<Box<dyn Future<Output = ()> + Send + 'a>>;
 
 /// Says that private addresses may be called.
-pub(crate) fn warn_of_insecure() {
+fn warn_of_insecure() {
     tracing::warn!(
         "WEARCOURSE_OUTBOUND_INSECURE is on: whoever may subscribe can reach private addresses of this network from here"
     );
@@ -104,7 +104,7 @@ fn flight(ctx: &Arc<Context>, errand: Errand) -> Flight<'_> {
             Ok(Ok(())) => {}
             // Its lease runs out.
             Ok(Err(problem)) => {
-                tracing::warn!(delivery = %id, %problem, "an attempt was not recorded")
+                tracing::warn!(delivery = %id, %problem, "an attempt was not recorded");
             }
             Err(_panic) => tracing::error!(delivery = %id, "an attempt panicked"),
         }

@@ -108,10 +108,10 @@ impl Metrics {
         registry.register(Box::new(build))?;
         let outbound = Outbound::new(&registry)?;
         Ok(Self {
-            outbound,
             registry,
             durations,
             active,
+            outbound,
         })
     }
 

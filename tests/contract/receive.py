@@ -50,7 +50,7 @@ def main():
     server = ThreadingHTTPServer(("127.0.0.1", 0), Receiver)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     service = Service(given.binary, given.directory, given.database_url)
-    service.environment["WEARCOURSE_OUTBOUND_INSECURE"] = "on"
+    service.environment |= {"WEARCOURSE_OUTBOUND": "on", "WEARCOURSE_OUTBOUND_INSECURE": "on"}
     with service:
         url = f"http://127.0.0.1:{server.server_port}/"
         subscription = service.post("/v1/subscriptions", {"name": "Outside", "url": url}, "subscription")

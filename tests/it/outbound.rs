@@ -117,7 +117,7 @@ async fn an_event_arrives_signed_and_says_where_the_rest_is() {
         .await
         .must(201);
     // The subscription itself, site, surface, plan, estimate, completion.
-    let messages = receiver.wait_for(6);
+    let messages = receiver.wait_for(6).await;
     let documents = app.stranger().get("/openapi.json").await.must(200).json();
     for message in &messages {
         let event = message.event();
@@ -190,7 +190,7 @@ async fn f_30_what_was_refused_is_told_to_nobody_and_what_was_done_once() {
         }
     }
     let mut told: Vec<_> = receiver
-        .wait_for(10)
+        .wait_for(10).await
         .iter()
         .map(|m| m.event()["subject"].as_str().unwrap().to_owned())
         .collect();
@@ -217,7 +217,7 @@ async fn a_subscription_is_told_what_it_asked_for_and_of_its_own_tenant() {
         .await;
     let _last = patched.must(200);
     let told: Vec<_> = receiver
-        .wait_for(2)
+        .wait_for(2).await
         .iter()
         .map(tests::receiver::Message::event)
         .collect();
@@ -249,12 +249,12 @@ async fn s_053_during_a_rotation_messages_carry_both_signatures() {
         .await;
     assert_eq!(read::text(&rotated.must(200).json(), "/secret"), own);
     let _made = build::new_contractor(&admin).await;
-    let both = receiver.wait_for(1).remove(0);
+    let both = receiver.wait_for(1).await.remove(0);
     assert!(both.is_signed_with(&old.secret) && both.is_signed_with(own));
     app.clock().advance(TimeDelta::hours(24));
     let admin = app.admin();
     let _made = build::new_contractor(&admin).await;
-    let new = receiver.wait_for(2).remove(1);
+    let new = receiver.wait_for(2).await.remove(1);
     assert!(!new.is_signed_with(&old.secret) && new.is_signed_with(own));
     let short = json!({"secret": "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaS="});
     let refused = admin
@@ -305,7 +305,7 @@ async fn s_016_an_erased_tenant_is_told_nothing_more() {
     let _theirs = Subscribed::to_contractors(&south, &others.url).await;
     let _made = build::new_contractor(&south).await;
     assert_eq!(
-        (others.wait_for(1).len(), receiver.messages().len()),
+        (others.wait_for(1).await.len(), receiver.messages().len()),
         (1, 1)
     );
 }

@@ -50,9 +50,9 @@ pub fn number(value: &Value, pointer: &str) -> f64 {
 /// If there is no moment.
 #[track_caller]
 pub fn moment(value: &Value, pointer: &str) -> DateTime<Utc> {
-    match text(value, pointer).parse() {
-        Ok(moment) => moment,
-        Err(_malformed) => panic!("no moment at {pointer} in {value:#}"),
+    match text(value, pointer).parse().ok() {
+        Some(moment) => moment,
+        None => panic!("no moment at {pointer} in {value:#}"),
     }
 }
 

@@ -236,13 +236,12 @@ async fn note_health(
     now: DateTime<Utc>,
 ) -> Result<(), Problem> {
     let because = match (outcome, row.failing_since) {
-        (Outcome::Taken, None) => return Ok(()),
         (Outcome::Taken, Some(_)) => {
             return Ok(tx.subscriptions().set_failing_since(&row, None).await?);
         }
         (Outcome::Gone, _) => DisabledBecause::Gone,
         (Outcome::Failed(_), Some(since)) if is_given_up(since, now) => DisabledBecause::Failing,
-        (Outcome::Failed(_), Some(_)) => return Ok(()),
+        (Outcome::Taken, None) | (Outcome::Failed(_), Some(_)) => return Ok(()),
         (Outcome::Failed(_), None) => {
             let since = Some(now);
             return Ok(tx.subscriptions().set_failing_since(&row, since).await?);

@@ -7,7 +7,7 @@ use std::net::{IpAddr, Ipv4Addr, Ipv6Addr};
 
 /// Blocks of IPv4 that are not public: the first address and the length of the prefix.
 const CLOSED_V4: &[(Ipv4Addr, u32)] = &[
-    (Ipv4Addr::new(0, 0, 0, 0), 8),
+    (Ipv4Addr::UNSPECIFIED, 8),
     (Ipv4Addr::new(10, 0, 0, 0), 8),
     (Ipv4Addr::new(100, 64, 0, 0), 10),
     (Ipv4Addr::new(127, 0, 0, 0), 8),

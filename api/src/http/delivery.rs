@@ -61,7 +61,7 @@ pub(crate) async fn list(
     let list = List::new("listDeliveries")
         .filter("subscription_id", subscription.as_deref())
         .filter("event_id", event.as_deref())
-        .filter("status", filter.status.map(|word| word.as_str()));
+        .filter("status", filter.status.map(DeliveryStatus::as_str));
     let page = (asked.after(&ctx, &actor, &list)?, asked.limit());
     let rows = app::delivery::list(&ctx, actor.tenant(), &filter, page).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))

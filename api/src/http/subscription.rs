@@ -68,7 +68,8 @@ pub(crate) async fn list(
     let words = [SubscriptionStatus::Enabled, SubscriptionStatus::Disabled];
     let status = query.one_of("status", &words.map(|word| (word.as_str(), word)));
     query.finish()?;
-    let list = List::new("listSubscriptions").filter("status", status.map(|word| word.as_str()));
+    let list =
+        List::new("listSubscriptions").filter("status", status.map(SubscriptionStatus::as_str));
     let page = (asked.after(&ctx, &actor, &list)?, asked.limit());
     let rows = app::subscription::list(&ctx, actor.tenant(), status, page).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))

@@ -1,6 +1,6 @@
 //! Subscriptions on the wire: who wants to be told of events, and where.
 
-use infra::row::{EventRow, SubscriptionRow};
+use infra::row::{DisabledBecause, EventRow, SubscriptionRow};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -151,7 +151,7 @@ impl SubscriptionView {
             id: row.id.to_string(),
             version: row.version,
             status: row.status.as_str(),
-            disabled_because: row.disabled_because.map(|word| word.as_str()),
+            disabled_because: row.disabled_because.map(DisabledBecause::as_str),
             name: asked.name,
             url: asked.url,
             event_types: asked.event_types,

@@ -33,7 +33,7 @@ async fn a_ping_goes_to_one_subscription_whatever_it_asks_for() {
         (again.header("Idempotent-Replayed"), &again.body),
         (Some("true"), &first.body)
     );
-    let message = receiver.wait_for(1).remove(0);
+    let message = receiver.wait_for(1).await.remove(0);
     assert_eq!(message.event()["type"], "wearcourse.subscription.pinged.v1");
     let done = subscribed
         .deliveries(&admin, |items| items[0]["status"] == "delivered")
@@ -53,7 +53,7 @@ async fn a_ping_goes_to_one_subscription_whatever_it_asks_for() {
     bare.problem(400, "idempotency_key_required");
     // The other one is told of its own making and of nothing else.
     let told: Vec<_> = other
-        .wait_for(1)
+        .wait_for(1).await
         .iter()
         .map(|m| m.event()["type"].clone())
         .collect();

@@ -75,7 +75,7 @@ async fn f_34_a_dead_letter_is_replayed_under_its_own_id() {
         (&again["n_replayed"], &again["next_from"]),
         (&json!(1), &Value::Null)
     );
-    assert_eq!(receiver.wait_for(n + 1).pop().unwrap().body, last.body);
+    assert_eq!(receiver.wait_for(n + 1).await.pop().unwrap().body, last.body);
 }
 
 #[tokio::test]
@@ -122,7 +122,7 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
     receiver.next([Reply::status(410)]);
     let subscribed = Subscribed::to_contractors(&admin, &receiver.url).await;
     let _made = build::new_contractor(&admin).await;
-    let told = watcher.wait_for(2);
+    let told = watcher.wait_for(2).await;
     let told = told.iter().map(tests::receiver::Message::event);
     let told = told
         .filter(|event| event["type"] == "wearcourse.subscription.disabled.v1")
@@ -141,7 +141,7 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
     // What happens meanwhile passes it by, until it is enabled and asks for it.
     let missed = build::new_contractor(&admin).await;
     // Whoever watches has it, so it was handed out while the other one was disabled.
-    let _handed_out = watcher.wait_for(3);
+    let _handed_out = watcher.wait_for(3).await;
     let span = json!({"from": "2026-06-01T00:00:00Z"});
     let path = format!("{}/replay", subscribed.path());
     app.clock().advance(TimeDelta::seconds(1));
@@ -168,7 +168,7 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
         (&json!(1), &json!(1))
     );
     let subjects: Vec<_> = receiver
-        .wait_for(3)
+        .wait_for(3).await
         .iter()
         .map(|m| m.event()["subject"].clone())
         .collect();
@@ -187,7 +187,7 @@ async fn f_37_a_receiver_that_fails_for_five_days_is_told_nothing_more() {
         let n = receiver.messages().len();
         let _made = build::new_contractor(&admin).await;
         // The new one, and whatever was due again.
-        let _more = receiver.wait_for(n + 1);
+        let _more = receiver.wait_for(n + 1).await;
         let _recorded = subscribed
             .deliveries(&admin, |items| {
                 items.iter().all(|item| item["n_attempts"] != 0)
@@ -230,9 +230,9 @@ async fn f_40_f_43_who_comes_back_after_his_lease_changes_nothing() {
     receiver.next([Reply::Hang, Reply::status(500)]);
     let subscribed = Subscribed::to_contractors(&admin, &receiver.url).await;
     let _made = build::new_contractor(&admin).await;
-    let _hangs = receiver.wait_for(1);
+    let _hangs = receiver.wait_for(1).await;
     app.clock().advance(TimeDelta::seconds(31));
-    let both = receiver.wait_for(2);
+    let both = receiver.wait_for(2).await;
     assert_eq!(
         both[0].header("webhook-id"),
         both[1].header("webhook-id"),
@@ -243,7 +243,7 @@ async fn f_40_f_43_who_comes_back_after_his_lease_changes_nothing() {
     // The late 200 is refused by its lease: the newer result stands, and the delivery is tried again.
     assert_eq!(second["status"], "pending");
     wait_for(&app, &second);
-    let _third = receiver.wait_for(3);
+    let _third = receiver.wait_for(3).await;
     let done = subscribed
         .deliveries(&admin, |items| items[0]["status"] == "delivered")
         .await;
@@ -267,7 +267,7 @@ async fn f_42_what_is_changed_between_two_attempts_counts_from_the_next() {
     let others = Receiver::start();
     let witness = Subscribed::to_contractors(&admin, &others.url).await;
     let _made = build::new_contractor(&admin).await;
-    let _turn = others.wait_for(1);
+    let _turn = others.wait_for(1).await;
     assert_eq!((old.messages().len(), new.messages().len()), (1, 0));
     // Another address and another secret, and then enabled.
     let own = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";
@@ -278,7 +278,7 @@ async fn f_42_what_is_changed_between_two_attempts_counts_from_the_next() {
         .must(200);
     let moved = json!({"enabled": true, "url": new.url});
     let _moved = subscribed.change(&admin, moved).await.must(200);
-    let message = new.wait_for(1).remove(0);
+    let message = new.wait_for(1).await.remove(0);
     assert!(message.is_signed_with(own) && !message.is_signed_with(&subscribed.secret));
     assert_eq!(old.messages().len(), 1);
     // Deleted: what waits is cancelled.
@@ -314,7 +314,7 @@ async fn f_42_what_is_changed_between_two_attempts_counts_from_the_next() {
     wait_for(&app, &pending);
     let n_new = new.messages().len();
     let _made = build::new_contractor(&admin).await;
-    let _turn = new.wait_for(n_new + 1);
+    let _turn = new.wait_for(n_new + 1).await;
     assert_eq!(others.messages().len(), n);
 }
 
@@ -328,7 +328,7 @@ async fn f_35_a_receiver_that_hangs_holds_nobody_else_up() {
     for _ in 0..40 {
         let _made = build::new_contractor(&admin).await;
     }
-    assert_eq!(good.wait_for(40).len(), 40);
+    assert_eq!(good.wait_for(40).await.len(), 40);
     assert_eq!((bad.messages().len(), bad.most_open()), (4, 4));
     bad.release();
 }

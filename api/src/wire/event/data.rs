@@ -7,7 +7,8 @@ use domain::{
     money::Money,
 };
 use infra::row::{
-    CompletionRow, EstimateRow, PlanRow, RateCardRow, SiteRow, SubscriptionRow, SurfaceRow,
+    CompletionRow, DisabledBecause, EstimateRow, PlanRow, RateCardRow, SiteRow, SubscriptionRow,
+    SurfaceRow,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -335,7 +336,7 @@ impl From<&SubscriptionRow> for SubscriptionEventData {
             site: None,
             name: row.name.clone(),
             status: row.status.as_str(),
-            disabled_because: row.disabled_because.map(|word| word.as_str()),
+            disabled_because: row.disabled_because.map(DisabledBecause::as_str),
         }
     }
 }

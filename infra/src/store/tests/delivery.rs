@@ -364,7 +364,11 @@ async fn a_span_is_sent_again_without_what_is_being_tried() -> Checked {
     Ok(())
 }
 
-pub(super) async fn lease_in(tx: &Tx, to: &SubscriptionRow, now: DateTime<Utc>) -> Vec<DeliveryRow> {
+pub(super) async fn lease_in(
+    tx: &Tx,
+    to: &SubscriptionRow,
+    now: DateTime<Utc>,
+) -> Vec<DeliveryRow> {
     let lease = (Uuid::from_u128(5), now + TimeDelta::seconds(30));
     tx.deliveries()
         .lease(to.id, lease, now, 4)
