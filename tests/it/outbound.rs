@@ -51,8 +51,8 @@ impl Subscribed {
         admin.get(&self.path()).await.must(200).json()
     }
 
-    async fn change(&self, admin: &Caller, patch: Value) -> Answer {
-        admin.patch(&self.path(), "*", &patch).await
+    async fn change(&self, admin: &Caller, patch: &Value) -> Answer {
+        admin.patch(&self.path(), "*", patch).await
     }
 
     /// Its deliveries, once they are as they should be.
@@ -190,7 +190,8 @@ async fn f_30_what_was_refused_is_told_to_nobody_and_what_was_done_once() {
         }
     }
     let mut told: Vec<_> = receiver
-        .wait_for(10).await
+        .wait_for(10)
+        .await
         .iter()
         .map(|m| m.event()["subject"].as_str().unwrap().to_owned())
         .collect();
@@ -217,7 +218,8 @@ async fn a_subscription_is_told_what_it_asked_for_and_of_its_own_tenant() {
         .await;
     let _last = patched.must(200);
     let told: Vec<_> = receiver
-        .wait_for(2).await
+        .wait_for(2)
+        .await
         .iter()
         .map(tests::receiver::Message::event)
         .collect();

@@ -40,7 +40,7 @@ async fn s_060_to_s_066_what_is_not_of_the_public_internet_is_refused_at_registr
     }
     let subscribed = Subscribed::to_contractors(&admin, "https://hooks.fm.example/in").await;
     let moved = subscribed
-        .change(&admin, json!({"url": "https://127.0.0.1/in"}))
+        .change(&admin, &json!({"url": "https://127.0.0.1/in"}))
         .await;
     moved.problem(422, "invalid_body");
 }

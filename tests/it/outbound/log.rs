@@ -53,7 +53,8 @@ async fn a_ping_goes_to_one_subscription_whatever_it_asks_for() {
     bare.problem(400, "idempotency_key_required");
     // The other one is told of its own making and of nothing else.
     let told: Vec<_> = other
-        .wait_for(1).await
+        .wait_for(1)
+        .await
         .iter()
         .map(|m| m.event()["type"].clone())
         .collect();
@@ -216,7 +217,7 @@ async fn every_fault_of_a_subscription_is_told_at_once() {
     let secret = subscribed
         .change(
             &admin,
-            json!({"secret": "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"}),
+            &json!({"secret": "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"}),
         )
         .await;
     assert_eq!(
@@ -224,7 +225,7 @@ async fn every_fault_of_a_subscription_is_told_at_once() {
         [("#/secret".to_owned(), "read_only".to_owned())]
     );
     let same = subscribed
-        .change(&admin, json!({"name": "Works orders"}))
+        .change(&admin, &json!({"name": "Works orders"}))
         .await
         .must(200)
         .json();

@@ -75,7 +75,10 @@ async fn f_34_a_dead_letter_is_replayed_under_its_own_id() {
         (&again["n_replayed"], &again["next_from"]),
         (&json!(1), &Value::Null)
     );
-    assert_eq!(receiver.wait_for(n + 1).await.pop().unwrap().body, last.body);
+    assert_eq!(
+        receiver.wait_for(n + 1).await.pop().unwrap().body,
+        last.body
+    );
 }
 
 #[tokio::test]
@@ -154,7 +157,7 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
         .await
         .problem(409, "state_conflict");
     let enabled = subscribed
-        .change(&admin, json!({"enabled": true}))
+        .change(&admin, &json!({"enabled": true}))
         .await
         .must(200)
         .json();
@@ -168,7 +171,8 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
         (&json!(1), &json!(1))
     );
     let subjects: Vec<_> = receiver
-        .wait_for(3).await
+        .wait_for(3)
+        .await
         .iter()
         .map(|m| m.event()["subject"].clone())
         .collect();
@@ -260,7 +264,7 @@ async fn f_42_what_is_changed_between_two_attempts_counts_from_the_next() {
     let first = subscribed.tried(&admin, 1).await;
     // Disabled: nothing is sent, however long it has been due.
     let _off = subscribed
-        .change(&admin, json!({"enabled": false}))
+        .change(&admin, &json!({"enabled": false}))
         .await
         .must(200);
     wait_for(&app, &first);
@@ -277,7 +281,7 @@ async fn f_42_what_is_changed_between_two_attempts_counts_from_the_next() {
         .await
         .must(200);
     let moved = json!({"enabled": true, "url": new.url});
-    let _moved = subscribed.change(&admin, moved).await.must(200);
+    let _moved = subscribed.change(&admin, &moved).await.must(200);
     let message = new.wait_for(1).await.remove(0);
     assert!(message.is_signed_with(own) && !message.is_signed_with(&subscribed.secret));
     assert_eq!(old.messages().len(), 1);
