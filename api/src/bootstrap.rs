@@ -20,7 +20,9 @@ use crate::{
     body::Validators,
     config::{AuthConfig, AuthKey, Config, ConfigFaults, Secret},
     context::{Context, Parts},
+    courier,
     cursor::CursorKey,
+    egress::{Allowed, Egress},
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
@@ -62,6 +64,8 @@ pub struct Application {
     drain: Duration,
     service: Server,
     metrics: Option<Server>,
+    /// Whether events are sent from here.
+    sends: bool,
     ctx: web::Data<Context>,
 }
 
@@ -109,6 +113,7 @@ impl Application {
             drain: config.http.drain,
             service,
             metrics,
+            sends: config.outbound.is_on,
             ctx,
         })
     }
@@ -170,13 +175,21 @@ impl Application {
             }
         };
         let serve = async { tokio::try_join!(self.service, metrics) };
-        // What it is at when the service stops is begun anew by another, or at the next start.
-        let work = worker::work(self.ctx.into_inner());
+        // What they are at when the service stops is begun anew by another, or at the next start.
+        let ctx = self.ctx.into_inner();
+        let courier = async {
+            if self.sends {
+                Box::pin(courier::work(&ctx)).await
+            } else {
+                std::future::pending().await
+            }
+        };
+        let work = futures_util::future::join(worker::work(Arc::clone(&ctx)), courier);
         tokio::pin!(serve, stop);
         tokio::select! {
             done = &mut serve => done.map(|_| ()),
             given_up = &mut stop => if given_up { Ok(()) } else { serve.await.map(|_| ()) },
-            never = work => match never {},
+            (never, _) = work => match never {},
         }
     }
 }
@@ -249,9 +262,22 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         readiness: Readiness::default(),
         running: Running::default(),
         jobs: Notify::new(),
+        outbound: Notify::new(),
+        egress: Egress::new(allowed(config)).map_err(|error| inconsistent(Box::new(error)))?,
         base: config.http.public_url.clone(),
         docs: config.http.docs.unwrap_or(false),
     })
+}
+
+/// What events may be sent to.
+fn allowed(config: &Config) -> Allowed {
+    let outbound = &config.outbound;
+    let own = reqwest::Url::parse(&config.http.public_url).ok();
+    Allowed {
+        ports: outbound.ports.clone(),
+        is_insecure: outbound.is_insecure,
+        own_host: own.and_then(|url| url.host_str().map(str::to_owned)),
+    }
 }
 
 /// The key of cursors: its own secret, or one that goes with the secret of tokens and then is rotated with it, or one that

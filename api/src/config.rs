@@ -6,6 +6,7 @@
 mod auth;
 mod database;
 mod http;
+mod outbound;
 mod seal;
 mod secret;
 mod source;
@@ -14,6 +15,7 @@ mod telemetry;
 pub use auth::{AuthConfig, AuthKey, JwksSource};
 pub use database::DatabaseConfig;
 pub use http::HttpConfig;
+pub use outbound::OutboundConfig;
 pub use seal::{SealConfig, SealKeyConfig};
 pub use secret::Secret;
 pub use source::{ConfigFaults, Variable};
@@ -53,6 +55,9 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_AUTH_TOKEN_TYPE", "at+jwt", "What `typ` must be: `at+jwt` or `JWT`."),
     Variable::secret("WEARCOURSE_CURSOR_SECRET", "made from the auth secret", "Signs cursors of lists, at least 32 bytes; the same for all replicas. Must be set on PostgreSQL unless tokens are `HS256`."),
     Variable::secret("WEARCOURSE_SEAL_KEYS", "none", "Keys that seal secrets at rest: `name:` and the base64 of 32 random bytes, several separated by spaces; the first seals, all open. Must be set on PostgreSQL."),
+    Variable::new("WEARCOURSE_OUTBOUND", "on", "Whether this process sends events to subscriptions; `off`: they wait for one that does."),
+    Variable::new("WEARCOURSE_OUTBOUND_PORTS", "443", "Ports that subscriptions may name, separated by commas."),
+    Variable::new("WEARCOURSE_OUTBOUND_INSECURE", "off", "`on` lets subscriptions name plain HTTP, private addresses and every port: for trying out, never where others may subscribe."),
     Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
 ];
 
@@ -67,6 +72,8 @@ pub struct Config {
     pub auth: AuthConfig,
     /// What secrets are sealed with.
     pub seal: SealConfig,
+    /// Whether and where events go out.
+    pub outbound: OutboundConfig,
     /// What is logged.
     pub telemetry: TelemetryConfig,
 }
@@ -133,6 +140,7 @@ impl Config {
             database: DatabaseConfig::from_source(&mut source),
             auth: AuthConfig::from_source(&mut source),
             seal: SealConfig::from_source(&mut source),
+            outbound: OutboundConfig::from_source(&mut source),
             telemetry: TelemetryConfig::from_source(&mut source),
         };
         source.finish().map(|()| config)

@@ -13,6 +13,7 @@ use tokio::sync::Notify;
 use crate::{
     auth::{Accepted, Published, Tenants, Verifier},
     cursor::CursorKey,
+    egress::Egress,
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
@@ -66,6 +67,10 @@ pub(crate) struct Context {
     pub(crate) running: Running,
     /// Told when there is work for the worker.
     pub(crate) jobs: Notify,
+    /// Told when there is something for the courier.
+    pub(crate) outbound: Notify,
+    /// The way out.
+    pub(crate) egress: Egress,
     /// What comes before a path to make it absolute; empty if not configured.
     pub(crate) base: String,
     /// Whether `/docs/` is shown.

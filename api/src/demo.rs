@@ -33,7 +33,7 @@ use crate::{
     auth::{BUNDLES, Grant, MintError, mint},
     bootstrap::{Application, StartError},
     command,
-    config::{AuthConfig, AuthKey, Config, DatabaseConfig, SealConfig, Secret},
+    config::{AuthConfig, AuthKey, Config, DatabaseConfig, OutboundConfig, SealConfig, Secret},
     context::Parts,
     seal::SealError,
 };
@@ -216,8 +216,14 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
     let Config {
         mut http,
         telemetry,
+        outbound,
         ..
     } = config;
+    // Who tries it out listens on this machine, and nobody else has a token.
+    let outbound = OutboundConfig {
+        is_insecure: true,
+        ..outbound
+    };
     http.bind = SocketAddr::from(([127, 0, 0, 1], options.port.unwrap_or(PORT)));
     http.metrics_bind = (!options.once).then_some(SocketAddr::from(([127, 0, 0, 1], 0)));
     http.public_url = String::new();
@@ -227,6 +233,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
     let random: Vec<_> = (0..4).map(|_| UuidV7Source.uuid().to_string()).collect();
     Config {
         http,
+        outbound,
         database: DatabaseConfig {
             url: Secret::new(format!(
                 "sqlite://{}",

@@ -12,9 +12,11 @@ mod call;
 mod command;
 mod config;
 mod context;
+mod courier;
 mod cursor;
 mod demo;
 mod edge;
+mod egress;
 mod etag;
 mod http;
 mod metrics;
@@ -38,8 +40,8 @@ pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};
 pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
-    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, JwksSource, SealConfig,
-    SealKeyConfig, Secret, TelemetryConfig, VARIABLES, Variable,
+    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, JwksSource,
+    OutboundConfig, SealConfig, SealKeyConfig, Secret, TelemetryConfig, VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

@@ -10,8 +10,10 @@ use actix_web::{
     http::{Method, StatusCode, header},
     web,
 };
+use infra::store::Backlog;
 use prometheus::{
-    Encoder, HistogramOpts, HistogramVec, IntGauge, IntGaugeVec, Opts, Registry, TextEncoder,
+    Encoder, GaugeVec, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, IntGauge,
+    IntGaugeVec, Opts, Registry, TextEncoder,
 };
 
 const BUCKETS: [f64; 14] = [
@@ -24,6 +26,56 @@ pub(crate) struct Metrics {
     registry: Registry,
     durations: HistogramVec,
     active: IntGauge,
+    outbound: Outbound,
+}
+
+/// What is counted of events on their way out.
+#[derive(Debug, Clone)]
+struct Outbound {
+    waiting: IntGaugeVec,
+    oldest: GaugeVec,
+    attempts: IntCounterVec,
+    dead: IntCounter,
+}
+
+impl Outbound {
+    fn new(registry: &Registry) -> Result<Self, prometheus::Error> {
+        let waiting = IntGaugeVec::new(
+            Opts::new(
+                "wearcourse_outbound_waiting",
+                "Events to be handed out, and deliveries to be tried, of all processes; measured every 10 seconds.",
+            ),
+            &["what"],
+        )?;
+        let oldest = GaugeVec::new(
+            Opts::new(
+                "wearcourse_outbound_oldest_seconds",
+                "How long the oldest event waits to be handed out, and the first delivery that is due for its attempt.",
+            ),
+            &["what"],
+        )?;
+        let attempts = IntCounterVec::new(
+            Opts::new(
+                "wearcourse_outbound_attempts_total",
+                "Attempts of this process to hand an event over, by what came of them.",
+            ),
+            &["outcome"],
+        )?;
+        let dead = IntCounter::new(
+            "wearcourse_outbound_dead_total",
+            "Deliveries that this process gave up.",
+        )?;
+        registry.register(Box::new(waiting.clone()))?;
+        registry.register(Box::new(oldest.clone()))?;
+        registry.register(Box::new(attempts.clone()))?;
+        registry.register(Box::new(dead.clone()))?;
+        Ok(Self {
+            waiting,
+            oldest,
+            attempts,
+            dead,
+        })
+    }
 }
 
 impl Metrics {
@@ -54,10 +106,12 @@ impl Metrics {
         registry.register(Box::new(durations.clone()))?;
         registry.register(Box::new(active.clone()))?;
         registry.register(Box::new(build))?;
+        let outbound = Outbound::new(&registry)?;
         Ok(Self {
             registry,
             durations,
             active,
+            outbound,
         })
     }
 
@@ -79,6 +133,31 @@ impl Metrics {
         self.durations
             .with_label_values(&labels)
             .observe(took.as_secs_f64());
+    }
+
+    /// Notes how events stand on their way out.
+    pub(crate) fn backlog(&self, backlog: Backlog) {
+        let Outbound {
+            waiting, oldest, ..
+        } = &self.outbound;
+        for (what, n, age) in [
+            ("events", backlog.n_events, backlog.oldest_event),
+            ("deliveries", backlog.n_deliveries, backlog.oldest_due),
+        ] {
+            waiting.with_label_values(&[what]).set(n);
+            oldest.with_label_values(&[what]).set(age.as_seconds_f64());
+        }
+    }
+
+    /// Counts an attempt to hand an event over.
+    pub(crate) fn attempted(&self, outcome: &str) {
+        let attempts = self.outbound.attempts.with_label_values(&[outcome]);
+        attempts.inc();
+    }
+
+    /// Counts a delivery that was given up.
+    pub(crate) fn died(&self) {
+        self.outbound.dead.inc();
     }
 
     /// All of it in the text format of Prometheus.

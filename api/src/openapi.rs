@@ -7,6 +7,7 @@
 mod example;
 mod implied;
 mod link;
+mod webhook;
 
 use std::sync::LazyLock;
 
@@ -43,6 +44,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         (name = "readings", description = "Measured values of floors and of the air over them; a wrong one is superseded, never edited."),
         (name = "films", description = "What lies on a floor at any moment, what is known of it, and what happened to it."),
         (name = "inbound", description = "What contractors' own systems send, signed."),
+        (name = "subscriptions", description = "Who is told of events, signed, and the log of what was sent to them."),
         (name = "reports", description = "Sums over completions: planned beside actual."),
         (name = "service", description = "The service itself: its health and its description."),
     ),
@@ -67,6 +69,9 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::contractor::register,
         http::contractor::list,
         http::contractor::get,
+        http::delivery::list,
+        http::delivery::get,
+        http::delivery::replay,
         http::estimate::make,
         http::estimate::list,
         http::estimate::get,
@@ -106,6 +111,14 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::stock_item::get,
         http::stock_item::change,
         http::stock_item::delete,
+        http::subscription::make,
+        http::subscription::list,
+        http::subscription::get,
+        http::subscription::change,
+        http::subscription::delete,
+        http::subscription::rotate,
+        http::subscription::ping,
+        http::subscription::replay,
         http::surface::register,
         http::surface::list,
         http::surface::batch,
@@ -132,6 +145,15 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         Fault,
         wire::contractor::ContractorRequest,
         wire::estimate_job::ResultLine,
+        wire::event::data::SiteEventData,
+        wire::event::data::RateCardEventData,
+        wire::event::data::SurfaceEventData,
+        wire::event::data::PlanEventData,
+        wire::event::data::EstimateEventData,
+        wire::event::data::CompletionEventData,
+        wire::event::data::SurfaceFactEventData,
+        wire::event::data::SubscriptionEventData,
+        wire::event::data::RecordEventData,
         wire::inbound::InboundNameRequest,
         wire::inbound::InboundVoidRequest,
     )),

@@ -52,7 +52,6 @@ impl WebhookSecret {
         LENGTHS.contains(&bytes.len()).then_some(Self(bytes))
     }
 
-    #[cfg_attr(not(test), expect(dead_code, reason = "for secrets of others"))]
     /// Reads `whsec_` and base64, or the base64 alone; none if it is something else.
     pub(crate) fn parse(text: &str) -> Option<Self> {
         let bytes = STANDARD.decode(text.strip_prefix(PREFIX).unwrap_or(text));
@@ -69,7 +68,6 @@ impl WebhookSecret {
         format!("{PREFIX}{}", STANDARD.encode(&self.0))
     }
 
-    #[cfg_attr(not(test), expect(dead_code, reason = "for messages of ours"))]
     /// The signature of a message for `webhook-signature`; `timestamp` is in seconds since 1970.
     pub(crate) fn sign(&self, id: &str, timestamp: i64, body: &[u8]) -> String {
         let tag = self.tag(id, &timestamp.to_string(), body);

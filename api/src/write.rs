@@ -226,7 +226,12 @@ pub(crate) async fn attempts<R>(
         let tx = ctx.store.begin(tenant).await?.signed_by(by.clone());
         match work(tx).await {
             Err(problem) if problem.code() == Code::Contended && attempt < ATTEMPTS => attempt += 1,
-            done => return done,
+            Ok(done) => {
+                // What was written was told of, and somebody may be waiting to hear it.
+                ctx.outbound.notify_one();
+                return Ok(done);
+            }
+            Err(problem) => return Err(problem),
         }
     }
 }

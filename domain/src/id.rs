@@ -66,6 +66,8 @@ ids! {
     CompletionId "cmp",
     /// Names a contractor: an organisation that does the work.
     ContractorId "con",
+    /// Names a delivery: one event on its way to one subscription.
+    DeliveryId "dlv",
     /// Names an estimate over many surfaces.
     EstimateId "est",
     /// Names an estimate that is made in the background.
@@ -88,6 +90,8 @@ ids! {
     SourceId "src",
     /// Names something that is left over at a site.
     StockItemId "stk",
+    /// Names a subscription: who wants to be told of events, and where.
+    SubscriptionId "sub",
     /// Names a surface.
     SurfaceId "srf",
     /// Names a tenant.

@@ -3,7 +3,9 @@
 mod words;
 
 pub mod card;
+pub mod delivery;
 pub mod estimate;
+pub mod event;
 pub mod film;
 pub mod geometry;
 pub mod id;

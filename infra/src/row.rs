@@ -8,6 +8,7 @@ pub(crate) mod completion;
 mod completion_line;
 mod contractor;
 mod contractor_source;
+pub(crate) mod delivery;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 mod history;
@@ -15,7 +16,7 @@ pub(crate) mod idempotency_key;
 pub(crate) mod inbound_event;
 pub(crate) mod inbound_report;
 mod observation;
-mod outbox;
+pub(crate) mod outbox;
 pub(crate) mod plan;
 mod plan_line;
 mod product;
@@ -24,6 +25,7 @@ mod reading;
 mod site;
 mod status;
 mod stock_item;
+pub(crate) mod subscription;
 mod surface;
 pub(crate) mod tenant;
 
@@ -35,6 +37,7 @@ pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;
 pub use self::contractor::ContractorRow;
 pub use self::contractor_source::ContractorSourceRow;
+pub use self::delivery::{AttemptRow, DeliveryRow};
 pub use self::estimate::{EstimateBrief, EstimateRow};
 pub use self::estimate_job::EstimateJobRow;
 pub(crate) use self::estimate_job::part;
@@ -49,9 +52,11 @@ pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::site::SiteRow;
 pub use self::status::{
-    CompletionStatus, FactStatus, JobStatus, PlanStatus, ProductStatus, SourceStatus, UnknownStatus,
+    CompletionStatus, DeliveryStatus, DisabledBecause, FactStatus, JobStatus, PlanStatus,
+    ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
 };
 pub use self::stock_item::StockItemRow;
+pub use self::subscription::SubscriptionRow;
 pub use self::surface::SurfaceRow;
 pub use self::tenant::TenantRow;
 use crate::store::StoreError;

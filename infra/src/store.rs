@@ -6,6 +6,8 @@
 mod completion;
 mod contractor;
 mod contractor_source;
+mod courier;
+mod delivery;
 mod error;
 mod estimate;
 mod estimate_job;
@@ -26,6 +28,7 @@ mod reading;
 mod report;
 mod site;
 mod stock_item;
+mod subscription;
 mod surface;
 mod table;
 mod tenant;
@@ -43,6 +46,8 @@ use sea_orm::{
 pub use self::completion::{CompletionFilter, Completions};
 pub use self::contractor::Contractors;
 pub use self::contractor_source::ContractorSources;
+pub use self::courier::Backlog;
+pub use self::delivery::{Deliveries, DeliveryFilter, Recorded, Span};
 pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
 pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};
@@ -61,6 +66,7 @@ pub use self::reading::{ReadingFilter, Readings};
 pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
 pub use self::site::{SiteFilter, Sites};
 pub use self::stock_item::{StockItemFilter, StockItems};
+pub use self::subscription::Subscriptions;
 pub use self::surface::{SurfaceFilter, Surfaces};
 pub use self::tenant::Tenants;
 use crate::config::DatabaseConfig;
@@ -336,6 +342,16 @@ impl Tx {
     /// What happened to surfaces.
     pub const fn histories(&self) -> Histories<'_> {
         Histories(self)
+    }
+
+    /// Who wants to be told of events.
+    pub const fn subscriptions(&self) -> Subscriptions<'_> {
+        Subscriptions(self)
+    }
+
+    /// Events on their way to them.
+    pub const fn deliveries(&self) -> Deliveries<'_> {
+        Deliveries(self)
     }
 
     /// Events on their way out.

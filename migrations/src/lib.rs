@@ -15,6 +15,7 @@ mod m20261125_030_create_stock_items;
 mod m20261125_031_create_estimate_jobs;
 mod m20261125_032_create_contractor_sources;
 mod m20261125_033_compress_documents;
+mod m20261125_040_create_subscriptions;
 
 use std::collections::BTreeSet;
 
@@ -41,6 +42,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_031_create_estimate_jobs::CreateEstimateJobs),
             Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
             Box::new(m20261125_033_compress_documents::CompressDocuments),
+            Box::new(m20261125_040_create_subscriptions::CreateSubscriptions),
         ]
     }
 }
@@ -63,6 +65,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_031_create_estimate_jobs.rs"),
     include_str!("m20261125_032_create_contractor_sources.rs"),
     include_str!("m20261125_033_compress_documents.rs"),
+    include_str!("m20261125_040_create_subscriptions.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

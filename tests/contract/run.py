@@ -15,7 +15,7 @@ import sys
 import time
 from pathlib import Path
 
-from service import ROOT, Service, seed
+from service import EXAMPLES, ROOT, Service, seed
 
 HERE = Path(__file__).resolve().parent
 DOCUMENT = ROOT / "openapi" / "openapi.json"
@@ -25,7 +25,7 @@ def with_ids_of(ids):
     """The description with the ids of its examples exchanged for those of records that exist."""
     text = re.sub(r"\b([a-z]{3})_[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", lambda found: ids.get(found[1], found[0]), DOCUMENT.read_text())
     document = json.loads(text)
-    prefixes = {"site": "sit", "surface": "srf", "plan": "pln", "estimate": "est", "completion": "cmp", "contractor": "con"}
+    prefixes = {"site": "sit", "surface": "srf", "plan": "pln", "estimate": "est", "completion": "cmp", "contractor": "con", "subscription": "sub"}
     for item in document["paths"].values():
         for operation in item.values():
             for parameter in operation.get("parameters", []):
@@ -48,7 +48,9 @@ def main():
     started = time.monotonic()
     with Service(given.binary, given.directory, given.database_url) as service:
         document = given.directory / "openapi.json"
-        document.write_text(with_ids_of(seed(service)))
+        ids = seed(service)
+        ids["sub"] = service.post("/v1/subscriptions", EXAMPLES["makeSubscription"]["request"], "subscription")["id"]
+        document.write_text(with_ids_of(ids))
         command = [
             tools / "schemathesis", "--config-file", HERE / "schemathesis.toml",
             "run", document, "--url", service.url,

@@ -251,7 +251,7 @@ async fn the_clinic_walked_twice_changes_nothing() {
     let app = TestApp::start().await;
     let n_events = async || {
         let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-        tx.outbox().list_unsent(10_000).await.unwrap().len()
+        tx.outbox().list(10_000).await.unwrap().len()
     };
     let bare = bare_walk(&app).await;
     let before = n_events().await;

@@ -30,6 +30,7 @@ mod journey;
 mod jwks;
 mod knowledge;
 mod lockfile;
+mod outbound;
 mod outline;
 mod plan;
 mod plan_facts;

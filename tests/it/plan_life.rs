@@ -31,7 +31,7 @@ async fn read_plan(admin: &Caller, id: &str) -> Answer {
 /// The types of the events of a subject, in their order.
 async fn events(app: &TestApp, subject: &str) -> Vec<String> {
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(1_000).await.unwrap();
+    let events = tx.outbox().list(1_000).await.unwrap();
     let own = events.into_iter().filter(|event| event.subject == subject);
     own.map(|event| event.kind).collect()
 }
@@ -47,7 +47,7 @@ async fn a_preview_says_what_the_plan_would_and_keeps_nothing() {
     let (header, shown) = (shown.header("ETag").is_some(), shown.json());
     assert!(!header);
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let n_events = tx.outbox().list_unsent(1_000).await.unwrap().len();
+    let n_events = tx.outbox().list(1_000).await.unwrap().len();
     drop(tx);
     // The site and the surface were told of, nothing else.
     assert_eq!(n_events, 2);

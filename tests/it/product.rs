@@ -196,7 +196,7 @@ async fn a_change_is_a_new_version_and_a_change_of_nothing_is_none() {
     let kept = format!("/v1/plans/{}", read::text(&first, "/id"));
     assert_eq!(admin.get(&kept).await.must(200).json(), first);
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(100).await.unwrap();
+    let events = tx.outbox().list(100).await.unwrap();
     let kinds: Vec<_> = events
         .iter()
         .filter(|event| event.subject == "night_polish")

@@ -49,7 +49,7 @@ async fn an_edition_that_was_issued_is_read_back_and_is_what_the_site_shows() {
     assert_eq!(shown.json()["rate_card_number"], 2);
     assert_eq!(shown.json()["rate_card"], told["rate_card"]);
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(100).await.unwrap();
+    let events = tx.outbox().list(100).await.unwrap();
     let kinds: Vec<&str> = events.iter().map(|event| event.kind.as_str()).collect();
     let expected = [
         "wearcourse.site.registered.v1",

@@ -39,7 +39,7 @@ async fn a_reading_is_kept_as_it_was_told_and_told_of() {
     let read = admin.get(&path).await.must(200);
     assert_eq!((read.text(), read.etag()), (made.text(), made.etag()));
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(1_000).await.unwrap();
+    let events = tx.outbox().list(1_000).await.unwrap();
     let event = events.last().unwrap();
     assert_eq!(event.kind, "wearcourse.reading.taken.v1");
     assert_eq!(event.subject, made.id());
@@ -161,7 +161,7 @@ async fn a_correction_counts_in_the_place_of_a_reading_once() {
     let again = admin.record(&supersede, &better).await;
     again.problem(409, "state_conflict");
     let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(1_000).await.unwrap();
+    let events = tx.outbox().list(1_000).await.unwrap();
     let told: Vec<_> = events[events.len() - 2..]
         .iter()
         .map(|event| (event.kind.as_str(), event.subject.clone(), event.version))

@@ -90,7 +90,7 @@ async fn what_is_left_over_is_registered_read_changed_and_deleted() {
     admin.get(&path).await.problem(404, "not_found");
     delete(&admin, &path, "*").await.problem(404, "not_found");
     let tx = app.store().read(app.tenant("north")).await.unwrap();
-    let events = tx.outbox().list_unsent(100).await.unwrap();
+    let events = tx.outbox().list(100).await.unwrap();
     let kinds: Vec<_> = events
         .iter()
         .filter(|event| event.subject == made.id())

@@ -94,6 +94,18 @@ impl TestApp {
         }
     }
 
+    /// The same service sending events to subscriptions, with more variables of the configuration.
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_sending(variables: &[(&str, &str)]) -> Self {
+        let own = [
+            ("WEARCOURSE_AUTH_SECRET", SECRET),
+            ("WEARCOURSE_OUTBOUND", "on"),
+        ];
+        Self::start_with(&[&own[..], variables].concat()).await
+    }
+
     /// A caller of a tenant whose token carries these scopes; it is good for a day of the app's clock.
     ///
     /// # Panics
@@ -193,6 +205,8 @@ fn config(more: &[(&str, &str)]) -> Config {
         ("WEARCOURSE_WORKERS", "1"),
         ("WEARCOURSE_DRAIN_S", "0"),
         ("WEARCOURSE_SEAL_KEYS", SEAL_KEYS),
+        // A test that wants events to go out says so.
+        ("WEARCOURSE_OUTBOUND", "off"),
     ];
     let variables = variables.iter().chain(more).copied();
     let mut config = Config::from_vars(variables).expect("a configuration");

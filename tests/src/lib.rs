@@ -8,4 +8,5 @@ pub mod client;
 pub mod clinic;
 pub mod inbound;
 pub mod read;
+pub mod receiver;
 pub mod snapshot;

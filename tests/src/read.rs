@@ -5,6 +5,7 @@
     reason = "an answer without what it must hold ends the test, with the answer shown"
 )]
 
+use chrono::{DateTime, Utc};
 use serde_json::Value;
 
 /// What a pointer such as `/cost/net` leads to.
@@ -40,6 +41,18 @@ pub fn number(value: &Value, pointer: &str) -> f64 {
     match at(value, pointer).as_f64() {
         Some(number) => number,
         None => panic!("no number at {pointer} in {value:#}"),
+    }
+}
+
+/// The moment that a pointer leads to.
+///
+/// # Panics
+/// If there is no moment.
+#[track_caller]
+pub fn moment(value: &Value, pointer: &str) -> DateTime<Utc> {
+    match text(value, pointer).parse().ok() {
+        Some(moment) => moment,
+        None => panic!("no moment at {pointer} in {value:#}"),
     }
 }
 

@@ -10,6 +10,7 @@ pub(crate) use infra::row::CompletionRow;
 
 use chrono::{DateTime, Utc};
 use domain::{
+    event::EventKind,
     id::{CompletionId, ContractorId, EventId, PlanId, TenantId},
     knowledge::Products,
     record::{Reported, WHOLE_PPM},
@@ -30,12 +31,10 @@ use crate::{
     problem::Problem,
     wire::{
         self,
-        completion::{CompletionRequest, amendments, as_it_stands},
+        completion::{CompletionRequest, amendments, as_it_stands, deviations_of},
+        event::data::CompletionEventData,
     },
 };
-
-const RECORDED: &str = "wearcourse.completion.recorded.v1";
-const SUPERSEDED: &str = "wearcourse.completion.superseded.v1";
 
 /// Who reports. Callers with a token also enter what was done before anything was planned here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,7 +98,14 @@ pub(crate) async fn supersede(
         ..old
     };
     let statement = format!("A completion was corrected by {}.", new.id);
-    tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
+    tell(
+        ctx,
+        tx,
+        EventKind::CompletionSuperseded,
+        &old,
+        (new.created_at, &statement),
+    )
+    .await?;
     Ok(new)
 }
 
@@ -164,7 +170,9 @@ async fn append(
     }
     tx.completions().insert(&row, &lines).await?;
     let statement = statement(ctx, &row, &work.reported);
-    tell(ctx, tx, RECORDED, &row, (row.finished_at, &statement)).await?;
+    let kind = EventKind::CompletionRecorded;
+    tell(ctx, tx, kind, &row, (row.finished_at, &statement)).await?;
+    flag(ctx, tx, &row).await?;
     Ok(row)
 }
 
@@ -215,15 +223,30 @@ async fn left(tx: &Tx, plan: PlanId, corrects: Option<&CompletionRow>) -> Result
 async fn tell(
     ctx: &Context,
     tx: &Tx,
-    kind: &str,
+    kind: EventKind,
     row: &CompletionRow,
     (at, statement): (DateTime<Utc>, &str),
 ) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, version) = (row.id.to_string(), version(row)?);
-    let data = as_it_stands(row.clone())?;
-    let event = wire::event::encode_document(event, kind, (&subject, version), now, &data)?;
+    let event = wire::event::encode(event, kind, now, &event_data(row)?)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
+}
+
+/// Tells, besides of the completion itself, of the deviations that were found in it, if any were: who looks after them
+/// need not read every report.
+async fn flag(ctx: &Context, tx: &Tx, row: &CompletionRow) -> Result<(), Problem> {
+    let data = event_data(row)?;
+    if data.has_deviations() {
+        let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+        let event = wire::event::encode(event, EventKind::CompletionDeviated, now, &data)?;
+        tx.outbox().append(&event).await?;
+    }
+    Ok(())
+}
+
+fn event_data(row: &CompletionRow) -> Result<CompletionEventData, Problem> {
+    let deviations = deviations_of(row)?;
+    Ok(CompletionEventData::new(row, version(row)?, deviations))
 }
 
 /// What was done, in one sentence.

@@ -1,6 +1,9 @@
 //! Registering and reading contractors.
 
-use domain::id::{ContractorId, EventId, TenantId};
+use domain::{
+    event::EventKind,
+    id::{ContractorId, EventId, TenantId},
+};
 use infra::{
     row::ContractorRow,
     store::{Page, Tx},
@@ -12,6 +15,7 @@ use crate::{
     wire::{
         self,
         contractor::{ContractorRequest, ContractorView},
+        event::data::RecordEventData,
     },
 };
 
@@ -36,9 +40,10 @@ pub(crate) async fn register(
         updated_at: now,
     };
     tx.contractors().insert(&row).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
-    let kind = "wearcourse.contractor.registered.v1";
-    let event = wire::event::encode(event, kind, (&subject, row.version), now, &view)?;
+    let event = EventId::from_uuid(ctx.ids.uuid());
+    let subject = ("/v1/contractors", id.to_string(), row.version);
+    let data = RecordEventData::new(subject, None);
+    let event = wire::event::encode(event, EventKind::ContractorRegistered, now, &data)?;
     tx.outbox().append(&event).await?;
     Ok(row)
 }

@@ -2,7 +2,10 @@
 
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use chrono::TimeDelta;
-use domain::id::{ContractorId, EventId, SourceId, TenantId};
+use domain::{
+    event::EventKind,
+    id::{ContractorId, EventId, SourceId, TenantId},
+};
 pub(crate) use infra::row::ContractorSourceRow;
 use infra::{
     row::SourceStatus,
@@ -19,6 +22,7 @@ use crate::{
     wire::{
         self,
         contractor_source::{ContractorSourceRequest, ContractorSourceView, RotateSecretRequest},
+        event::data::RecordEventData,
     },
 };
 
@@ -83,7 +87,7 @@ pub(crate) async fn make(
         updated_at: now,
     };
     tx.contractor_sources().insert(&row).await?;
-    tell(ctx, tx, "wearcourse.contractor_source.made.v1", &row).await?;
+    tell(ctx, tx, EventKind::ContractorSourceMade, &row).await?;
     Ok((row, secret))
 }
 
@@ -109,7 +113,7 @@ pub(crate) async fn rotate(
         ..old
     };
     tx.contractor_sources().update(&row, old.version).await?;
-    tell(ctx, tx, "wearcourse.contractor_source.rotated.v1", &row).await?;
+    tell(ctx, tx, EventKind::ContractorSourceRotated, &row).await?;
     Ok((row, secret))
 }
 
@@ -132,7 +136,7 @@ pub(crate) async fn disable(
         ..old
     };
     tx.contractor_sources().update(&row, old.version).await?;
-    tell(ctx, tx, "wearcourse.contractor_source.disabled.v1", &row).await?;
+    tell(ctx, tx, EventKind::ContractorSourceDisabled, &row).await?;
     Ok(row)
 }
 
@@ -166,12 +170,13 @@ pub(crate) fn view(tenant: TenantId, row: &ContractorSourceRow) -> ContractorSou
 async fn tell(
     ctx: &Context,
     tx: &Tx,
-    kind: &str,
+    kind: EventKind,
     row: &ContractorSourceRow,
 ) -> Result<(), Problem> {
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let data = view(tx.tenant(), row);
-    let event = wire::event::encode(event, kind, (&subject, row.version), row.updated_at, &data)?;
+    let event = EventId::from_uuid(ctx.ids.uuid());
+    let subject = ("/v1/contractor-sources", row.id.to_string(), row.version);
+    let data = RecordEventData::new(subject, None);
+    let event = wire::event::encode(event, kind, row.updated_at, &data)?;
     Ok(tx.outbox().append(&event).await?)
 }
 

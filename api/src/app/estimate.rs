@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use domain::{
     estimate::pool::{Estimate, Planned, pool},
+    event::EventKind,
     id::{EstimateId, EventId, SurfaceId, TenantId},
     plan::Plan,
     stock::Stock,
@@ -25,6 +26,7 @@ use crate::{
     wire::{
         self,
         estimate::{EstimateHead, EstimateRequest, EstimateView},
+        event::data::EstimateEventData,
         plan::RateCardRef,
     },
 };
@@ -151,9 +153,11 @@ async fn keep(ctx: &Context, tx: &Tx, made: &Made) -> Result<EstimateRow, Proble
         created_at: now,
     };
     tx.estimates().insert(&row).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
-    let kind = "wearcourse.estimate.made.v1";
-    let event = wire::event::encode(event, kind, (&subject, 1), now, &view.head())?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        EstimateEventData::from(&row),
+    );
+    let event = wire::event::encode(event, EventKind::EstimateMade, now, &data)?;
     tx.outbox().append(&event).await?;
     Ok(row)
 }

@@ -5,6 +5,7 @@
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
+pub(crate) mod delivery;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 pub(crate) mod film;
@@ -19,6 +20,7 @@ pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod site;
 pub(crate) mod stock_item;
+pub(crate) mod subscription;
 pub(crate) mod surface;
 pub(crate) mod unrinsed;
 

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
+    event::EventKind,
     film::{Told, describe},
     id::{EventId, ObservationId, SurfaceId, TenantId},
     survey::FilmKind,
@@ -18,10 +19,7 @@ use crate::{
     body::Faults,
     context::Context,
     problem::Problem,
-    wire::{
-        self,
-        observation::{ObservationRequest, ObservationView},
-    },
+    wire::{self, event::data::SurfaceFactEventData, observation::ObservationRequest},
 };
 
 /// How far in the future an observation may lie, for clocks that are set wrong.
@@ -162,12 +160,14 @@ async fn tell(
     (at, statement): (DateTime<Utc>, &str),
 ) -> Result<(), Problem> {
     let kind = match row.status {
-        FactStatus::Recorded => "wearcourse.observation.recorded.v1",
-        FactStatus::Superseded => "wearcourse.observation.superseded.v1",
+        FactStatus::Recorded => EventKind::ObservationRecorded,
+        FactStatus::Superseded => EventKind::ObservationSuperseded,
     };
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, view) = (row.id.to_string(), ObservationView::from(row));
-    let event = wire::event::encode(event, kind, (&subject, version(row)), now, &view)?;
+    let subject = ("/v1/observations", row.id.to_string(), version(row));
+    let on = (row.site_id, row.surface_id);
+    let data = SurfaceFactEventData::new(subject, on, row.observed_at);
+    let event = wire::event::encode(event, kind, now, &data)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 

@@ -11,6 +11,7 @@ pub(crate) use sheet::sheet;
 
 use domain::{
     card::RateCard,
+    event::EventKind,
     film::State,
     id::{EventId, PlanId, SurfaceId, TenantId},
     knowledge::KnowledgeBase,
@@ -37,6 +38,7 @@ use crate::{
     problem::Problem,
     wire::{
         self,
+        event::data::PlanEventData,
         plan::{PlanHead, PlanPreviewView, PlanRequest, PlanView, RateCardRef, as_it_stands},
     },
 };
@@ -292,10 +294,11 @@ async fn keep(
         created_at: now,
     };
     tx.plans().insert(&row, &lines(id, plan)).await?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), id.to_string());
-    let kind = "wearcourse.plan.proposed.v1";
-    let subject = (subject.as_str(), row.version);
-    let event = wire::event::encode_document(event, kind, subject, now, &row.document)?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        PlanEventData::from(&row),
+    );
+    let event = wire::event::encode(event, EventKind::PlanProposed, now, &data)?;
     let statement = format!(
         "Planned: {}, {}.",
         plan.process_name,

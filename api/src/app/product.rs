@@ -3,6 +3,7 @@
 //! A product is withdrawn and never deleted, because plans and completions name it.
 
 use domain::{
+    event::EventKind,
     id::{EventId, ProductId, TenantId},
     knowledge::Product,
 };
@@ -17,6 +18,7 @@ use crate::{
     problem::{Code, Problem},
     wire::{
         self,
+        event::data::RecordEventData,
         knowledge::{OwnHead, ProductView},
         product::ProductRequest,
     },
@@ -56,7 +58,7 @@ pub(crate) async fn register(
         updated_at: now,
     };
     tx.products().insert(&row).await?;
-    tell(ctx, tx, "wearcourse.product.registered.v1", &row).await?;
+    tell(ctx, tx, EventKind::ProductRegistered, &row).await?;
     Ok(row)
 }
 
@@ -100,7 +102,7 @@ pub(crate) async fn change(
         ..row.clone()
     };
     tx.products().update(&changed, row.version).await?;
-    tell(ctx, tx, "wearcourse.product.changed.v1", &changed).await?;
+    tell(ctx, tx, EventKind::ProductChanged, &changed).await?;
     Ok(changed)
 }
 
@@ -112,10 +114,10 @@ const fn status(request: &ProductRequest) -> ProductStatus {
     }
 }
 
-async fn tell(ctx: &Context, tx: &Tx, kind: &str, row: &ProductRow) -> Result<(), Problem> {
+async fn tell(ctx: &Context, tx: &Tx, kind: EventKind, row: &ProductRow) -> Result<(), Problem> {
     let event = EventId::from_uuid(ctx.ids.uuid());
-    let subject = (row.key.as_str(), row.version);
-    let event = wire::event::encode(event, kind, subject, row.updated_at, &view(row)?)?;
+    let data = RecordEventData::new(("/v1/products", row.key.clone(), row.version), None);
+    let event = wire::event::encode(event, kind, row.updated_at, &data)?;
     tx.outbox().append(&event).await?;
     Ok(())
 }

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
+    event::EventKind,
     id::{ContractorId, EventId, ReadingId, SurfaceId, TenantId},
     reading::ReadingKind,
 };
@@ -21,12 +22,10 @@ use crate::{
     problem::Problem,
     wire::{
         self,
+        event::data::SurfaceFactEventData,
         reading::{ReadingRequest, ReadingView, as_it_stands},
     },
 };
-
-const TAKEN: &str = "wearcourse.reading.taken.v1";
-const SUPERSEDED: &str = "wearcourse.reading.superseded.v1";
 
 /// How far in the future a reading may lie, for clocks that are set wrong.
 const MAX_AHEAD_H: i64 = 24;
@@ -82,7 +81,14 @@ pub(crate) async fn supersede(
         ..old
     };
     let statement = format!("A reading was corrected by {}.", new.id);
-    tell(ctx, tx, SUPERSEDED, &old, (new.created_at, &statement)).await?;
+    tell(
+        ctx,
+        tx,
+        EventKind::ReadingSuperseded,
+        &old,
+        (new.created_at, &statement),
+    )
+    .await?;
     Ok(new)
 }
 
@@ -154,7 +160,14 @@ async fn append(
     row.document = wire::document(&ReadingView::new(&row, request))?;
     tx.readings().insert(&row).await?;
     let statement = format!("Measured: {} {}.", row.kind.word(), request.value);
-    tell(ctx, tx, TAKEN, &row, (row.taken_at, &statement)).await?;
+    tell(
+        ctx,
+        tx,
+        EventKind::ReadingTaken,
+        &row,
+        (row.taken_at, &statement),
+    )
+    .await?;
     Ok(row)
 }
 
@@ -162,13 +175,15 @@ async fn append(
 async fn tell(
     ctx: &Context,
     tx: &Tx,
-    kind: &str,
+    kind: EventKind,
     row: &ReadingRow,
     (at, statement): (DateTime<Utc>, &str),
 ) -> Result<(), Problem> {
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, data) = (row.id.to_string(), as_it_stands(row.clone())?);
-    let event = wire::event::encode_document(event, kind, (&subject, version(row)), now, &data)?;
+    let subject = ("/v1/readings", row.id.to_string(), version(row));
+    let on = (row.site_id, row.surface_id);
+    let data = SurfaceFactEventData::new(subject, on, row.taken_at);
+    let event = wire::event::encode(event, kind, now, &data)?;
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 

@@ -4,6 +4,7 @@
 
 use chrono::NaiveDate;
 use domain::{
+    event::EventKind,
     id::{EventId, SiteId, StockItemId, TenantId},
     stock::StockItem,
 };
@@ -21,6 +22,7 @@ use crate::{
     problem::{Code, Problem},
     wire::{
         self,
+        event::data::RecordEventData,
         stock_item::{StockItemRequest, StockItemView},
     },
 };
@@ -71,7 +73,7 @@ pub(crate) async fn register(
         updated_at: now,
     };
     tx.stock_items().insert(&row).await?;
-    tell(ctx, tx, "wearcourse.stock_item.registered.v1", &row).await?;
+    tell(ctx, tx, EventKind::StockItemRegistered, &row).await?;
     Ok(row)
 }
 
@@ -103,7 +105,7 @@ pub(crate) async fn change(
         ..row.clone()
     };
     tx.stock_items().update(&changed, row.version).await?;
-    tell(ctx, tx, "wearcourse.stock_item.changed.v1", &changed).await?;
+    tell(ctx, tx, EventKind::StockItemChanged, &changed).await?;
     Ok(changed)
 }
 
@@ -118,7 +120,7 @@ pub(crate) async fn delete(ctx: &Context, tx: &Tx, row: &StockItemRow) -> Result
         updated_at: ctx.clock.now(),
         ..row.clone()
     };
-    tell(ctx, tx, "wearcourse.stock_item.deleted.v1", &gone).await
+    tell(ctx, tx, EventKind::StockItemDeleted, &gone).await
 }
 
 fn check(
@@ -131,11 +133,11 @@ fn check(
     faults.finish()
 }
 
-async fn tell(ctx: &Context, tx: &Tx, kind: &str, row: &StockItemRow) -> Result<(), Problem> {
+async fn tell(ctx: &Context, tx: &Tx, kind: EventKind, row: &StockItemRow) -> Result<(), Problem> {
     let event = EventId::from_uuid(ctx.ids.uuid());
-    let subject = row.id.to_string();
-    let subject = (subject.as_str(), row.version);
-    let event = wire::event::encode(event, kind, subject, row.updated_at, &view(row)?)?;
+    let subject = ("/v1/stock-items", row.id.to_string(), row.version);
+    let data = RecordEventData::new(subject, Some(row.site_id));
+    let event = wire::event::encode(event, kind, row.updated_at, &data)?;
     tx.outbox().append(&event).await?;
     Ok(())
 }

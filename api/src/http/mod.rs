@@ -6,6 +6,7 @@
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
+pub(crate) mod delivery;
 pub(crate) mod description;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
@@ -25,6 +26,7 @@ mod route;
 pub(crate) mod sheet;
 pub(crate) mod site;
 pub(crate) mod stock_item;
+pub(crate) mod subscription;
 pub(crate) mod surface;
 
 pub(crate) use route::{Access, Kind, Route, Verb, allow};
@@ -38,7 +40,8 @@ use crate::{
             CompletionsRead, CompletionsReview, CompletionsWrite, ContractorsRead,
             ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite,
             ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, SitesRead, SitesWrite,
-            StockRead, StockWrite, SurfacesRead, SurfacesWrite,
+            StockRead, StockWrite, SubscriptionsRead, SubscriptionsWrite, SurfacesRead,
+            SurfacesWrite,
         },
     },
     problem::Code,
@@ -67,6 +70,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/contractors",                     "registerContractor", Access::Scope(ContractorsWrite::NAME), || web::to(contractor::register)),
     Route::new(Kind::List,   "/v1/contractors",                     "listContractors",    Access::Scope(ContractorsRead::NAME),  || web::to(contractor::list)),
     Route::new(Kind::Read,   "/v1/contractors/{contractor_id}",     "getContractor",      Access::Scope(ContractorsRead::NAME),  || web::to(contractor::get)),
+    Route::new(Kind::List,   "/v1/deliveries",                      "listDeliveries",     Access::Scope(SubscriptionsRead::NAME), || web::to(delivery::list)),
+    Route::new(Kind::Read,   "/v1/deliveries/{delivery_id}",        "getDelivery",        Access::Scope(SubscriptionsRead::NAME), || web::to(delivery::get)),
+    Route::new(Kind::Act,    "/v1/deliveries/{delivery_id}/replay", "replayDelivery",     Access::Scope(SubscriptionsWrite::NAME), || web::to(delivery::replay)),
     Route::new(Kind::Record, "/v1/estimate-jobs",                   "askForEstimate",     Access::Scope(EstimatesWrite::NAME),   || web::to(estimate_job::ask)).also(&[Code::TooManyJobs]),
     Route::new(Kind::List,   "/v1/estimate-jobs",                   "listEstimateJobs",   Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::list)),
     Route::new(Kind::Read,   "/v1/estimate-jobs/{estimate_job_id}", "getEstimateJob",     Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::get)),
@@ -121,6 +127,14 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/stock-items/{stock_item_id}",     "getStockItem",       Access::Scope(StockRead::NAME),        || web::to(stock_item::get)),
     Route::new(Kind::Change, "/v1/stock-items/{stock_item_id}",     "changeStockItem",    Access::Scope(StockWrite::NAME),       || web::to(stock_item::change)),
     Route::new(Kind::Delete, "/v1/stock-items/{stock_item_id}",     "deleteStockItem",    Access::Scope(StockWrite::NAME),       || web::to(stock_item::delete)),
+    Route::new(Kind::Create, "/v1/subscriptions",                   "makeSubscription",   Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::make)).also(&[Code::StateConflict]),
+    Route::new(Kind::List,   "/v1/subscriptions",                   "listSubscriptions",  Access::Scope(SubscriptionsRead::NAME), || web::to(subscription::list)),
+    Route::new(Kind::Read,   "/v1/subscriptions/{subscription_id}", "getSubscription",    Access::Scope(SubscriptionsRead::NAME), || web::to(subscription::get)),
+    Route::new(Kind::Change, "/v1/subscriptions/{subscription_id}", "changeSubscription", Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::change)),
+    Route::new(Kind::Amend,  "/v1/subscriptions/{subscription_id}/rotate", "rotateSubscriptionSecret", Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::rotate)),
+    Route::new(Kind::Act,    "/v1/subscriptions/{subscription_id}/ping", "pingSubscription", Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::ping)),
+    Route::new(Kind::Request, "/v1/subscriptions/{subscription_id}/replay", "replayEvents", Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::replay)),
+    Route::new(Kind::Delete, "/v1/subscriptions/{subscription_id}", "deleteSubscription", Access::Scope(SubscriptionsWrite::NAME), || web::to(subscription::delete)),
     Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
     Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),

@@ -68,6 +68,10 @@ pub(crate) enum Kind {
     Change,
     /// POST that says something of a record that is there; needs an `Idempotency-Key`.
     Amend,
+    /// POST without a body that has something done with a record, whichever version it has; needs an `Idempotency-Key`.
+    Act,
+    /// POST that asks for work on the parts of a record, which stays as it is; needs an `Idempotency-Key`.
+    Request,
     /// POST of what somebody without a token has signed.
     Signed,
     /// POST without a body that takes a record to its next status; needs `If-Match`, takes an `Idempotency-Key`.
@@ -88,6 +92,8 @@ impl Kind {
             | Self::Record
             | Self::Batch
             | Self::Amend
+            | Self::Act
+            | Self::Request
             | Self::Signed
             | Self::Step
             | Self::Cancel => Verb::Post,
@@ -145,7 +151,7 @@ impl Kind {
                 C::InvalidBody,
                 C::Contended,
             ],
-            Self::Amend => AMEND_CODES,
+            Self::Amend | Self::Act | Self::Request => AMEND_CODES,
             Self::Signed => SIGNED_CODES,
             Self::Step => STEP_CODES,
             Self::Delete => DELETE_CODES,

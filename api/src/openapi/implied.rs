@@ -12,7 +12,7 @@ use utoipa::{
     },
 };
 
-use super::{example, link};
+use super::{example, link, webhook};
 use crate::{
     auth::{BUNDLES, SCOPES},
     http::{Access, Kind, ROUTES, Route, Verb},
@@ -54,6 +54,7 @@ impl Modify for Implied {
             }
         }
         link::add(document);
+        webhook::add(document);
     }
 }
 
@@ -143,7 +144,10 @@ fn description(told: Option<String>, route: &Route) -> String {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect. `Location` names what \
              it made."
         }
-        Kind::Amend | Kind::Batch => {
+        Kind::Act => {
+            "It has no body, or `{}`. It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
+        }
+        Kind::Amend | Kind::Batch | Kind::Request => {
             "It needs an `Idempotency-Key`, and may be sent again with it without a second effect."
         }
         Kind::Change => {
@@ -217,8 +221,10 @@ fn add_headers(response: &mut Response, kind: Kind) {
             tag,
             ("Location", "The path of the new record.", 300),
         ]),
-        Kind::Change | Kind::Step | Kind::Amend | Kind::Cancel => headers.extend([replayed, tag]),
-        Kind::Batch | Kind::Signed | Kind::Delete => headers.push(replayed),
+        Kind::Change | Kind::Step | Kind::Amend | Kind::Act | Kind::Cancel => {
+            headers.extend([replayed, tag]);
+        }
+        Kind::Batch | Kind::Request | Kind::Signed | Kind::Delete => headers.push(replayed),
         Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
@@ -238,7 +244,9 @@ const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
         Kind::Create | Kind::Cancel => &["IdempotencyKey"],
-        Kind::Record | Kind::Batch | Kind::Amend => &["RequiredIdempotencyKey"],
+        Kind::Record | Kind::Batch | Kind::Amend | Kind::Act | Kind::Request => {
+            &["RequiredIdempotencyKey"]
+        }
         Kind::Change | Kind::Step | Kind::Delete => &["IfMatch", "IdempotencyKey"],
     }
 }

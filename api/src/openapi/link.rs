@@ -50,7 +50,13 @@ fn routes() -> impl Iterator<Item = &'static Route> {
 fn leads_on(kind: Kind) -> bool {
     matches!(
         kind,
-        Kind::Create | Kind::Record | Kind::Change | Kind::Step | Kind::Amend | Kind::Read
+        Kind::Create
+            | Kind::Record
+            | Kind::Change
+            | Kind::Step
+            | Kind::Amend
+            | Kind::Act
+            | Kind::Read
     )
 }
 

@@ -62,13 +62,6 @@ impl From<&CostLine> for CostLineView {
     }
 }
 
-impl CostView {
-    /// All but tax.
-    pub(crate) const fn net(&self) -> &MoneyView {
-        &self.net
-    }
-}
-
 impl From<&CostSheet> for CostView {
     fn from(sheet: &CostSheet) -> Self {
         Self {

@@ -222,29 +222,6 @@ impl EstimateView {
     }
 }
 
-/// What an event says of an estimate; the whole is read at its address.
-#[derive(Debug, Serialize)]
-pub(crate) struct EstimateNotice<'a> {
-    id: &'a str,
-    site_id: &'a str,
-    n_surfaces: usize,
-    area_m2: f64,
-    net: &'a MoneyView,
-}
-
-impl EstimateView {
-    /// The estimate without its lines, for an event.
-    pub(crate) fn head(&self) -> EstimateNotice<'_> {
-        EstimateNotice {
-            id: &self.id,
-            site_id: &self.site_id,
-            n_surfaces: self.n_surfaces,
-            area_m2: self.area_m2,
-            net: self.cost.net(),
-        }
-    }
-}
-
 /// Surfaces by verdict.
 pub(super) fn verdicts(estimate: &Estimate) -> Vec<VerdictView> {
     let view = |count: &VerdictCount| VerdictView {

@@ -1,7 +1,7 @@
 //! A fact on its way out, written in the transaction that made it true.
 
 use chrono::{DateTime, Utc};
-use domain::id::EventId;
+use domain::id::{EventId, SiteId};
 use sea_orm::entity::prelude::*;
 
 use super::Stored;
@@ -23,8 +23,10 @@ pub struct EventRow {
     pub payload: String,
     /// When it happened.
     pub created_at: DateTime<Utc>,
-    /// When it was delivered.
-    pub sent_at: Option<DateTime<Utc>>,
+    /// The site that it is about; none if it is about no single one.
+    pub site_id: Option<SiteId>,
+    /// When those who want to be told of it got their deliveries.
+    pub handed_out_at: Option<DateTime<Utc>>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -40,7 +42,8 @@ pub(crate) struct Model {
     pub(crate) version: i64,
     pub(crate) payload: String,
     pub(crate) created_at: DateTime<Utc>,
-    pub(crate) sent_at: Option<DateTime<Utc>>,
+    pub(crate) site_id: Option<Uuid>,
+    pub(crate) handed_out_at: Option<DateTime<Utc>>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
 }
@@ -68,7 +71,8 @@ impl Stored for EventRow {
             version: self.version,
             payload: self.payload.clone(),
             created_at: truncate_to_millis(self.created_at),
-            sent_at: self.sent_at.map(truncate_to_millis),
+            site_id: self.site_id.map(SiteId::uuid),
+            handed_out_at: self.handed_out_at.map(truncate_to_millis),
         }
     }
 
@@ -80,7 +84,8 @@ impl Stored for EventRow {
             version: model.version,
             payload: model.payload,
             created_at: model.created_at,
-            sent_at: model.sent_at,
+            site_id: model.site_id.map(SiteId::from_uuid),
+            handed_out_at: model.handed_out_at,
         })
     }
 }

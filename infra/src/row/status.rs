@@ -85,6 +85,35 @@ statuses! {
         /// What it sends is refused.
         Disabled "disabled",
     }
+    /// The life of a subscription.
+    SubscriptionStatus {
+        /// It is told of events.
+        Enabled "enabled",
+        /// It is told nothing for now.
+        Disabled "disabled",
+        /// It is told nothing any more; it stays for the log of its deliveries.
+        Deleted "deleted",
+    }
+    /// Why a subscription is told nothing.
+    DisabledBecause {
+        /// Somebody said so.
+        Asked "asked",
+        /// Its receiver said that it wants nothing any more.
+        Gone "gone",
+        /// Its receiver took nothing for too long.
+        Failing "failing",
+    }
+    /// The life of a delivery.
+    DeliveryStatus {
+        /// It waits for its next attempt, or is being tried.
+        Pending "pending",
+        /// The receiver took it.
+        Delivered "delivered",
+        /// It is not tried again unless somebody says so.
+        Dead "dead",
+        /// Its subscription was deleted before it arrived.
+        Cancelled "cancelled",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

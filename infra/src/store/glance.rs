@@ -9,8 +9,8 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction};
 
 use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, EstimateJobs, Estimates, Plans, RateCards,
-    Readings, Sites, Surfaces, Tx,
+    Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Plans,
+    RateCards, Readings, Sites, Subscriptions, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -108,5 +108,15 @@ impl Glance<'_> {
     /// Measured values.
     pub const fn readings(&self) -> Readings<'_, Self> {
         Readings(self)
+    }
+
+    /// Who wants to be told of events.
+    pub const fn subscriptions(&self) -> Subscriptions<'_, Self> {
+        Subscriptions(self)
+    }
+
+    /// Events on their way to them.
+    pub const fn deliveries(&self) -> Deliveries<'_, Self> {
+        Deliveries(self)
     }
 }

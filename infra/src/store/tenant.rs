@@ -2,17 +2,22 @@
 
 use domain::id::TenantId;
 use sea_orm::sea_query::{Expr, ExprTrait, Query, SimpleExpr};
-use sea_orm::{ColumnTrait, ConnectionTrait, DbBackend, EntityTrait, IntoActiveModel, QueryFilter};
+use sea_orm::{
+    ColumnTrait, ConnectionTrait, DbBackend, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect,
+};
 
 use super::{Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::{TenantRow, tenant as tenants};
 
 /// How many rows one transaction of an erasure deletes at most.
-const BATCH: u64 = 1_000;
+pub(super) const BATCH: u64 = 1_000;
 
 /// All tables of tenants' rows; one that names another stands before it.
 pub(super) const TABLES: &[&str] = &[
+    "delivery_attempts",
+    "deliveries",
+    "subscriptions",
     "inbound_reports",
     "inbound_events",
     "contractor_sources",
@@ -69,6 +74,20 @@ impl Tenants<'_> {
             .one(&self.0.reader)
             .await?;
         Ok(found.map(TenantRow::from))
+    }
+
+    /// The ids of all tenants, for work that is done for each of them.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn ids(&self) -> Result<Vec<TenantId>, StoreError> {
+        let ids: Vec<uuid::Uuid> = tenants::Entity::find()
+            .select_only()
+            .column(tenants::Column::Id)
+            .into_tuple()
+            .all(&self.0.reader)
+            .await?;
+        Ok(ids.into_iter().map(TenantId::from_uuid).collect())
     }
 
     /// Deletes every row of a tenant and the tenant itself; false if there is none. Many short transactions, so

@@ -1,5 +1,7 @@
 //! Each accessor on a real database: a file, or a server when one is named (see `testing`). The bodies are the same.
 
+mod delivery;
+mod delivery_log;
 mod estate;
 mod estimate_job;
 mod film;
@@ -218,7 +220,8 @@ impl World {
             version: 1,
             payload: "{}".to_owned(),
             created_at: self.now,
-            sent_at: None,
+            site_id: None,
+            handed_out_at: None,
         }
     }
 }

@@ -20,13 +20,14 @@ async fn outbox(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
         .integers(&["version"], Null::Never)
         .texts(&["payload"], Null::Never)
         .moments(&["created_at"], Null::Never)
-        .moments(&["sent_at"], Null::Allowed)
+        .uuids(&["site_id"], Null::Allowed)
+        .moments(&["handed_out_at"], Null::Allowed)
         .key(&["tenant_id", "id"])
         .create(manager)
         .await?;
     // Raw, because a partial index has no other spelling that both databases share.
-    let unsent = r#"CREATE INDEX "ix_outbox_unsent" ON "outbox" ("tenant_id", "id") WHERE "sent_at" IS NULL"#;
-    manager.get_connection().execute_unprepared(unsent).await?;
+    let waiting = r#"CREATE INDEX "ix_outbox_waiting" ON "outbox" ("tenant_id", "id") WHERE "handed_out_at" IS NULL"#;
+    manager.get_connection().execute_unprepared(waiting).await?;
     Ok(())
 }
 

@@ -29,7 +29,7 @@ async fn a_write_that_is_sent_again_with_its_key_answers_the_same_and_does_nothi
     let estate = Estate::new(admin.clone()).await;
     let n_events = async || {
         let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-        tx.outbox().list_unsent(1_000).await.unwrap().len()
+        tx.outbox().list(1_000).await.unwrap().len()
     };
     for (n, operation) in writes().enumerate() {
         let (place, key) = (operation.place(), format!("again-{n}"));
@@ -127,6 +127,10 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         "POST /v1/completions/{completion_id}/void",
         "POST /v1/completions/{completion_id}/acknowledge",
         "POST /v1/contractor-sources/{source_id}/rotate",
+        "POST /v1/deliveries/{delivery_id}/replay",
+        "POST /v1/subscriptions/{subscription_id}/ping",
+        "POST /v1/subscriptions/{subscription_id}/replay",
+        "POST /v1/subscriptions/{subscription_id}/rotate",
         "POST /v1/estimate-jobs",
         "POST /v1/surfaces/batch",
     ];

@@ -116,7 +116,7 @@ async fn examples_are_what_the_service_answers() {
         let mut answers = Map::new();
         for media in successes(described) {
             let call = estate.call(&admin, &operation).header("Accept", &media);
-            let call = if operation.has_body() {
+            let call = if operation.is_write() {
                 call.header("Idempotency-Key", &format!("example-{n}"))
             } else {
                 call

@@ -34,7 +34,12 @@ impl Operation {
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
         let body = !matches!(self.verb, Method::GET | Method::DELETE);
-        body && !self.is_step() && !self.path.ends_with("/cancel")
+        body && !self.is_step() && !self.is_act() && !self.path.ends_with("/cancel")
+    }
+
+    /// Whether it has something done with a record, without a body.
+    fn is_act(&self) -> bool {
+        self.path.ends_with("/ping") || self.path.ends_with("{delivery_id}/replay")
     }
 
     /// Whether something is kept of it, so that its idempotency key counts.
@@ -125,7 +130,13 @@ impl Estate {
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
+        let subscription = caller.post("/v1/subscriptions", &subscription()).await;
+        let subscription = subscription.must(201).id();
+        let ping = format!("/v1/subscriptions/{subscription}/ping");
+        let delivery = caller.record(&ping, &json!({})).await.must(200).id();
         let ids = [
+            ("subscription_id", subscription),
+            ("delivery_id", delivery),
             ("stock_item_id", stock_item.must(201).id()),
             ("product", key),
             ("estimate_job_id", job),
@@ -207,7 +218,12 @@ impl Estate {
             "POST /v1/contractor-sources" => {
                 json!({"contractor_id": self.id("contractor_id"), "name": "Crew app"})
             }
-            "POST /v1/contractor-sources/{source_id}/rotate" => json!({"overlap_h": 24}),
+            "POST /v1/contractor-sources/{source_id}/rotate"
+            | "POST /v1/subscriptions/{subscription_id}/rotate" => json!({"overlap_h": 24}),
+            "POST /v1/subscriptions" => subscription(),
+            "POST /v1/subscriptions/{subscription_id}/replay" => {
+                json!({"from": "2026-05-30T00:00:00Z", "to": "2026-06-01T00:00:00Z"})
+            }
             "POST /v1/completions/{completion_id}/void" => {
                 json!({"reason": "Reported for the wrong night."})
             }
@@ -247,7 +263,8 @@ impl Estate {
             "POST /v1/products" => build::product(),
             "POST /v1/sites/{site_id}/stock-items" => build::stock_item(),
             "PATCH /v1/stock-items/{stock_item_id}" => json!({"left_l": 5}),
-            "PATCH /v1/products/{key}"
+            "PATCH /v1/subscriptions/{subscription_id}"
+            | "PATCH /v1/products/{key}"
             | "PATCH /v1/sites/{site_id}"
             | "PATCH /v1/surfaces/{surface_id}" => {
                 json!({"name": "Another name"})
@@ -275,6 +292,11 @@ impl Estate {
         let body = operation.has_body().then(|| self.body(operation));
         send(caller, operation, path, body.as_ref())
     }
+}
+
+/// What makes a subscription.
+fn subscription() -> Value {
+    json!({"name": "Works orders", "url": "https://hooks.fm.example/wearcourse"})
 }
 
 /// Records a completion and says its id.
@@ -333,6 +355,8 @@ fn nobodys(path: &str, name: &str) -> String {
         "reading_id" => "rdg",
         "observation_id" => "obs",
         "source_id" => "src",
+        "subscription_id" => "sub",
+        "delivery_id" => "dlv",
         "source" => return path.replace("{source}", &"A".repeat(43)),
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),

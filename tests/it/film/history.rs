@@ -98,7 +98,7 @@ async fn a_surfaces_history_tells_all_that_happened_when_it_happened() {
 /// What the first page of the history is about; each item of it has the id of an event that went out.
 async fn subjects_of_events_that_went_out(floor: &Floor) -> Vec<String> {
     let tx = floor.app.store().read(floor.app.tenant(NORTH)).await;
-    let events = tx.unwrap().outbox().list_unsent(1_000).await.unwrap();
+    let events = tx.unwrap().outbox().list(1_000).await.unwrap();
     let path = format!("/v1/surfaces/{}/history", floor.id);
     let page = floor.admin.get(&path).await.must(200).json();
     let items = read::list(&page, "/items").iter();

@@ -187,7 +187,7 @@ async fn a_void_completion_counts_nowhere() {
         .json();
     assert_eq!(again["planned_share"], 1.0);
     let tx = crew.app.store().read(crew.app.tenant(NORTH)).await.unwrap();
-    let events = tx.outbox().list_unsent(100).await.unwrap();
+    let events = tx.outbox().list(100).await.unwrap();
     let told = events
         .iter()
         .find(|event| event.kind == "wearcourse.completion.voided.v1");

@@ -1,6 +1,9 @@
 //! What is said of a completion after it was recorded: that it is void, or that a deviation is accepted.
 
-use domain::id::{CompletionId, ContractorId};
+use domain::{
+    event::EventKind,
+    id::{CompletionId, ContractorId},
+};
 use infra::{
     row::{CompletionRow, CompletionStatus},
     store::{By, StoreError, Tx},
@@ -18,9 +21,6 @@ use crate::{
         time,
     },
 };
-
-const VOIDED: &str = "wearcourse.completion.voided.v1";
-const ACKNOWLEDGED: &str = "wearcourse.completion.deviation_acknowledged.v1";
 
 /// Voids a completion: it stays readable and counts in no report, no plan and no film any more.
 ///
@@ -41,7 +41,7 @@ pub(crate) async fn void(
     tell(
         ctx,
         tx,
-        VOIDED,
+        EventKind::CompletionVoided,
         &new,
         (ctx.clock.now(), "A completion was voided."),
     )
@@ -81,7 +81,8 @@ pub(crate) async fn acknowledge(
     };
     let new = amend(tx, old, CompletionStatus::Recorded, said).await?;
     let statement = format!("A deviation was acknowledged: {}.", request.deviation);
-    tell(ctx, tx, ACKNOWLEDGED, &new, (ctx.clock.now(), &statement)).await?;
+    let kind = EventKind::DeviationAcknowledged;
+    tell(ctx, tx, kind, &new, (ctx.clock.now(), &statement)).await?;
     Ok(new)
 }
 

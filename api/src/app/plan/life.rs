@@ -1,6 +1,9 @@
 //! The life of a plan: proposed, then accepted, then superseded or withdrawn.
 
-use domain::id::{EventId, PlanId};
+use domain::{
+    event::EventKind,
+    id::{EventId, PlanId},
+};
 pub(crate) use infra::row::PlanRow;
 use infra::{
     row::{CommitmentRow, PlanStatus},
@@ -11,7 +14,7 @@ use crate::{
     app::{history, site},
     context::Context,
     problem::{Code, Problem},
-    wire::{self, plan::as_it_stands},
+    wire::{self, event::data::PlanEventData},
 };
 
 /// A plan whose status may be changed: nobody else changes it, or accepts another plan of its surface, until the
@@ -88,10 +91,14 @@ async fn step(
         version: plan.version.saturating_add(1),
         ..plan
     };
-    let data = as_it_stands(&plan)?;
+    let kind = match status {
+        PlanStatus::Proposed => EventKind::PlanProposed,
+        PlanStatus::Accepted => EventKind::PlanAccepted,
+        PlanStatus::Superseded => EventKind::PlanSuperseded,
+        PlanStatus::Withdrawn => EventKind::PlanWithdrawn,
+    };
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let (subject, kind) = (plan.id.to_string(), format!("wearcourse.plan.{status}.v1"));
-    let event = wire::event::encode_document(event, &kind, (&subject, plan.version), now, &data)?;
+    let event = wire::event::encode(event, kind, now, &PlanEventData::from(&plan))?;
     let statement = format!("A plan was {status}.");
     history::tell(tx, &event, (plan.surface_id, now), &statement).await?;
     Ok(plan)

@@ -4,6 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::{
     card::RateCard,
+    event::EventKind,
     id::{EventId, RateCardId, SiteId},
     knowledge::{KnowledgeBase, Product, Products},
     money::Currency,
@@ -21,7 +22,8 @@ use crate::{
     wire::{
         self,
         climate::ClimateRequest,
-        rate_card::{RateCardRequest, RateCardView},
+        event::data::{RateCardEventData, SiteEventData},
+        rate_card::RateCardRequest,
         site::{SiteHead, SiteRequest, SiteView},
     },
 };
@@ -68,10 +70,10 @@ pub(crate) async fn register(
         created_at: now,
         updated_at: now,
     };
-    let (row, view) = site(&head, request, &checked)?;
+    let row = site(&head, request, &checked)?;
     tx.sites().insert(&row).await?;
     tx.rate_cards().insert(&edition(&head, &checked)?).await?;
-    tell(ctx, tx, "wearcourse.site.registered.v1", &row, &view).await?;
+    tell(ctx, tx, EventKind::SiteRegistered, &row).await?;
     Ok(row)
 }
 
@@ -119,12 +121,12 @@ pub(crate) async fn change(
         created_at: row.created_at,
         updated_at: now,
     };
-    let (changed, view) = site(&head, request, &checked)?;
+    let changed = site(&head, request, &checked)?;
     tx.sites().update(&changed, row.version).await?;
     if is_new {
         let _edition = insert_edition(ctx, tx, &head, &checked).await?;
     }
-    tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
+    tell(ctx, tx, EventKind::SiteChanged, &changed).await?;
     Ok(changed)
 }
 
@@ -168,7 +170,7 @@ pub(crate) async fn issue(
         created_at: row.created_at,
         updated_at: now,
     };
-    let (changed, view) = site(&head, &kept, &checked)?;
+    let changed = site(&head, &kept, &checked)?;
     let done = tx.sites().update(&changed, row.version).await;
     done.map_err(|error| match error {
         // The caller named no version, so it is ours to try again with the one that is there now.
@@ -176,7 +178,7 @@ pub(crate) async fn issue(
         other => Problem::from(other),
     })?;
     let issued = insert_edition(ctx, tx, &head, &checked).await?;
-    tell(ctx, tx, "wearcourse.site.changed.v1", &changed, &view).await?;
+    tell(ctx, tx, EventKind::SiteChanged, &changed).await?;
     Ok(issued)
 }
 
@@ -189,10 +191,11 @@ async fn insert_edition(
 ) -> Result<RateCardRow, Problem> {
     let row = edition(head, checked)?;
     tx.rate_cards().insert(&row).await?;
-    let view = RateCardView::new(&row)?;
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let kind = "wearcourse.rate_card.issued.v1";
-    let event = wire::event::encode(event, kind, (&subject, 1), row.created_at, &view)?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        RateCardEventData::from(&row),
+    );
+    let event = wire::event::encode(event, EventKind::RateCardIssued, row.created_at, &data)?;
     tx.outbox().append(&event).await?;
     Ok(row)
 }
@@ -259,14 +262,10 @@ fn rate_card(
     Some(RateCardRequest::new(today, &card))
 }
 
-fn site(
-    head: &SiteHead,
-    request: &SiteRequest,
-    checked: &Checked,
-) -> Result<(SiteRow, SiteView), Problem> {
+fn site(head: &SiteHead, request: &SiteRequest, checked: &Checked) -> Result<SiteRow, Problem> {
     let (climate, rate_card) = (checked.climate.clone(), checked.rate_card.clone());
     let view = SiteView::new(head, request, climate, rate_card);
-    let row = SiteRow {
+    Ok(SiteRow {
         id: head.id,
         version: head.version,
         name: request.name.clone(),
@@ -277,8 +276,7 @@ fn site(
         document: wire::document(&view)?,
         created_at: head.created_at,
         updated_at: head.updated_at,
-    };
-    Ok((row, view))
+    })
 }
 
 fn edition(head: &SiteHead, checked: &Checked) -> Result<RateCardRow, Problem> {
@@ -293,15 +291,9 @@ fn edition(head: &SiteHead, checked: &Checked) -> Result<RateCardRow, Problem> {
     })
 }
 
-async fn tell(
-    ctx: &Context,
-    tx: &Tx,
-    kind: &str,
-    row: &SiteRow,
-    view: &SiteView,
-) -> Result<(), Problem> {
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let event = wire::event::encode(event, kind, (&subject, row.version), row.updated_at, view)?;
+async fn tell(ctx: &Context, tx: &Tx, kind: EventKind, row: &SiteRow) -> Result<(), Problem> {
+    let event = EventId::from_uuid(ctx.ids.uuid());
+    let event = wire::event::encode(event, kind, row.updated_at, &SiteEventData::from(row))?;
     tx.outbox().append(&event).await?;
     Ok(())
 }

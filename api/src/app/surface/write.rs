@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
 use domain::{
+    event::EventKind,
     film::{Told, Word},
     geometry::Outline,
     id::{EventId, ObservationId, SiteId, SurfaceId},
@@ -28,6 +29,7 @@ use crate::{
     problem::Problem,
     wire::{
         self,
+        event::data::SurfaceEventData,
         surface::{SurfaceHead, SurfaceRequest, SurfaceView},
     },
 };
@@ -166,7 +168,7 @@ pub(super) fn create(ctx: &Context, draft: Draft, now: DateTime<Utc>) -> Result<
         ctx,
         &head,
         draft,
-        (said, "wearcourse.surface.registered.v1", &statement),
+        (said, EventKind::SurfaceRegistered, &statement),
     )
 }
 
@@ -190,7 +192,7 @@ pub(super) fn update(
         ctx,
         &head,
         draft,
-        (said, "wearcourse.surface.changed.v1", &statement),
+        (said, EventKind::SurfaceChanged, &statement),
     )
 }
 
@@ -214,7 +216,7 @@ fn rows(
     ctx: &Context,
     head: &SurfaceHead,
     draft: Draft,
-    (said, kind, statement): (Option<Told>, &str, &str),
+    (said, kind, statement): (Option<Told>, EventKind, &str),
 ) -> Result<Written, Problem> {
     let survey = draft.survey;
     let (name, storey) = (draft.request.name.clone(), draft.request.storey.clone());
@@ -235,9 +237,11 @@ fn rows(
         created_at: head.created_at,
         updated_at: head.updated_at,
     };
-    let (event, subject) = (EventId::from_uuid(ctx.ids.uuid()), row.id.to_string());
-    let subject = (subject.as_str(), row.version);
-    let event = wire::event::encode_document(event, kind, subject, head.updated_at, &row.document)?;
+    let (event, data) = (
+        EventId::from_uuid(ctx.ids.uuid()),
+        SurfaceEventData::from(&row),
+    );
+    let event = wire::event::encode(event, kind, head.updated_at, &data)?;
     let history = history::of(&event, row.id, head.updated_at, statement);
     let observation = said.map(|told| ObservationRow {
         id: ObservationId::from_uuid(ctx.ids.uuid()),

@@ -281,14 +281,8 @@ async fn events_wait_in_order_and_only_if_committed() -> Checked {
     let tx = world.begin().await;
     tx.outbox().append(&world.event("never")).await?;
     drop(tx);
-    assert_eq!(world.read().await.outbox().list_unsent(10).await?, events);
-    assert_eq!(
-        world.read().await.outbox().list_unsent(2).await?,
-        events[..2]
-    );
-    assert_eq!(
-        world.read_theirs().await.outbox().list_unsent(10).await?,
-        []
-    );
+    assert_eq!(world.read().await.outbox().list(10).await?, events);
+    assert_eq!(world.read().await.outbox().list(2).await?, events[..2]);
+    assert_eq!(world.read_theirs().await.outbox().list(10).await?, []);
     Ok(())
 }

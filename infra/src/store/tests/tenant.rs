@@ -123,7 +123,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
         .append(&super::film::happened(&world, &floor.surface, 0))
         .await?;
     tx.estimates().insert(&world.estimate(&floor.site)).await?;
-    tx.outbox().append(&world.event("sit")).await?;
+    super::delivery::told(&world, &tx, 2).await?;
     tx.idempotency().finish(200, "{}", b"").await?;
     tx.commit().await?;
     let tx = world.store().begin(world.theirs).await?;
