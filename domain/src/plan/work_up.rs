@@ -82,8 +82,8 @@ pub(super) fn work_up<'a>(
     known.set(Fact::PlanCrewSize, float(crew));
     known.set(Fact::PlanAreaEach, input.survey.area.m2() / float(crew));
     let sizes = bays::sizes(input, &steps, crew, &mut basis);
-    let pace = Pace::new(input, crew, &sizes);
-    let waits = add_waits((input, air, pace), &mut steps, &mut known, &mut basis);
+    let bay_pace = Pace::new(input, crew, &sizes);
+    let waits = add_waits((input, air, bay_pace), &mut steps, &mut known, &mut basis);
     maker::add_maker(&mut known, input, process, &steps);
     let time_line = when(input, &steps, (crew, waits), (&sizes.cuts(), telling));
     add_times(input, &time_line, &mut known);

@@ -347,7 +347,7 @@ fn a_ramp_raises_the_grip_that_a_floor_is_handed_over_by() {
         let mut ramp = bare("safety_vinyl");
         ramp.surroundings.ramp_gradient_pct = gradient_pct;
         let mut wish = named("safety_floor_deep_clean", Goal::Restore, Limits::default());
-        wish.arranged.machine_gradient_tenths = Some(100);
+        wish.arrangements.machine_gradient_tenths = Some(100);
         let plan = plan_in(base(), &ramp, &wish, &climate(), &card("GBP"));
         let work = plan.work.expect("work");
         let last = work.steps.last().and_then(|step| step.hold.clone());

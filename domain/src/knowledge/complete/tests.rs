@@ -85,7 +85,7 @@ const EDITS: [(&str, &str, &str, &str); 16] = [
     ),
     (
         "rules",
-        "material.key == 'linoleum'",
+        "material.key == 'rubber'",
         "material.key == 'linolium'",
         "does not exist",
     ),
