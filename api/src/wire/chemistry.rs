@@ -41,19 +41,19 @@ impl From<&Chemistry> for ChemistryView {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 #[schema(as = Neutralising)]
 pub(crate) struct NeutralisingView {
-    /// pH of the film that is left: as measured, else of the strongest solution.
+    /// pH of the film that is left: of the strongest solution, or as measured before the work where that is more.
     #[schema(minimum = -1, maximum = 15)]
     residue_ph: f64,
-    /// Whether the survey's `residue_ph` was taken.
+    /// Whether it is the survey's `residue_ph`.
     measured: bool,
-    /// Clean rinses that the plan has.
+    /// Clean rinses that the plan has after its last alkaline solution.
     #[schema(minimum = 0)]
     rinses_planned: i64,
     /// Clean rinses that bring the film to `target_ph`; absent where not even a hundred do.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 100)]
     rinses_needed: Option<i64>,
-    /// Clean water of one rinse in mL/m².
+    /// Clean water of the last rinse in mL/m²; of a usual one where the plan has none.
     #[schema(minimum = 0)]
     rinse_ml_m2: f64,
     /// The pH that is to be reached.
@@ -100,7 +100,7 @@ pub(crate) struct AcidDoseView {
     /// 5 % vinegar in mL that the alkalinity of one rinse's water uses up before any is left for the floor.
     #[schema(minimum = 0)]
     used_up_by_water_ml: f64,
-    /// pH of the plan's neutraliser as it is diluted, in this water.
+    /// pH of the plan's neutraliser as it is diluted, in this water; absent where its strength is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = -1, maximum = 15)]
     ph_in_water: Option<f64>,

@@ -99,6 +99,14 @@ pub(crate) fn around(card: &RateCard, jobs: i64) -> Labour {
     Labour::from_minutes(minutes.saturating_mul(jobs))
 }
 
+/// How long setting up and cleaning down once keeps a crew of `of / for_one` operatives, who share it, with the allowance:
+/// what each window of a plan and each shift of an estimate loses.
+pub(crate) fn around_of_crew(card: &RateCard, (for_one, of): (i64, i64)) -> Labour {
+    let numerator = 10_000_i64.saturating_add(card.allowance.ten_thousandths());
+    let stretched = around(card, 1).scaled(numerator, 10_000);
+    stretched.scaled(for_one, of.max(1))
+}
+
 /// How an amount by the hour is worked out, in words.
 fn hourly(time: Labour, per_h: Money) -> String {
     format!("{:.4} h · {} an hour", time.hours(), per_h.rate_text())

@@ -6,14 +6,14 @@ use crate::{
     card::RateCard,
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
-        cost::{CostInput, CostSheet, around, cost},
+        cost::{CostInput, CostSheet, around_of_crew, cost},
         labour::LabourLine,
         quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads, stock_reason},
     },
     knowledge::Products,
     money::Money,
     plan::{DraftPlanError, Plan, Stage, Verdict},
-    quantity::{Area, Labour, Rounding, divide, float},
+    quantity::{Area, Labour, Rounding, Volume, divide, float},
     stock::Stock,
 };
 
@@ -87,6 +87,8 @@ pub struct Pool {
     /// Hours at the slowest and at the fastest rate of each plan, for each line of labour.
     bounds: Vec<[f64; 2]>,
     products: Vec<ProductLine>,
+    /// What each part of floor care uses of each product: the order of the floors does not decide where it is booked.
+    stages: BTreeMap<(String, Stage), Volume>,
     pads: BTreeMap<String, PadWork>,
     water: WaterLine,
     worked: Labour,
@@ -153,6 +155,9 @@ impl Pool {
     }
 
     fn add_product(&mut self, line: &ProductLine) {
+        let used = self.stages.entry((line.product.clone(), line.stage));
+        let used = used.or_insert(Volume::ZERO);
+        *used = used.plus(line.total);
         let mut known = self.products.iter_mut();
         match known.find(|sum| sum.product == line.product) {
             Some(sum) => {
@@ -183,6 +188,12 @@ impl Pool {
         let labour = labour(self.labour, &self.bounds, &mut basis);
         let mut products = self.products;
         for line in &mut products {
+            let used = |stage: Stage| self.stages.get(&(line.product.clone(), stage)).copied();
+            // Of equal ones the earliest.
+            let stages = Stage::ALL.iter().rev().copied();
+            line.stage = stages
+                .max_by_key(|stage| used(*stage))
+                .unwrap_or(line.stage);
             buy(line, card, from, stock)?;
             basis.add(|| product_basis(from, line));
             basis.extend(|| stock_reason(line));
@@ -280,19 +291,25 @@ fn shifts(from: Products<'_>, card: &RateCard, (worked, crewed): (Labour, Labour
         10_000_i64.saturating_add(card.allowance.ten_thousandths()),
         10_000,
     );
-    let productive = Labour::from_minutes(factors.shift_min).less(around(card, 1));
+    // The crew of each plan counts by its work.
+    let lost = if worked > Labour::ZERO {
+        around_of_crew(card, (crewed.us(), worked.us()))
+    } else {
+        around_of_crew(card, (1, 1))
+    };
+    let productive = Labour::from_minutes(factors.shift_min).less(lost);
     let capacity = i128::from(productive.us().max(60_000_000));
     let n_shifts = divide(i128::from(stretched.us()), capacity, Rounding::Up).unwrap_or(0);
     let reason = Basis {
         id: "shifts".to_owned(),
         what: "shifts of the crew".to_owned(),
-        formula: "Σ plans (labour / crew) · (1 + allowance) / (shift - set-up - clean-down)",
+        formula: "Σ plans (labour / crew) · (1 + allowance) / (shift - set_up_and_clean_down); that is shared by the crew too and stretched by the allowance",
         inputs: vec![
             figure("labour", worked.hours(), "h"),
             figure("allowance", card.allowance.pct(), "%"),
             figure("labour_by_crew", crewed.hours(), "h"),
             figure("shift", float(factors.shift_min), "min"),
-            figure("set_up_and_clean_down", around(card, 1).minutes(), "min"),
+            figure("set_up_and_clean_down", lost.minutes(), "min"),
         ],
         result: float(n_shifts),
         unit: "shifts",

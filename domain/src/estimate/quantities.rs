@@ -9,7 +9,7 @@ use crate::{
         labour::by_area,
         packs::{Pack, cover_rest},
     },
-    knowledge::{Grade, KnowledgeBase, Products},
+    knowledge::{Grade, KnowledgeBase, Product, Products},
     money::Money,
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
     quantity::{Area, Rounding, Volume, divide, float},
@@ -139,6 +139,7 @@ pub(crate) fn products(
         });
     }
     for line in &mut lines {
+        line.stage = stage_of_most(steps, &line.product).unwrap_or(line.stage);
         let loss = Volume::from_l(line.need.l() * loss_share);
         line.loss = loss.ok_or_else(|| too_large(&line.name))?;
         line.total = line.need.plus(line.loss);
@@ -147,6 +148,18 @@ pub(crate) fn products(
         basis.extend(|| stock_reason(line));
     }
     Ok(lines)
+}
+
+/// The part of floor care whose steps use most of a product; of equal ones the earliest.
+fn stage_of_most(steps: &[PlannedStep], product: &str) -> Option<Stage> {
+    let used_in = |stage: Stage| -> Volume {
+        let steps = steps.iter().filter(|step| step.stage == stage);
+        let used = steps.filter_map(|step| step.product.as_ref());
+        let used = used.filter(|used| used.key == product);
+        used.filter_map(|used| used.concentrate).sum()
+    };
+    let stages = Stage::ALL.iter().rev().copied();
+    stages.max_by_key(|stage| used_in(*stage))
 }
 
 /// Takes what is left over at the site for a line's total, and chooses the packs for the rest.
@@ -207,13 +220,19 @@ pub(crate) fn buy(
 
 fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
     let row = input.products().product(&line.product);
+    // As it is used, which may be another strength than the label's.
+    let parts_of_water = if line.need > Volume::ZERO {
+        (line.working.l() / line.need.l() - 1.0).max(0.0)
+    } else {
+        0.0
+    };
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),
         formula: "working_solution / (1 + parts_of_water) · (1 + loss)",
         inputs: vec![
             figure("working_solution", line.working.l(), "L"),
-            figure("parts_of_water", row.map_or(0.0, |row| row.dilution), ""),
+            figure("parts_of_water", parts_of_water, ""),
             figure("need", line.need.l(), "L"),
             figure("loss", loss_share, ""),
         ],
@@ -265,7 +284,7 @@ pub(crate) fn water(
     // What is laid by coverage stays on the floor or in its pores; what is laid by dose is picked up again.
     let stays = |key: &str| {
         let row = input.products().product(key);
-        row.is_some_and(|row| row.coverage_first.is_some())
+        row.is_some_and(Product::stays_on_floor)
     };
     for used in steps
         .iter()

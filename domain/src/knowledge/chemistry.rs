@@ -12,8 +12,12 @@ pub struct RinsingFigures {
     pub alkaline_ph: f64,
     /// The pH of the wet floor that rinsing has to reach.
     pub target_ph: f64,
-    /// Film in mL/m² that a pick-up leaves.
+    /// Film in mL/m² that a pick-up leaves on a smooth floor.
     pub film_left_ml_m2: f64,
+    /// The same on a floor that is not smooth: studded, gritty, with joints.
+    pub film_left_rough_ml_m2: f64,
+    /// Clean water in mL/m² of a rinse that no step of the plan describes.
+    pub rinse_ml_m2: f64,
     /// Alkalinity of the tap water in mg/L of calcium carbonate where nobody told it.
     pub alkalinity_mg_l: f64,
     /// Where the figures come from.
@@ -117,6 +121,8 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
     }
     let rinsing = &base.rinsing;
     let within = (1.0..=500.0).contains(&rinsing.film_left_ml_m2)
+        && (rinsing.film_left_ml_m2..=500.0).contains(&rinsing.film_left_rough_ml_m2)
+        && (1.0..=10_000.0).contains(&rinsing.rinse_ml_m2)
         && (4.5..=11.0).contains(&rinsing.target_ph)
         && rinsing.target_ph <= rinsing.alkaline_ph
         && (0.0..=5_000.0).contains(&rinsing.alkalinity_mg_l);

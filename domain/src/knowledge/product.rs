@@ -261,6 +261,11 @@ impl Product {
         self.ph_undiluted.unwrap_or(self.ph_in_use)
     }
 
+    /// Whether it stays on the floor or in its pores: what is laid by coverage does, what is laid by dose is picked up.
+    pub const fn stays_on_floor(&self) -> bool {
+        self.coverage_first.is_some()
+    }
+
     /// Whether it may be used where a step asks for this class.
     pub fn serves(&self, class: &str) -> bool {
         self.class == class || self.also.iter().any(|other| other == class)

@@ -7,7 +7,7 @@
 use thiserror::Error;
 
 use super::range::{self, RefusedValues, check_all};
-use super::root::falling_root;
+use super::root::falling_root_within;
 
 #[cfg(test)]
 mod tests;
@@ -19,10 +19,12 @@ pub const VINEGAR_MOL_L: f64 = 50.0 / 60.052;
 const WATER: f64 = 1e-14;
 /// Dissociation constant of acetic acid.
 const ACETIC: f64 = 1.75e-5;
-/// pK of ethanolammonium.
-const ETHANOLAMMONIUM_PK: f64 = 9.50;
-/// First and second pK of carbonic acid.
-const CARBONIC_PK: (f64, f64) = (6.35, 10.33);
+/// Dissociation constant of ethanolammonium: pK 9.50.
+const ETHANOLAMMONIUM: f64 = 3.162_277_660_168_379_5e-10;
+/// First and second dissociation constant of carbonic acid: pK 6.35 and 10.33.
+const CARBONIC: (f64, f64) = (4.466_835_921_509_631e-7, 4.677_351_412_871_981_6e-11);
+/// How finely a pH is looked for; it is told to a tenth.
+const PH_TOLERANCE: f64 = 1e-7;
 /// Mass of calcium carbonate that is one millimole of alkalinity, in mg.
 const CARBONATE_MG_PER_MMOL: f64 = 50.0;
 
@@ -102,7 +104,7 @@ impl Solution {
 
     /// The pH at which charges balance, between -1 and 15.
     pub fn ph(&self) -> f64 {
-        falling_root(-1.0, 15.0, |ph| self.excess_charge(ph))
+        falling_root_within(-1.0, 15.0, PH_TOLERANCE, |ph| self.excess_charge(ph))
     }
 
     /// Further acetic acid, in mol per litre of this water, that brings it to `target_ph`; zero where it is there already.
@@ -136,14 +138,15 @@ impl Solution {
             bicarbonate,
         } = self.0;
         let hydrogen = 10_f64.powf(-ph);
-        let ammonium = 10_f64.powf(-ETHANOLAMMONIUM_PK);
-        let (first, second) = (10_f64.powf(-CARBONIC_PK.0), 10_f64.powf(-CARBONIC_PK.1));
+        let (first, second) = CARBONIC;
 
         let carbonic = hydrogen * hydrogen + first * hydrogen + first * second;
         let carbonate_charge = bicarbonate * (first * hydrogen + 2.0 * first * second) / carbonic;
         // Sodium of the hydroxide and of the bicarbonate stands beside hydrogen and the protonated amine.
-        let positive =
-            hydrogen + strong_base + bicarbonate + ethanolamine * hydrogen / (hydrogen + ammonium);
+        let positive = hydrogen
+            + strong_base
+            + bicarbonate
+            + ethanolamine * hydrogen / (hydrogen + ETHANOLAMMONIUM);
         let negative = strong_acid
             + WATER / hydrogen
             + acetic * ACETIC / (hydrogen + ACETIC)
@@ -155,6 +158,20 @@ impl Solution {
 /// Alkalinity in mol/L from mg/L of calcium carbonate, as water suppliers print it.
 pub const fn alkalinity_mol_l(carbonate_mg_l: f64) -> f64 {
     carbonate_mg_l / CARBONATE_MG_PER_MMOL * 1e-3
+}
+
+/// Acetic acid in mol/L whose solution in pure water has this pH; 0 from pH 7 up.
+///
+/// ```
+/// use domain::physics::chemistry::acetic_of_ph_mol_l;
+///
+/// // 0.1 mol/L has pH 2.88.
+/// assert!((acetic_of_ph_mol_l(2.88) - 0.1).abs() < 0.002);
+/// ```
+pub fn acetic_of_ph_mol_l(ph: f64) -> f64 {
+    let hydrogen = 10_f64.powf(-ph);
+    let acetate = hydrogen - WATER / hydrogen;
+    (acetate * (hydrogen + ACETIC) / ACETIC).max(0.0)
 }
 
 /// mL of 5 % vinegar that hold this much acid, in mol.

@@ -3,8 +3,9 @@
 use super::{
     Event,
     time_line::{Block, TimeInput, is_coated, minutes, minutes_up},
+    waits::Wait,
 };
-use crate::quantity::Labour;
+use crate::quantity::{Labour, float, whole};
 
 /// What happens on the floor, in order of time.
 pub(super) fn events(
@@ -29,6 +30,12 @@ pub(super) fn events(
     }
     events.push(event("walk", "people may walk on it".to_owned(), walk));
     let laid = ends.last().copied().filter(|_end| is_coated(input));
+    // What hardens more slowly in the cold for feet does so for wheels, water and mats too.
+    let coats = input.steps.iter().rev();
+    let last_coat = coats
+        .filter(|step| step.coat.is_some())
+        .find_map(|step| step.wait.as_ref());
+    let slowed = last_coat.map_or(1.0, Wait::slowed);
     let later = [
         (
             "to_furniture",
@@ -46,15 +53,15 @@ pub(super) fn events(
                 "wet_clean" => input.given.to_wet_clean_min,
                 _ => None,
             };
-            let wait = (
-                Labour::from_minutes(given.unwrap_or(hold.least_min)),
-                Labour::from_minutes(given.unwrap_or(hold.typical_min)),
+            let cold = |minutes: i64| whole((float(minutes) * slowed).ceil()).unwrap_or(i64::MAX);
+            let wait = |usual: i64| Labour::from_minutes(given.unwrap_or_else(|| cold(usual)));
+            let from = (
+                laid.0.plus(wait(hold.least_min)),
+                laid.1.plus(wait(hold.typical_min)),
             );
-            events.push(event(
-                key,
-                what.to_owned(),
-                (laid.0.plus(wait.0), laid.1.plus(wait.1)),
-            ));
+            // Nothing comes back before anybody may walk there.
+            let at = (from.0.max(walk.0), from.1.max(walk.1));
+            events.push(event(key, what.to_owned(), at));
         }
     }
     events.sort_by_key(|event| event.used_min);

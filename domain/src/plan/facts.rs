@@ -385,3 +385,8 @@ pub(super) fn number(facts: &Facts<'_>, fact: Fact) -> Option<f64> {
         Value::Unknown | Value::Flag(_) | Value::Word(_) => None,
     }
 }
+
+/// Whether a fact is known to be so.
+pub(super) fn flag(facts: &Facts<'_>, fact: Fact) -> bool {
+    facts.get(fact) == Value::Flag(true)
+}

@@ -101,6 +101,21 @@ pub(super) fn window_fit(
     if plan.verdict == Verdict::NeedsInformation || process.specialist {
         return Ok(None);
     }
+    // What fits needs no other way, and its work stands in the plan.
+    let fitting = plan
+        .work
+        .as_ref()
+        .filter(|_work| plan.verdict != Verdict::Refused);
+    let fitting = fitting.map(|work| minutes_up(work.time_line.elapsed));
+    if let Some(elapsed_min) = fitting.filter(|elapsed_min| *elapsed_min <= window_min) {
+        return Ok(Some(WindowFit {
+            window_min,
+            elapsed_min,
+            fits: true,
+            n_nights: Some(1),
+            ways: Vec::new(),
+        }));
+    }
     let bench = Bench::new(input)?;
     let worked = bench.work_up(input, process)?;
     let planned = Planned::new(input, &worked, plan.work.as_ref(), window_min);

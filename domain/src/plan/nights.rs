@@ -73,7 +73,7 @@ fn groups(block: &Block, window: Labour, fill: Fill) -> Option<Vec<Group>> {
     let room = window.less(block.open).less(block.around);
     let (work, us) = (block.work, i128::from(block.work.us()));
     let n_windows = |of: i128| divide(us, of, Rounding::Up).map_or(1, |n| n.max(1));
-    let mut groups = match &block.cut {
+    let groups = match &block.cut {
         Cut::AsNeeded(_most) => even(n_windows(i128::from(room.us())), 1, work),
         Cut::Equal(n) => {
             let bay = block.cut.largest(work);
@@ -85,9 +85,6 @@ fn groups(block: &Block, window: Labour, fill: Fill) -> Option<Vec<Group>> {
         }
         Cut::Drawn(areas) => drawn(areas, room, work),
     };
-    for group in &mut groups {
-        group.work = group.work.plus(block.around);
-    }
     Some(groups)
 }
 
@@ -219,7 +216,7 @@ fn spread(blocks: &[Block], window: Labour, fill: Fill) -> Option<Vec<Night>> {
                     night.leaves = leaves;
                 }
                 _ => {
-                    used = group.work;
+                    used = block.around.plus(group.work);
                     nights.push(Night {
                         number: i64::try_from(nights.len()).unwrap_or(0).saturating_add(1),
                         work: vec![name],

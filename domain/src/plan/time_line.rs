@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     card::RateCard,
-    estimate::{basis::Telling, cost::around},
+    estimate::{basis::Telling, cost::around_of_crew},
     knowledge::KnowledgeBase,
     quantity::{Labour, Rounding, divide},
     survey::GivenWaits,
@@ -54,7 +54,7 @@ pub struct TimeLine {
 #[derive(Debug, Clone)]
 pub(super) struct Block {
     pub(super) name: String,
-    /// Setting up and cleaning down in it, which no smaller bay makes shorter.
+    /// Setting up and cleaning down a window that begins with it, which no smaller bay makes shorter.
     pub(super) around: Labour,
     /// On all of its bays, without that.
     pub(super) work: Labour,
@@ -69,11 +69,6 @@ pub(super) struct Block {
 }
 
 impl Block {
-    /// All of its work, setting up and cleaning down included.
-    pub(super) fn total(&self) -> Labour {
-        self.around.plus(self.work)
-    }
-
     /// The work on its largest bay, set up and cleaned down: what cannot be interrupted.
     pub(super) fn largest(&self) -> Labour {
         self.around.plus(self.cut.largest(self.work))
@@ -192,7 +187,7 @@ fn block(
 ) -> Block {
     Block {
         name,
-        around: Labour::ZERO,
+        around: around_of_crew(input.card, (1, crew)),
         work: crewed(input.card, work, crew),
         then: waited.1,
         then_p50: waited.0,
@@ -202,7 +197,7 @@ fn block(
     }
 }
 
-/// Adds what is left at the end, and setting up and cleaning down.
+/// Adds what is left at the end.
 fn round_off(
     input: &TimeInput<'_>,
     crew: i64,
@@ -224,9 +219,11 @@ fn round_off(
         last.open = waited.1;
         blocks.push(last);
     }
-    if let Some(first) = blocks.first_mut() {
-        first.around = crewed(input.card, around(input.card, 1), crew);
-    }
+}
+
+/// Setting up and cleaning down once: done in one go, all blocks share it.
+fn set_up(blocks: &[Block]) -> Labour {
+    blocks.first().map_or(Labour::ZERO, |block| block.around)
 }
 
 pub(super) fn is_coated(input: &TimeInput<'_>) -> bool {
@@ -235,11 +232,11 @@ pub(super) fn is_coated(input: &TimeInput<'_>) -> bool {
 
 /// From closing to walking on it, done in one go: median and planned; and the moments at which blocks end.
 fn in_one_go(input: &TimeInput<'_>, blocks: &[Block]) -> (Labour, Labour, Vec<(Labour, Labour)>) {
-    let (mut p50, mut used) = (Labour::ZERO, Labour::ZERO);
+    let (mut p50, mut used) = (set_up(blocks), set_up(blocks));
     let mut ends = Vec::new();
     for (index, block) in blocks.iter().enumerate() {
-        p50 = p50.plus(block.total());
-        used = used.plus(block.total());
+        p50 = p50.plus(block.work);
+        used = used.plus(block.work);
         ends.push((p50, used));
         let last = index.saturating_add(1) == blocks.len();
         if !last {
@@ -284,7 +281,9 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
     let n_before = planned.first().map_or(1, |block| n_bays(block, window));
     TimeLine {
         crew_size: input.crew_size,
-        crew_time: planned.iter().map(Block::total).sum(),
+        crew_time: planned
+            .iter()
+            .fold(set_up(&planned), |sum, block| sum.plus(block.work)),
         elapsed_p50,
         elapsed,
         events: input

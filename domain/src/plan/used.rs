@@ -49,7 +49,7 @@ pub(super) fn add_products(
 /// Tells the facts in which air all coats and impregnators may be laid: by their data sheets, else as is usual.
 fn add_climate_limits(input: &PlanInput<'_>, used: &[&Product], known: &mut Facts<'_>) {
     let usual = &input.base.factors;
-    let laid = || used.iter().filter(|row| row.coverage_first.is_some());
+    let laid = || used.iter().filter(|row| row.stays_on_floor());
     let least = laid().map(|row| row.apply_min_c.unwrap_or(usual.apply_min_c));
     let most = laid().map(|row| row.apply_max_c.unwrap_or(usual.apply_max_c));
     let humid = laid().map(|row| row.humidity_max_pct.unwrap_or(usual.humidity_max_pct));
@@ -58,7 +58,8 @@ fn add_climate_limits(input: &PlanInput<'_>, used: &[&Product], known: &mut Fact
     known.set(Fact::ProcessHumidityMaxPct, humid.reduce(f64::min));
 }
 
-fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {
+/// The product that a step lays.
+pub(super) fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {
     input.products().product(&step.product.as_ref()?.key)
 }
 

@@ -74,6 +74,8 @@ pub struct Wait {
     pub basis: String,
     /// What goes on meanwhile.
     laid: Laid,
+    /// Minutes that it takes in four of five cases, whatever label and maker say.
+    hardened_min: i64,
 }
 
 /// What goes on during a wait.
@@ -116,6 +118,16 @@ fn least_of(label_min: Option<i64>, maker_min: Option<i64>, least_min: i64) -> R
 }
 
 impl Wait {
+    /// By how much longer than its label says a coat hardens in this air; 1 for what does not harden so.
+    pub(super) fn slowed(&self) -> f64 {
+        match self.laid {
+            Laid::Hardens { label_min, .. } if label_min > 0 => {
+                (float(self.hardened_min) / float(label_min)).max(1.0)
+            }
+            Laid::Hardens { .. } | Laid::Nothing | Laid::Dries { .. } => 1.0,
+        }
+    }
+
     /// What it is never shorter than, whatever the air, and which word says so.
     fn least(&self) -> (i64, RuledBy) {
         let all = [self.label_min, self.usual_min, self.maker_min];
@@ -200,7 +212,7 @@ impl<'a> Waits<'a> {
             .as_ref()
             .and_then(|used| self.input.products().product(&used.key));
         let label = match (hold.coat, product) {
-            (true, Some(row)) if hold.key == "to_foot" => row.foot_wait_min,
+            (true, Some(row)) if hold.key == "to_foot" => foot_label(row, hold),
             (true, Some(row)) => row.coat_wait_min,
             _ => None,
         };
@@ -356,6 +368,7 @@ impl<'a> Waits<'a> {
             given: given.is_some(),
             basis,
             laid,
+            hardened_min: p80,
         }
     }
 
@@ -369,6 +382,15 @@ impl<'a> Waits<'a> {
         // In the open: the earliest.
         let time = self.air.drying.open().time(&film).ok()?;
         whole((time.p50_s / 60.0).floor())
+    }
+}
+
+/// Minutes to walking on a coat by its label: never before the next coat might be laid, of which alone many labels speak.
+fn foot_label(row: &Product, hold: &Hold) -> Option<i64> {
+    let coat = row.coat_wait_min;
+    match row.foot_wait_min {
+        Some(foot) => coat.max(Some(foot)),
+        None => coat.filter(|coat| *coat > hold.typical_min),
     }
 }
 

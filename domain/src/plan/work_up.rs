@@ -271,14 +271,22 @@ fn add_waits(
             used::add_dwell(dwell, known);
         }
     }
-    let bare = last_coat
-        .map_or_else(|| steps.last(), |index| steps.get(index))
-        .and_then(|step| waits.after(&input.base.factors.bare_floor_wait, (step, &pace), known));
     known.set(Fact::PlanWaitsGiven, waits.shortened);
     known.set(Fact::PlanWaitBelowLeast, waits.below_least);
     known.set(Fact::PlanDoesNotDry, waits.does_not_dry);
     known.set(Fact::PlanFilmC, waits.film_c);
     known.set(Fact::PlanHumidityPeakPct, waits.humidity_peak_pct);
+    // What the work does not lay is no fact of it: how long a bare floor would dry is reckoned with only where a window
+    // may end on one.
+    let bare_key = input.base.factors.bare_floor_wait.as_str();
+    let mut before_last = steps.iter().rev().skip(1);
+    let ends_bare = last_coat.is_some() || before_last.any(|step| step.wait.is_some());
+    let bare = last_coat
+        .map_or_else(|| steps.last(), |index| steps.get(index))
+        .filter(|_step| ends_bare)
+        .and_then(|step| waits.after(bare_key, (step, &pace), known));
     basis.rows.append(&mut waits.into_basis());
-    (foot, bare.map_or(0, |wait| wait.used_min))
+    // The caller's wait counts here too, but none shorter than is ever right.
+    let least_min = input.base.hold(bare_key).map_or(0, |hold| hold.least_min);
+    (foot, bare.map_or(0, |wait| wait.used_min.max(least_min)))
 }

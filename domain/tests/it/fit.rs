@@ -6,7 +6,8 @@ use std::collections::BTreeSet;
 
 use chrono_tz::Tz;
 use domain::{
-    plan::{Plan, PlanInput, Verdict, Way, WayKind, WindowFit, draft_plan, lead_on},
+    card::RateCard,
+    plan::{Plan, PlanInput, TimeLine, Verdict, Way, WayKind, WindowFit, draft_plan, lead_on},
     stock::Stock,
     survey::{Film, FilmCondition, FilmKind, Goal, Limits, Skill, Survey, Wish},
 };
@@ -14,7 +15,7 @@ use proptest::prelude::*;
 
 use crate::{
     common::{base, climate, corridor, now},
-    floors::{any_floor, any_process, card, cases, film_for, named},
+    floors::{any_floor, any_process, card, cases, film_for, named, plan_in},
 };
 
 /// A plan that also says whether it fits.
@@ -94,6 +95,39 @@ fn work_that_is_spread_over_nights_tells_what_would_fit_and_what_it_costs() {
     let nights = of_kind(fit, WayKind::MoreNights);
     assert_eq!(nights.len(), 1);
     assert!(nights[0].fits && nights[0].net_change.amount > 0);
+}
+
+#[test]
+fn every_window_is_set_up_and_cleaned_down() {
+    let mut card = card("GBP");
+    let spread = |card: &RateCard| {
+        let wish = named("machine_strip_and_refinish", Goal::Restore, in_window(480));
+        let made = plan_in(base(), &corridor(), &wish, &climate(), card);
+        made.work.expect("work").time_line
+    };
+    (card.setup_min, card.clean_down_min) = (0, 0);
+    let bare = spread(&card);
+    (card.setup_min, card.clean_down_min) = (30, 30);
+    let set_up = spread(&card);
+    // Source: by hand; an hour with the card's allowance, shared by the crew, in each window and in the longest part.
+    let share = 60.0 * (1.0 + card.allowance.pct() / 100.0);
+    let share = share / f64::from(i32::try_from(set_up.crew_size).expect("few"));
+    let least: Vec<i64> = set_up.nights.iter().map(|night| night.work_min).collect();
+    assert!(
+        least
+            .iter()
+            .all(|work| f64::from(i32::try_from(*work).expect("few")) > share)
+    );
+    let minutes = |line: &TimeLine| line.nights.iter().map(|night| night.work_min).sum::<i64>();
+    let more = f64::from(i32::try_from(minutes(&set_up) - minutes(&bare)).expect("few"));
+    let nights = f64::from(i32::try_from(set_up.nights.len()).expect("few"));
+    let joined = f64::from(i32::try_from(bare.nights.len()).expect("few"));
+    assert!(
+        nights > 1.0 && more >= (share - 1.0) * nights - joined,
+        "{more} {nights} {share}"
+    );
+    let longest = set_up.longest_block_min - bare.longest_block_min;
+    assert!((f64::from(i32::try_from(longest).expect("few")) - share).abs() <= 1.0);
 }
 
 #[test]

@@ -95,7 +95,7 @@ fn golden_13_1_a_corridor_stripped_and_coated_to_the_wall() {
         .iter()
         .map(|night| (night.work.len(), night.work_min))
         .collect();
-    // Night 1 strips (7.51 h), night 2 holds three coats (6.44 h with the wait), the fourth is one too many by 8 min.
+    // Night 1 strips (7.51 h), night 2 holds three coats (6.99 h with the wait and its own set-up).
     assert_eq!(nights.len(), 3, "{:?}", work.time_line.nights);
     assert_eq!(work.time_line.nights[0].work, ["prepare"]);
     assert_eq!(work.time_line.nights[0].work_min, 451);
@@ -103,7 +103,9 @@ fn golden_13_1_a_corridor_stripped_and_coated_to_the_wall() {
         work.time_line.nights[1].work,
         ["coat 1", "coat 2", "coat 3"]
     );
-    assert_eq!(work.time_line.nights[1].open_after_min, 387);
+    // Each night is set up and cleaned down, two operatives by an hour with its allowance: 33 min before what waits and coats
+    // take (387).
+    assert_eq!(work.time_line.nights[1].open_after_min, 420);
 }
 
 #[test]

@@ -13,7 +13,7 @@ use domain::{
     plan::{Plan, PlanInput, draft_plan},
     quantity::Volume,
     stock::{Stock, StockItem},
-    survey::{Goal, Limits, Survey},
+    survey::{Goal, Limits, Strength, Survey},
 };
 use proptest::prelude::*;
 use uuid::Uuid;
@@ -197,4 +197,51 @@ fn a_plan_counts_what_is_good_tells_what_is_not_and_gives_the_reason() {
         .expect("told");
     assert!((told.result - 6.0).abs() < 1e-9);
     assert!(bare.basis.iter().all(|row| !row.id.starts_with("stock.")));
+}
+
+proptest! {
+    #![proptest_config(cases(48))]
+
+    #[test]
+    fn an_estimate_does_not_hang_on_the_order_of_its_floors(
+        (a, b) in (any_floor(), any_floor()), one in any_process(), other in any_process(),
+    ) {
+        let floors = [a, b];
+        let mut plans = planned(&floors[..1], &one);
+        plans.extend(planned(&floors[1..], &other));
+        let told = |floors: &[Survey], plans: &[Plan]| {
+            let made = estimate(floors, plans, Stock::NONE);
+            let line = |line: &ProductLine| (line.product.clone(), line.stage, line.total, line.price);
+            let mut lines: Vec<_> = made.products.iter().map(line).collect();
+            lines.sort_by(|one, other| one.0.cmp(&other.0));
+            (lines, made.n_shifts, made.cost.net)
+        };
+        let turned = [floors[1].clone(), floors[0].clone()];
+        let turned_plans = [plans[1].clone(), plans[0].clone()];
+        prop_assert_eq!(told(&floors, &plans), told(&turned, &turned_plans));
+    }
+
+    #[test]
+    fn the_reason_of_a_product_comes_to_its_result(
+        floor in any_floor(), process in any_process(), parts in 1_i64..40,
+    ) {
+        let survey = Survey { film: film_for(&process), ..floor };
+        let mut wish = named(&process, Goal::Restore, Limits::default());
+        let strength = Strength { parts_thousandths: Some(parts * 1_000), ..Strength::default() };
+        for class in ["stripper", "neutral_cleaner", "degreaser"] {
+            wish.strengths.insert(class.to_owned(), strength);
+        }
+        let made = plan_in(base(), &survey, &wish, &climate(), &card("GBP"));
+        let rows = made.work.iter().flat_map(|work| &work.basis);
+        for row in rows.filter(|row| row.id.starts_with("product.")) {
+            let of = |name: &str| {
+                let mut inputs = row.inputs.iter();
+                inputs.find(|input| input.name == name).map(|input| input.value)
+            };
+            let known = of("working_solution").zip(of("parts_of_water")).zip(of("loss"));
+            let ((working, parts), loss) = known.expect("inputs");
+            let again = working / (1.0 + parts) * (1.0 + loss);
+            prop_assert!((again - row.result).abs() <= 1e-5 + 1e-6 * again, "{} {again}", row.result);
+        }
+    }
 }

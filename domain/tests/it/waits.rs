@@ -3,7 +3,7 @@
 #![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
 
 use domain::{
-    knowledge::Measure,
+    knowledge::{KnowledgeBase, Measure},
     physics::psychrometrics::saturation_pressure_pa,
     plan::{Plan, RuledBy, Wait},
     survey::{Climate, FilmKind, Goal, Limits, OutdoorAir, Survey, Ventilation, Wish},
@@ -148,6 +148,24 @@ fn where_the_label_rules_nothing_is_said_to_shorten_it() {
 }
 
 #[test]
+fn a_rinse_that_the_work_has_not_decides_nothing() {
+    // The caller's wait after a damp mop is more than the mop's own least, and the floor is not rinsed.
+    let mut wish = named("damp_mop", Goal::Clean, Limits::default());
+    wish.limits.waits.mop_to_foot_min = Some(25);
+    let told = plan(&bare("vinyl_sheet"), &wish, &climate());
+    let found: Vec<&str> = told.findings.iter().map(|row| row.rule.as_str()).collect();
+    assert!(
+        !found.contains(&"wait-below-least") && !found.contains(&"waits-given"),
+        "{found:?}"
+    );
+    let rows = told.work.expect("work").basis;
+    assert!(
+        rows.iter()
+            .all(|row| !row.id.starts_with("wait.rinse_to_foot"))
+    );
+}
+
+#[test]
 fn a_solvent_seal_hardens_more_slowly_in_the_cold() {
     let mut survey = bare("hardwood");
     survey.film.kind = Some(FilmKind::Bare);
@@ -179,6 +197,69 @@ fn a_solvent_seal_hardens_more_slowly_in_the_cold() {
     let told = plan(&survey, &wish, &warm);
     let wait = between_coats(&told);
     assert_eq!((wait.p80_min, wait.ruled_by), (720, RuledBy::Label));
+}
+
+/// Sealing hardwood by solvent in the cold, where a seal that is told of takes twice its label's time.
+fn cold_seal(base: &KnowledgeBase) -> Plan {
+    let mut survey = bare("hardwood");
+    survey.occupied = false;
+    survey.surroundings.ventilation = Some(Ventilation::Extract);
+    survey.surroundings.ignition_source = Some(false);
+    survey.closer.wood_moisture_pct = Some(10.0);
+    let mut wish = named("seal_wood", Goal::Protect, Limits::default());
+    let solvent = ("seal".to_owned(), "seal_solvent_wood".to_owned());
+    wish.products.extend([solvent]);
+    let cold = Climate {
+        air_c: 10.0,
+        floor_c: 10.0,
+        ..climate()
+    };
+    plan_in(base, &survey, &wish, &cold, &card("GBP"))
+}
+
+#[test]
+fn nothing_comes_back_before_feet_and_the_cold_slows_it_too() {
+    let line = cold_seal(base()).work.expect("work").time_line;
+    let at = |key: &str| {
+        let mut events = line.events.iter();
+        let event = events.find(|event| event.key == key).expect("an event");
+        (event.p50_min, event.used_min)
+    };
+    let walk = at("walk");
+    for key in ["furniture", "wet_clean", "burnish", "mats"] {
+        let later = at(key);
+        assert!(
+            walk.0 <= later.0 && walk.1 <= later.1,
+            "{key} {later:?} {walk:?}"
+        );
+    }
+    // Source: by hand, exp(50000/8.314463 · (1/283.15 − 1/293.15)) = 2.064 of two days against one of one day.
+    assert!(at("furniture").1 - walk.1 > 1_440);
+}
+
+#[test]
+fn a_label_that_speaks_of_the_next_coat_alone_holds_for_feet() {
+    let to_foot = |coat: Option<i64>, foot: Option<i64>| {
+        let mut own = base().clone();
+        own.rules.clear();
+        for row in &mut own.products {
+            if row.class == "polish" {
+                (row.coat_wait_min, row.foot_wait_min) = (coat, foot);
+            }
+        }
+        let air = climate();
+        let made = plan_in(&own, &bare("vinyl_sheet"), &polish(), &air, &card("GBP"));
+        let steps = made.work.expect("work").steps;
+        let mut waits = steps.iter().filter_map(|step| step.wait.as_ref());
+        waits
+            .find(|wait| wait.key == "to_foot")
+            .expect("a wait")
+            .p80_min
+    };
+    // Nobody walks where the next coat might not even be laid: common practice, no published source.
+    assert!(to_foot(Some(480), None) >= 480);
+    assert!(to_foot(Some(480), Some(200)) >= 480);
+    assert!(to_foot(Some(30), None) >= 120);
 }
 
 proptest! {
