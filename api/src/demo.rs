@@ -33,7 +33,7 @@ use crate::{
     auth::{BUNDLES, Grant, MintError, mint},
     bootstrap::{Application, StartError},
     command,
-    config::{AuthConfig, AuthKey, Config, DatabaseConfig, SealConfig, Secret},
+    config::{AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, SealConfig, Secret},
     context::Parts,
     seal::SealError,
 };
@@ -226,11 +226,14 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
     let random: Vec<_> = (0..4).map(|_| UuidV7Source.uuid().to_string()).collect();
     Config {
         http,
+        // What it shows is sent as fast as it can be.
+        limits: LimitConfig::default(),
         database: DatabaseConfig {
             url: Secret::new(format!(
                 "sqlite://{}",
                 folder.path().join("demo.sqlite").display()
             )),
+            owner_url: None,
             pool: 4,
             allow_unsafe: false,
         },

@@ -5,6 +5,7 @@
 //! here decides how a floor is cared for.
 
 mod app;
+mod audit;
 mod auth;
 mod body;
 mod bootstrap;
@@ -17,6 +18,7 @@ mod demo;
 mod edge;
 mod etag;
 mod http;
+mod limit;
 mod metrics;
 mod openapi;
 mod page;
@@ -29,6 +31,7 @@ mod seal;
 mod server;
 mod signature;
 mod telemetry;
+mod trace;
 mod wire;
 mod worker;
 mod write;
@@ -37,8 +40,9 @@ pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};
 pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
-    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, JwksSource, SealConfig,
-    SealKeyConfig, Secret, TelemetryConfig, VARIABLES, Variable,
+    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, Deadlines, HttpConfig, JwksSource,
+    LimitConfig, Network, NoNetwork, Rate, SealConfig, SealKeyConfig, Secret, TelemetryConfig,
+    VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

@@ -10,6 +10,7 @@ use actix_web::{
     http::{Method, StatusCode, header},
     web,
 };
+use infra::store::{Connections, Store};
 use prometheus::{
     Encoder, HistogramOpts, HistogramVec, IntGauge, IntGaugeVec, Opts, Registry, TextEncoder,
 };
@@ -24,6 +25,7 @@ pub(crate) struct Metrics {
     registry: Registry,
     durations: HistogramVec,
     active: IntGauge,
+    connections: IntGaugeVec,
 }
 
 impl Metrics {
@@ -50,7 +52,12 @@ impl Metrics {
             &["version"],
         )?;
         build.with_label_values(&[env!("CARGO_PKG_VERSION")]).set(1);
+        let connections = IntGaugeVec::new(
+            Opts::new("db_client_connection_count", "Connections to the database."),
+            &["db_client_connection_state"],
+        )?;
         let registry = Registry::new();
+        registry.register(Box::new(connections.clone()))?;
         registry.register(Box::new(durations.clone()))?;
         registry.register(Box::new(active.clone()))?;
         registry.register(Box::new(build))?;
@@ -58,6 +65,7 @@ impl Metrics {
             registry,
             durations,
             active,
+            connections,
         })
     }
 
@@ -81,6 +89,15 @@ impl Metrics {
             .observe(took.as_secs_f64());
     }
 
+    /// Notes how the connections to the database are used.
+    pub(crate) fn connections(&self, found: Connections) {
+        let used = found.open.saturating_sub(found.idle);
+        for (state, n) in [("used", used), ("idle", found.idle)] {
+            let n = i64::try_from(n).unwrap_or(i64::MAX);
+            self.connections.with_label_values(&[state]).set(n);
+        }
+    }
+
     /// All of it in the text format of Prometheus.
     pub(crate) fn text(&self) -> Vec<u8> {
         let mut text = Vec::new();
@@ -101,7 +118,8 @@ impl Drop for Active {
 }
 
 /// `GET /metrics`, on a listener of its own.
-pub(crate) async fn show(metrics: web::Data<Metrics>) -> HttpResponse {
+pub(crate) async fn show(metrics: web::Data<Metrics>, store: web::Data<Store>) -> HttpResponse {
+    metrics.connections(store.connections());
     let kind = (
         header::CONTENT_TYPE,
         "text/plain; version=0.0.4; charset=utf-8",

@@ -44,6 +44,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         (name = "films", description = "What lies on a floor at any moment, what is known of it, and what happened to it."),
         (name = "inbound", description = "What contractors' own systems send, signed."),
         (name = "reports", description = "Sums over completions: planned beside actual."),
+        (name = "audit", description = "Who did what, in a chain that shows whether somebody changed it since."),
         (name = "service", description = "The service itself: its health and its description."),
     ),
     paths(
@@ -51,6 +52,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::health::ready,
         http::description::document,
         http::problem::explain,
+        http::audit::list,
         http::completion::record,
         http::completion::list,
         http::completion::get,

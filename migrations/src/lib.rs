@@ -14,6 +14,7 @@ mod m20261125_020_create_products;
 mod m20261125_030_create_stock_items;
 mod m20261125_031_create_estimate_jobs;
 mod m20261125_032_create_contractor_sources;
+mod m20261128_050_create_audit;
 
 use std::collections::BTreeSet;
 
@@ -39,6 +40,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_030_create_stock_items::CreateStockItems),
             Box::new(m20261125_031_create_estimate_jobs::CreateEstimateJobs),
             Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
+            Box::new(m20261128_050_create_audit::CreateAudit),
         ]
     }
 }
@@ -60,6 +62,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_030_create_stock_items.rs"),
     include_str!("m20261125_031_create_estimate_jobs.rs"),
     include_str!("m20261125_032_create_contractor_sources.rs"),
+    include_str!("m20261128_050_create_audit.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

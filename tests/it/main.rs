@@ -13,6 +13,7 @@
 
 mod amounts;
 mod assumed_air;
+mod audit;
 mod batch;
 mod cases;
 mod clinic;
@@ -28,7 +29,9 @@ mod inbound;
 mod journey;
 mod jwks;
 mod knowledge;
+mod limit;
 mod lockfile;
+mod outage;
 mod outline;
 mod plan;
 mod plan_facts;

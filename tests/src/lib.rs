@@ -7,5 +7,6 @@ pub mod build;
 pub mod client;
 pub mod clinic;
 pub mod inbound;
+pub mod link;
 pub mod read;
 pub mod snapshot;

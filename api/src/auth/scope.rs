@@ -52,6 +52,7 @@ scopes! {
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
     ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
+    AuditRead        "audit:read"        "Read who did what.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
@@ -60,7 +61,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
          knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
-         completions:review readings:read readings:write reports:read",
+         completions:review readings:read readings:write reports:read audit:read",
     ),
     (
         "planner",

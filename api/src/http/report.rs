@@ -8,6 +8,7 @@ use crate::{
         self,
         report::{Asked, Dim},
     },
+    audit,
     auth::{Actor, scope::ReportsRead},
     context::Context,
     problem::Problem,
@@ -58,6 +59,9 @@ pub(crate) async fn costs(
         return Err(Problem::internal(&NoMonths));
     };
     let costs = app::report::costs(&ctx, actor.tenant(), &asked).await?;
+    if format == Format::Csv {
+        audit::exported(&ctx, &actor, request.path()).await?;
+    }
     answer(format, &asked, costs)
 }
 

@@ -33,6 +33,7 @@ pub(super) const TABLES: &[&str] = &[
     "stock_items",
     "rate_cards",
     "sites",
+    "audit",
     "outbox",
     "idempotency_keys",
 ];

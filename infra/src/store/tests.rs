@@ -2,6 +2,7 @@
 
 mod estate;
 mod estimate_job;
+mod fence;
 mod film;
 mod idempotency;
 mod opening;
@@ -62,7 +63,7 @@ impl World {
                 name: format!("Those of {key}"),
                 created_at: world.now,
             };
-            world.store().tenants().add(&row).await.expect("a tenant");
+            world.database.add_tenant(&row).await;
         }
         world
     }
