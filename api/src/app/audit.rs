@@ -1,9 +1,10 @@
 //! Reading the audit trail, and verifying it.
 
 use domain::id::TenantId;
+pub(crate) use infra::store::AuditFilter;
 use infra::{
     row::AuditRow,
-    store::{AuditFilter, Page, Store, StoreError},
+    store::{Page, Store, StoreError},
 };
 
 use crate::{

@@ -1,10 +1,9 @@
 //! The audit trail over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, web};
-use infra::store::AuditFilter;
 
 use crate::{
-    app,
+    app::{self, audit::AuditFilter},
     auth::{Actor, scope::AuditRead},
     context::Context,
     cursor::List,
