@@ -23,6 +23,7 @@ use crate::{
     courier,
     cursor::CursorKey,
     egress::{Allowed, Egress},
+    limit::Limits,
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
@@ -30,8 +31,6 @@ use crate::{
     server, worker,
 };
 
-/// How long the head of a request may take.
-const HEAD_DEADLINE: Duration = Duration::from_secs(5);
 /// How long a connection may be idle.
 const KEEP_ALIVE: Duration = Duration::from_secs(30);
 
@@ -258,6 +257,8 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
         accepted: Accepted::default(),
         tenants: Tenants::default(),
+        limits: Limits::new(&config.limits),
+        deadlines: config.http.deadlines,
         metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
         readiness: Readiness::default(),
         running: Running::default(),
@@ -306,7 +307,7 @@ fn serve(config: &Config, ctx: &web::Data<Context>) -> Result<(Server, SocketAdd
     let (data, address) = (ctx.clone(), config.http.bind);
     let listen = |source| StartError::Listen { address, source };
     let mut server = HttpServer::new(move || server::app(data.clone()))
-        .client_request_timeout(HEAD_DEADLINE)
+        .client_request_timeout(config.http.deadlines.head)
         .keep_alive(KEEP_ALIVE)
         .max_connections(config.http.max_connections)
         .shutdown_timeout(config.http.shutdown.as_secs())
@@ -324,7 +325,8 @@ fn expose(
     ctx: &web::Data<Context>,
 ) -> Result<(Server, SocketAddr), StartError> {
     let metrics = web::Data::from(Arc::new(ctx.metrics.clone()));
-    let server = HttpServer::new(move || server::metrics_app(metrics.clone()))
+    let store = web::Data::new(ctx.store.clone());
+    let server = HttpServer::new(move || server::metrics_app(metrics.clone(), store.clone()))
         .workers(1)
         .disable_signals()
         .bind(address)

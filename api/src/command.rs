@@ -13,14 +13,17 @@ use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, SystemClock},
     row::TenantRow,
+    store::Store,
 };
 
 use crate::{
+    app,
     auth::{Grant, mint},
     bootstrap::Application,
     config::{Config, VARIABLES, Variable},
     context::Parts,
     demo, openapi, telemetry,
+    wire::audit::AuditView,
 };
 use parse::{Command, UsageError, parse};
 
@@ -37,6 +40,8 @@ Commands:
                               print a token signed with WEARCOURSE_AUTH_SECRET
   tenant add KEY [NAME]       add a tenant
   tenant erase KEY            delete a tenant with every record
+  audit verify KEY            say whether a tenant's audit trail is as it was written
+  audit export KEY            print a tenant's audit trail, one JSON object a line
   check-config                say what is wrong with the configuration
 
 Options:
@@ -122,7 +127,21 @@ async fn execute_with_store(command: Command) -> Done {
         config.require_to_serve()?;
     }
     let parts = Parts::open(&config).await?;
-    let tenants = parts.store.tenants();
+    if command == Command::Serve && parts.store.owns_tables().await? {
+        tracing::warn!(
+            "the database role owns the tables and could take their fences down: see WEARCOURSE_DATABASE_OWNER_URL"
+        );
+    }
+    let is_owners = matches!(
+        command,
+        Command::AddTenant { .. } | Command::EraseTenant { .. }
+    );
+    let store = if is_owners {
+        parts.store.as_owner().await?
+    } else {
+        parts.store.clone()
+    };
+    let tenants = store.tenants();
     match command {
         Command::Serve => {
             let service = Application::build(&config, parts)?;
@@ -140,11 +159,12 @@ async fn execute_with_store(command: Command) -> Done {
             say(&row.id.to_string())
         }
         Command::EraseTenant { key } => {
-            let tenant = tenants.find_by_key(&key).await?;
-            let tenant = tenant.ok_or_else(|| UsageError(format!("there is no tenant `{key}`")))?;
-            tenants.erase(tenant.id).await?;
-            say(&format!("{} is erased", tenant.id))
+            let tenant = find(&store, &key).await?;
+            tenants.erase(tenant).await?;
+            say(&format!("{tenant} is erased"))
         }
+        Command::VerifyAudit { key } => verify_audit(&store, &key).await,
+        Command::ExportAudit { key } => export_audit(&store, &key).await,
         Command::Demo(_)
         | Command::OpenApi
         | Command::Token { .. }
@@ -152,6 +172,50 @@ async fn execute_with_store(command: Command) -> Done {
         | Command::Help
         | Command::Version => Ok(()),
     }
+}
+
+async fn find(store: &Store, key: &str) -> Result<TenantId, Box<dyn Error>> {
+    let tenant = store.tenants().find_by_key(key).await?;
+    let tenant = tenant.ok_or_else(|| UsageError(format!("there is no tenant `{key}`")))?;
+    Ok(tenant.id)
+}
+
+/// Tells every break of a chain, and where the chain ends: only who noted an end before can know that nothing was cut off.
+async fn verify_audit(store: &Store, key: &str) -> Done {
+    let mut breaks = Vec::new();
+    let tenant = find(store, key).await?;
+    let end = app::audit::walk(store, tenant, |_, wrong| breaks.extend(wrong)).await?;
+    for wrong in &breaks {
+        say(&wrong.to_string())?;
+    }
+    say(&format!(
+        "{} rows; the last hash is {}",
+        end.number, end.hash
+    ))?;
+    if breaks.is_empty() {
+        return Ok(());
+    }
+    Err(format!(
+        "the audit trail is not what was written, at {} places",
+        breaks.len()
+    )
+    .into())
+}
+
+async fn export_audit(store: &Store, key: &str) -> Done {
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    let mut written = Ok(());
+    let tenant = find(store, key).await?;
+    app::audit::walk(store, tenant, |row, _| {
+        if written.is_ok() {
+            written = serde_json::to_writer(&mut out, &AuditView::from(row))
+                .map_err(io::Error::from)
+                .and_then(|()| writeln!(out));
+        }
+    })
+    .await?;
+    written?;
+    Ok(out.flush()?)
 }
 
 /// Ends when the process is told to: interrupted at the terminal or terminated by whoever started it.

@@ -6,6 +6,7 @@
 mod auth;
 mod database;
 mod http;
+mod limit;
 mod outbound;
 mod seal;
 mod secret;
@@ -14,7 +15,8 @@ mod telemetry;
 
 pub use auth::{AuthConfig, AuthKey, JwksSource};
 pub use database::DatabaseConfig;
-pub use http::HttpConfig;
+pub use http::{Deadlines, HttpConfig};
+pub use limit::{LimitConfig, Network, NoNetwork, Rate};
 pub use outbound::OutboundConfig;
 pub use seal::{SealConfig, SealKeyConfig};
 pub use secret::Secret;
@@ -34,10 +36,15 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_MAX_CONNECTIONS", "4096", "Connections that one thread holds open, 1 to 100000."),
     Variable::new("WEARCOURSE_DRAIN_S", "5", "Seconds for which requests are still taken after `/readyz` says no, 0 to 300."),
     Variable::new("WEARCOURSE_SHUTDOWN_S", "10", "Seconds that running requests have to finish when the service stops, 1 to 600."),
+    Variable::new("WEARCOURSE_RATE_PER_S", "50", "Requests of one tenant that one process answers in a second, 1 to 100000; 0 for no limit."),
+    Variable::new("WEARCOURSE_RATE_BURST", "100", "Requests of one tenant that may come at once, 1 to 1000000."),
+    Variable::new("WEARCOURSE_FAILED_AUTH_PER_MIN", "10", "Tokens and signatures from one address that may be refused in a minute before that is answered with 429, 1 to 100000; 0 for no limit."),
+    Variable::new("WEARCOURSE_TRUSTED_PROXIES", "none", "Addresses and networks (`10.0.0.0/8`), separated by spaces, of proxies that are believed in `X-Forwarded-For`. Set it behind a proxy, or all callers count as one address."),
     Variable::secret("WEARCOURSE_DATABASE_URL", "sqlite://wearcourse.sqlite", "`sqlite://` and a path, or a `postgres://` address."),
+    Variable::secret("WEARCOURSE_DATABASE_OWNER_URL", "none", "The same server as the owner of the tables: makes and changes them, adds and erases tenants. With it, `WEARCOURSE_DATABASE_URL` needs no more than to read and write rows. For `migrate` and `tenant`; `serve` is better off without it."),
     Variable::new("WEARCOURSE_DATABASE_TLS", "on", "`on`: a server that is not this machine must prove who it is (`sslmode=verify-full`); `off` for a private network."),
     Variable::new("WEARCOURSE_DATABASE_POOL", "8", "Connections to a database server, 1 to 200."),
-    Variable::new("WEARCOURSE_DATABASE_UNSAFE", "off", "`on` opens a server that may lose acknowledged rows in a crash; for measurements."),
+    Variable::new("WEARCOURSE_DATABASE_UNSAFE", "off", "`on` opens a server that may lose acknowledged rows in a crash, or as a role that row-level security does not bind; for measurements."),
     Variable::new("WEARCOURSE_AUTH_ALGORITHM", "HS256", "The one algorithm of tokens: `HS256`, `EdDSA`, `ES256` or `RS256`."),
     Variable::secret("WEARCOURSE_AUTH_SECRET", "none", "The secret of `HS256` tokens, at least 32 bytes."),
     Variable::new("WEARCOURSE_AUTH_PUBLIC_KEY_FILE", "none", "File with the issuer's public key in PEM, for the other algorithms."),
@@ -66,6 +73,8 @@ pub static VARIABLES: &[Variable] = &[
 pub struct Config {
     /// What the service listens on.
     pub http: HttpConfig,
+    /// How much one caller may take.
+    pub limits: LimitConfig,
     /// Where the records are.
     pub database: DatabaseConfig,
     /// Whose tokens are accepted.
@@ -110,24 +119,24 @@ impl Config {
     /// database, one for cursors and one for sealed secrets that they can share too.
     ///
     /// # Errors
-    /// [`ConfigFaults`] that names the variable.
+    /// [`ConfigFaults`] with every variable that is missing.
     pub fn require_to_serve(&self) -> Result<(), ConfigFaults> {
-        self.auth.require_key()?;
-        if !self.database.is_server() {
-            return Ok(());
-        }
-        if !self.auth.can_share_cursors() {
-            return Err(ConfigFaults::one(
+        let key = self.auth.require_key().err();
+        let mut faults = key.map_or_else(Vec::new, |fault| fault.sentences().to_vec());
+        let is_server = self.database.is_server();
+        if is_server && !self.auth.can_share_cursors() {
+            faults.push(
                 "WEARCOURSE_CURSOR_SECRET must be set to serve on PostgreSQL unless tokens are HS256: replicas read each \
-                 other's cursors",
-            ));
+                 other's cursors"
+                    .to_owned(),
+            );
         }
-        if self.seal.keys.is_empty() {
-            return Err(ConfigFaults::one(
-                "WEARCOURSE_SEAL_KEYS must be set to serve on PostgreSQL: replicas open what the others sealed",
-            ));
+        if is_server && self.seal.keys.is_empty() {
+            faults.push(
+                "WEARCOURSE_SEAL_KEYS must be set to serve on PostgreSQL: replicas open what the others sealed".to_owned(),
+            );
         }
-        Ok(())
+        ConfigFaults::finish(faults)
     }
 
     /// Reads variables; the value is none where it is not UTF-8.
@@ -137,6 +146,7 @@ impl Config {
         let mut source = Source::new(variables);
         let config = Self {
             http: HttpConfig::from_source(&mut source),
+            limits: LimitConfig::from_source(&mut source),
             database: DatabaseConfig::from_source(&mut source),
             auth: AuthConfig::from_source(&mut source),
             seal: SealConfig::from_source(&mut source),

@@ -12,8 +12,10 @@ use tokio::sync::Notify;
 
 use crate::{
     auth::{Accepted, Published, Tenants, Verifier},
+    config::Deadlines,
     cursor::CursorKey,
     egress::Egress,
+    limit::Limits,
     metrics::Metrics,
     readiness::Readiness,
     running::Running,
@@ -59,6 +61,10 @@ pub(crate) struct Context {
     pub(crate) accepted: Accepted,
     /// The tenants that called lately.
     pub(crate) tenants: Tenants,
+    /// How much one caller may take.
+    pub(crate) limits: Limits,
+    /// How long things may take.
+    pub(crate) deadlines: Deadlines,
     /// What is counted.
     pub(crate) metrics: Metrics,
     /// Whether the service can work.

@@ -33,7 +33,7 @@ use crate::{
     auth::{BUNDLES, Grant, MintError, mint},
     bootstrap::{Application, StartError},
     command,
-    config::{AuthConfig, AuthKey, Config, DatabaseConfig, OutboundConfig, SealConfig, Secret},
+    config::{AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, OutboundConfig, SealConfig, Secret},
     context::Parts,
     seal::SealError,
 };
@@ -234,11 +234,14 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
     Config {
         http,
         outbound,
+        // What it shows is sent as fast as it can be.
+        limits: LimitConfig::default(),
         database: DatabaseConfig {
             url: Secret::new(format!(
                 "sqlite://{}",
                 folder.path().join("demo.sqlite").display()
             )),
+            owner_url: None,
             pool: 4,
             allow_unsafe: false,
         },

@@ -20,15 +20,8 @@ use actix_web::{
 use futures_util::FutureExt;
 use tracing::{Instrument, field};
 
-use crate::{
-    body,
-    call::Call,
-    context::Context,
-    problem::{Code, Problem},
-};
+use crate::{body, call::Call, context::Context, problem::Problem, trace};
 
-/// How long a request may take; the database stops a statement long before.
-const DEADLINE: Duration = Duration::from_secs(30);
 /// The name of a request, as callers send it and as we send it back.
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// What a page of ours may do: nothing.
@@ -59,6 +52,7 @@ pub(crate) async fn serve(
     let span = tracing::info_span!(
         "http.request",
         request_id = %call.id,
+        trace_id = %trace::id_of(request.headers()),
         method = %request.method(),
         tenant = field::Empty,
         client = field::Empty,
@@ -71,7 +65,7 @@ pub(crate) async fn serve(
     let started = tokio::time::Instant::now();
     // An error becomes its answer while the call is known: the answer names it.
     let work = async {
-        answer(request, next)
+        answer(request, next, ctx.deadlines.long)
             .await
             .map_err(|error| error.error_response())
     };
@@ -96,21 +90,20 @@ pub(crate) async fn serve(
 async fn answer(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
+    deadline: Duration,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     if let Err(problem) = body::refuse_encoding(request.method(), request.headers()) {
         return Ok(request.into_response(problem.error_response()));
     }
     let work = AssertUnwindSafe(next.call(request)).catch_unwind();
-    match tokio::time::timeout(DEADLINE, work).await {
+    match tokio::time::timeout(deadline, work).await {
         Ok(Ok(answer)) => Ok(answer?.map_into_boxed_body()),
         Ok(Err(panic)) => {
             let text = panic.downcast_ref::<&str>().map(|text| (*text).to_owned());
             let text = text.or_else(|| panic.downcast_ref::<String>().cloned());
             Err(Problem::internal(&Panicked(text.unwrap_or_default())).into())
         }
-        Err(_elapsed) => {
-            Err(Problem::new(Code::TimedOut, "The work took more than 30 seconds.").into())
-        }
+        Err(_elapsed) => Err(Problem::timed_out(deadline).into()),
     }
 }
 

@@ -5,6 +5,7 @@
 //! here decides how a floor is cared for.
 
 mod app;
+mod audit;
 mod auth;
 mod body;
 mod bootstrap;
@@ -19,6 +20,7 @@ mod edge;
 mod egress;
 mod etag;
 mod http;
+mod limit;
 mod metrics;
 mod openapi;
 mod page;
@@ -32,6 +34,7 @@ mod server;
 mod sheet;
 mod signature;
 mod telemetry;
+mod trace;
 mod wire;
 mod worker;
 mod write;
@@ -40,8 +43,9 @@ pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};
 pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
-    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, HttpConfig, JwksSource,
-    OutboundConfig, SealConfig, SealKeyConfig, Secret, TelemetryConfig, VARIABLES, Variable,
+    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, Deadlines, HttpConfig, JwksSource,
+    LimitConfig, Network, NoNetwork, OutboundConfig, Rate, SealConfig, SealKeyConfig, Secret,
+    TelemetryConfig, VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

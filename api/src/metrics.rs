@@ -11,6 +11,7 @@ use actix_web::{
     web,
 };
 use infra::store::Backlog;
+use infra::store::{Connections, Store};
 use prometheus::{
     Encoder, GaugeVec, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, IntGauge,
     IntGaugeVec, Opts, Registry, TextEncoder,
@@ -27,6 +28,7 @@ pub(crate) struct Metrics {
     durations: HistogramVec,
     active: IntGauge,
     outbound: Outbound,
+    connections: IntGaugeVec,
 }
 
 /// What is counted of events on their way out.
@@ -102,7 +104,12 @@ impl Metrics {
             &["version"],
         )?;
         build.with_label_values(&[env!("CARGO_PKG_VERSION")]).set(1);
+        let connections = IntGaugeVec::new(
+            Opts::new("db_client_connection_count", "Connections to the database."),
+            &["db_client_connection_state"],
+        )?;
         let registry = Registry::new();
+        registry.register(Box::new(connections.clone()))?;
         registry.register(Box::new(durations.clone()))?;
         registry.register(Box::new(active.clone()))?;
         registry.register(Box::new(build))?;
@@ -112,6 +119,7 @@ impl Metrics {
             durations,
             active,
             outbound,
+            connections,
         })
     }
 
@@ -160,6 +168,15 @@ impl Metrics {
         self.outbound.dead.inc();
     }
 
+    /// Notes how the connections to the database are used.
+    pub(crate) fn connections(&self, found: Connections) {
+        let used = found.open.saturating_sub(found.idle);
+        for (state, n) in [("used", used), ("idle", found.idle)] {
+            let n = i64::try_from(n).unwrap_or(i64::MAX);
+            self.connections.with_label_values(&[state]).set(n);
+        }
+    }
+
     /// All of it in the text format of Prometheus.
     pub(crate) fn text(&self) -> Vec<u8> {
         let mut text = Vec::new();
@@ -180,7 +197,8 @@ impl Drop for Active {
 }
 
 /// `GET /metrics`, on a listener of its own.
-pub(crate) async fn show(metrics: web::Data<Metrics>) -> HttpResponse {
+pub(crate) async fn show(metrics: web::Data<Metrics>, store: web::Data<Store>) -> HttpResponse {
+    metrics.connections(store.connections());
     let kind = (
         header::CONTENT_TYPE,
         "text/plain; version=0.0.4; charset=utf-8",

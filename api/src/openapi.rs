@@ -46,6 +46,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         (name = "inbound", description = "What contractors' own systems send, signed."),
         (name = "subscriptions", description = "Who is told of events, signed, and the log of what was sent to them."),
         (name = "reports", description = "Sums over completions: planned beside actual."),
+        (name = "audit", description = "Who did what, in a chain that shows whether somebody changed it since."),
         (name = "service", description = "The service itself: its health and its description."),
     ),
     paths(
@@ -53,6 +54,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::health::ready,
         http::description::document,
         http::problem::explain,
+        http::audit::list,
         http::completion::record,
         http::completion::list,
         http::completion::get,

@@ -11,6 +11,8 @@ use actix_web::{
     middleware, web,
 };
 
+use infra::store::Store;
+
 use crate::{
     context::Context,
     edge,
@@ -44,6 +46,7 @@ pub(crate) fn app(
 /// The app of the second listener.
 pub(crate) fn metrics_app(
     metrics: web::Data<Metrics>,
+    store: web::Data<Store>,
 ) -> App<
     impl ServiceFactory<
         ServiceRequest,
@@ -55,6 +58,7 @@ pub(crate) fn metrics_app(
 > {
     App::new()
         .app_data(metrics)
+        .app_data(store)
         .service(web::resource("/metrics").get(metrics::show))
 }
 

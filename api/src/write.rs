@@ -20,6 +20,7 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use crate::{
+    audit::{self, Deed},
     auth::{Actor, Scope},
     body::{Fault, RawRequest},
     context::Context,
@@ -201,7 +202,7 @@ where
     // Whoever changes any version cannot be too late: the change is made to the version that is there now.
     let any = matches!(Expected::of(&raw.headers), Ok(Expected::Any));
     attempts(ctx, actor.tenant(), &actor.by(), async |tx| {
-        let done = once(ctx, tx, key.as_ref(), &effect).await;
+        let done = once(ctx, tx, (actor.operation(), raw), key.as_ref(), &effect).await;
         done.map_err(|problem| match problem.code() {
             Code::StaleVersion if any => StoreError::Contended.into(),
             _ => problem,
@@ -270,6 +271,7 @@ impl Key<'_> {
 async fn once<F>(
     ctx: &Context,
     tx: Tx,
+    (operation, raw): (&str, &RawRequest),
     key: Option<&Key<'_>>,
     effect: &F,
 ) -> Result<HttpResponse, Problem>
@@ -309,6 +311,16 @@ where
             tx.idempotency().sweep(ctx.clock.now()).await?;
         }
     }
+    let deed = Deed {
+        operation,
+        resource: reply
+            .head
+            .location
+            .as_deref()
+            .unwrap_or_else(|| audit::record_of(&raw.path)),
+        after: (!reply.head.sealed && !reply.body.is_empty()).then_some(reply.body.as_slice()),
+    };
+    audit::append(&tx, deed, ctx.clock.now()).await?;
     tx.commit().await?;
     Ok(reply.answer(false))
 }

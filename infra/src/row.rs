@@ -3,6 +3,7 @@
 //! Beside each stands its entity, which never leaves this crate. Reading a row checks what the table cannot
 //! (currencies, dates, words); a row that fails is [`StoreError::Corrupt`], never a guess.
 
+mod audit;
 mod commitment;
 pub(crate) mod completion;
 mod completion_line;
@@ -32,6 +33,7 @@ pub(crate) mod tenant;
 use sea_orm::{EntityTrait, IntoActiveModel, ModelTrait};
 use uuid::Uuid;
 
+pub use self::audit::AuditRow;
 pub use self::commitment::CommitmentRow;
 pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;

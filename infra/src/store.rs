@@ -3,6 +3,7 @@
 //! A [`Tx`] belongs to one tenant and commits or leaves nothing behind: dropping it rolls back. Reads that feed a
 //! write happen on the same `Tx`. An error inside a writing `Tx` ends it; begin another to try again.
 
+mod audit;
 mod completion;
 mod contractor;
 mod contractor_source;
@@ -12,6 +13,7 @@ mod error;
 mod estimate;
 mod estimate_job;
 mod glance;
+mod grant;
 mod held;
 mod history;
 mod idempotency;
@@ -34,8 +36,9 @@ mod table;
 mod tenant;
 #[cfg(test)]
 mod tests;
+mod tx;
 
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 use domain::id::TenantId;
 use sea_orm::{
@@ -43,6 +46,7 @@ use sea_orm::{
     IsolationLevel, SqliteTransactionMode, Statement, TransactionOptions, TransactionTrait,
 };
 
+pub use self::audit::{AuditEnd, AuditFilter, Audits};
 pub use self::completion::{CompletionFilter, Completions};
 pub use self::contractor::Contractors;
 pub use self::contractor_source::ContractorSources;
@@ -69,6 +73,8 @@ pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::subscription::Subscriptions;
 pub use self::surface::{SurfaceFilter, Surfaces};
 pub use self::tenant::Tenants;
+pub use self::tx::{By, Tx};
+use self::tx::{LONG_READ, SHORT_READ, WRITE};
 use crate::config::DatabaseConfig;
 
 /// The open database. Clones share its connections.
@@ -108,7 +114,7 @@ impl Store {
             .reader
             .begin_with_options(TransactionOptions::default())
             .await?;
-        Tx::enter(inner, tenant, "on").await
+        Tx::enter(inner, tenant, &SHORT_READ).await
     }
 
     /// Starts a transaction that only reads and sees one state of the database however many statements it takes: for sums
@@ -126,7 +132,7 @@ impl Store {
             ..TransactionOptions::default()
         };
         let inner = self.reader.begin_with_options(options).await?;
-        Tx::enter(inner, tenant, "on").await
+        Tx::enter(inner, tenant, &LONG_READ).await
     }
 
     /// Reads by single statements. Each sees what is committed when it runs; for one record or one page this is all
@@ -154,7 +160,7 @@ impl Store {
             .await
             .map_err(StoreError::from)
         {
-            Ok(inner) => Tx::enter(inner, tenant, "off").await,
+            Ok(inner) => Tx::enter(inner, tenant, &WRITE).await,
             // The pool of writers is the queue for the write lock, so waiting too long there is contention.
             Err(StoreError::Unavailable { .. }) if self.backend() == DbBackend::Sqlite => {
                 Err(StoreError::Contended)
@@ -186,6 +192,63 @@ impl Store {
         Ok(self.writer.close_by_ref().await?)
     }
 
+    /// The store as the owner of the tables opens it, who alone adds and erases tenants; the same where the
+    /// configuration names no owner.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub async fn as_owner(&self) -> Result<Self, OpenError> {
+        if self.config.owner_url.is_none() {
+            return Ok(self.clone());
+        }
+        Self::open(&self.config.as_owner()).await
+    }
+
+    /// How many connections are open, and how many of them nobody uses.
+    pub fn connections(&self) -> Connections {
+        let mut found = pool_of(&self.reader);
+        if self.backend() == DbBackend::Sqlite {
+            let writer = pool_of(&self.writer);
+            found.open = found.open.saturating_add(writer.open);
+            found.idle = found.idle.saturating_add(writer.idle);
+        }
+        // Those that rest on the shelf are lent by the pool, but nobody uses them.
+        found.idle = found.idle.saturating_add(self.glances.n_resting());
+        found
+    }
+
+    /// Whether the role that serves requests owns the tables: it could then take their fences down.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn owns_tables(&self) -> Result<bool, StoreError> {
+        if self.backend() == DbBackend::Sqlite {
+            return Ok(false);
+        }
+        let sql =
+            "SELECT EXISTS (SELECT 1 FROM pg_class WHERE relname = 'tenants' AND relkind = 'r'
+                   AND pg_has_role(relowner, 'USAGE'))";
+        let asked = Statement::from_string(DbBackend::Postgres, sql);
+        let row = self.reader.query_one_raw(asked).await?;
+        Ok(row
+            .map(|row| row.try_get_by_index(0))
+            .transpose()?
+            .unwrap_or_default())
+    }
+
+    /// A transaction that reads rows of all tenants in the tables through which a worker looks for work, and in no other.
+    async fn look_for_work(&self) -> Result<DatabaseTransaction, StoreError> {
+        let inner = self
+            .reader
+            .begin_with_options(TransactionOptions::default())
+            .await?;
+        if self.backend() == DbBackend::Postgres {
+            let sql = "SELECT set_config('app.worker', 'on', true), set_config('transaction_read_only', 'on', true)";
+            inner.execute_unprepared(sql).await?;
+        }
+        Ok(inner)
+    }
+
     /// Does to the database what no code of ours would do.
     ///
     /// # Errors
@@ -201,186 +264,25 @@ impl Store {
     }
 }
 
-/// Who writes: kept with each row for its last change, and with each event for good.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct By {
-    /// The program.
-    pub client: String,
-    /// On whose behalf, in the words of who issued the token; no name of a person is meant to be here.
-    pub subject: String,
+/// How the connections to the database are used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Connections {
+    /// Those that are open.
+    pub open: usize,
+    /// Those of them that nobody uses.
+    pub idle: usize,
 }
 
-/// A transaction of one tenant. Dropping it without [`Tx::commit`] rolls everything back.
-#[derive(Debug)]
-pub struct Tx {
-    inner: DatabaseTransaction,
-    tenant: TenantId,
-    /// Who writes here.
-    by: Option<By>,
-    /// The key that was started here and has no answer yet: client and key.
-    started_key: Mutex<Option<(String, String)>>,
-}
-
-impl Tx {
-    /// Names the tenant to the database, so that row-level security can be switched on without a change here.
-    async fn enter(
-        inner: DatabaseTransaction,
-        tenant: TenantId,
-        read_only: &str,
-    ) -> Result<Self, StoreError> {
-        if inner.get_database_backend() == DbBackend::Postgres {
-            let sql = "SELECT set_config('app.tenant_id', $1, true), set_config('transaction_read_only', $2, true)";
-            let values = [
-                tenant.uuid().to_string().into(),
-                read_only.to_owned().into(),
-            ];
-            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
-            inner.execute_raw(statement).await?;
-        }
-        Ok(Self {
-            inner,
-            tenant,
-            by: None,
-            started_key: Mutex::new(None),
-        })
-    }
-
-    /// Everything that is written from here on is written down as theirs.
-    #[must_use]
-    pub fn signed_by(mut self, by: By) -> Self {
-        self.by = Some(by);
-        self
-    }
-
-    /// The tenant whose rows are seen here.
-    pub const fn tenant(&self) -> TenantId {
-        self.tenant
-    }
-
-    /// Makes all of it last, or none of it.
-    ///
-    /// # Errors
-    /// [`StoreError::Corrupt`]: an idempotency key was started and never finished, which is a mistake in the
-    /// caller. Otherwise what the database answered; nothing has changed then, unless the connection was lost.
-    pub async fn commit(self) -> Result<(), StoreError> {
-        if let Some((client, key)) = self.take_started_key() {
-            return Err(idempotency::unfinished(&client, &key));
-        }
-        Ok(self.inner.commit().await?)
-    }
-
-    /// Places with a time zone and a currency.
-    pub const fn sites(&self) -> Sites<'_> {
-        Sites(self)
-    }
-
-    /// Editions of the sites' rates.
-    pub const fn rate_cards(&self) -> RateCards<'_> {
-        RateCards(self)
-    }
-
-    /// Products of the tenant's own.
-    pub const fn products(&self) -> Products<'_> {
-        Products(self)
-    }
-
-    /// What sites have left over of their products.
-    pub const fn stock_items(&self) -> StockItems<'_> {
-        StockItems(self)
-    }
-
-    /// Organisations that do the work.
-    pub const fn contractors(&self) -> Contractors<'_> {
-        Contractors(self)
-    }
-
-    /// Where contractors' own systems send what happened.
-    pub const fn contractor_sources(&self) -> ContractorSources<'_> {
-        ContractorSources(self)
-    }
-
-    /// What contractors' own systems sent.
-    pub const fn inbound(&self) -> Inbounds<'_> {
-        Inbounds(self)
-    }
-
-    /// Floors.
-    pub const fn surfaces(&self) -> Surfaces<'_> {
-        Surfaces(self)
-    }
-
-    /// Plans and their lines.
-    pub const fn plans(&self) -> Plans<'_> {
-        Plans(self)
-    }
-
-    /// Estimates over many surfaces.
-    pub const fn estimates(&self) -> Estimates<'_> {
-        Estimates(self)
-    }
-
-    /// Estimates that are made in the background.
-    pub const fn estimate_jobs(&self) -> EstimateJobs<'_> {
-        EstimateJobs(self)
-    }
-
-    /// Reports of work done and their lines.
-    pub const fn completions(&self) -> Completions<'_> {
-        Completions(self)
-    }
-
-    /// Measured values.
-    pub const fn readings(&self) -> Readings<'_> {
-        Readings(self)
-    }
-
-    /// What was known of films.
-    pub const fn observations(&self) -> Observations<'_> {
-        Observations(self)
-    }
-
-    /// What happened to surfaces.
-    pub const fn histories(&self) -> Histories<'_> {
-        Histories(self)
-    }
-
-    /// Who wants to be told of events.
-    pub const fn subscriptions(&self) -> Subscriptions<'_> {
-        Subscriptions(self)
-    }
-
-    /// Events on their way to them.
-    pub const fn deliveries(&self) -> Deliveries<'_> {
-        Deliveries(self)
-    }
-
-    /// Events on their way out.
-    pub const fn outbox(&self) -> Outbox<'_> {
-        Outbox(self)
-    }
-
-    /// Answers kept for repeated requests.
-    pub const fn idempotency(&self) -> Idempotency<'_> {
-        Idempotency(self)
-    }
-
-    /// Sums over completions.
-    pub const fn reports(&self) -> Reports<'_> {
-        Reports(self)
-    }
-
-    fn take_started_key(&self) -> Option<(String, String)> {
-        self.started_key
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .take()
-    }
-
-    fn set_started_key(&self, client: &str, key: &str) {
-        let started = Some((client.to_owned(), key.to_owned()));
-        *self
-            .started_key
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner) = started;
+fn pool_of(pool: &DatabaseConnection) -> Connections {
+    let (open, idle) = if pool.get_database_backend() == DbBackend::Postgres {
+        let pool = pool.get_postgres_connection_pool();
+        (pool.size(), pool.num_idle())
+    } else {
+        let pool = pool.get_sqlite_connection_pool();
+        (pool.size(), pool.num_idle())
+    };
+    Connections {
+        open: usize::try_from(open).unwrap_or(usize::MAX),
+        idle,
     }
 }

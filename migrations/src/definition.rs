@@ -2,7 +2,7 @@
 //!
 //! A released step depends on these words, so their meaning is frozen: a new need is a new word.
 
-use sea_orm_migration::sea_orm::DbBackend;
+use sea_orm_migration::sea_orm::{ConnectionTrait, DbBackend};
 use sea_orm_migration::sea_query::{
     Alias, ColumnDef, Expr, ForeignKey, ForeignKeyCreateStatement, Index, IndexCreateStatement,
     Table, TableCreateStatement,
@@ -23,12 +23,32 @@ pub(crate) struct TenantTable {
     name: &'static str,
     backend: DbBackend,
     statement: TableCreateStatement,
+    fence: Fence,
 }
+
+/// Who sees the rows of a table on PostgreSQL, whatever a statement asks for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Fence {
+    /// Everybody.
+    None,
+    /// Who has named the tenant to whom they belong.
+    Tenant,
+    /// The same; who has said that he looks for work reads all.
+    TenantOrWorker,
+}
+
+/// The row belongs to the tenant that the session or transaction has named; after a transaction in which one was named the
+/// setting is empty and not absent.
+const OF_TENANT: &str = "tenant_id = nullif(current_setting('app.tenant_id', true), '')::uuid";
+/// The session or transaction has said that it looks for work.
+const OF_WORKER: &str = "current_setting('app.worker', true) = 'on'";
 
 impl TenantTable {
     /// Starts a table of a tenant's rows.
     pub(crate) fn new(manager: &SchemaManager<'_>, name: &'static str) -> Self {
-        Self::bare(manager, name).uuids(&["tenant_id"], Null::Never)
+        let mut table = Self::bare(manager, name).uuids(&["tenant_id"], Null::Never);
+        table.fence = Fence::Tenant;
+        table
     }
 
     /// Starts a table without a tenant: only the list of tenants is one.
@@ -37,7 +57,14 @@ impl TenantTable {
             name,
             backend: manager.get_database_backend(),
             statement: Table::create().table(name).take(),
+            fence: Fence::None,
         }
+    }
+
+    /// A worker looks through the rows of all tenants: it may read them, and still writes as their tenant only.
+    pub(crate) fn read_by_worker(mut self) -> Self {
+        self.fence = Fence::TenantOrWorker;
+        self
     }
 
     /// Columns that hold a UUID: native on PostgreSQL, 16 bytes on SQLite.
@@ -142,9 +169,24 @@ impl TenantTable {
         self
     }
 
-    /// Creates the table.
+    /// Creates the table, with its fence: on PostgreSQL row-level security that binds its owner too. SQLite has none.
     pub(crate) async fn create(self, manager: &SchemaManager<'_>) -> Result<(), DbErr> {
-        manager.create_table(self.statement).await
+        manager.create_table(self.statement).await?;
+        if self.backend != DbBackend::Postgres || self.fence == Fence::None {
+            return Ok(());
+        }
+        let name = self.name;
+        let mut sql = format!(
+            "ALTER TABLE {name} ENABLE ROW LEVEL SECURITY; ALTER TABLE {name} FORCE ROW LEVEL SECURITY; \
+             CREATE POLICY of_tenant ON {name} USING ({OF_TENANT}) WITH CHECK ({OF_TENANT});"
+        );
+        if self.fence == Fence::TenantOrWorker {
+            sql.push_str(&format!(
+                " CREATE POLICY of_worker ON {name} FOR SELECT USING ({OF_WORKER});"
+            ));
+        }
+        manager.get_connection().execute_unprepared(&sql).await?;
+        Ok(())
     }
 
     fn column(&mut self, column: &mut ColumnDef, null: Null) {

@@ -16,6 +16,7 @@ mod m20261125_031_create_estimate_jobs;
 mod m20261125_032_create_contractor_sources;
 mod m20261125_033_compress_documents;
 mod m20261125_040_create_subscriptions;
+mod m20261128_050_create_audit;
 
 use std::collections::BTreeSet;
 
@@ -43,6 +44,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
             Box::new(m20261125_033_compress_documents::CompressDocuments),
             Box::new(m20261125_040_create_subscriptions::CreateSubscriptions),
+            Box::new(m20261128_050_create_audit::CreateAudit),
         ]
     }
 }
@@ -66,6 +68,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_032_create_contractor_sources.rs"),
     include_str!("m20261125_033_compress_documents.rs"),
     include_str!("m20261125_040_create_subscriptions.rs"),
+    include_str!("m20261128_050_create_audit.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -37,6 +37,7 @@ impl MigrationTrait for CreateEstimateJobs {
                 "status",
                 &["queued", "running", "succeeded", "failed", "cancelled"],
             )
+            .read_by_worker()
             .create(manager)
             .await?;
         // Who looks for work looks among all tenants.

@@ -51,6 +51,7 @@ impl MigrationTrait for CreateSubscriptions {
 
 async fn subscriptions(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     TenantTable::new(manager, "subscriptions")
+        .read_by_worker()
         .uuids(&["id"], Null::Never)
         .integers(&["version"], Null::Never)
         .texts(&["name", "status", "document", "secret"], Null::Never)
@@ -73,6 +74,7 @@ async fn subscriptions(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
 
 async fn deliveries(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     TenantTable::new(manager, "deliveries")
+        .read_by_worker()
         .uuids(&["id", "subscription_id", "event_id"], Null::Never)
         .integers(&["version", "n_attempts", "n_round"], Null::Never)
         .texts(&["event_type", "status"], Null::Never)

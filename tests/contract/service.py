@@ -33,6 +33,8 @@ class Service:
             # Nobody is called at addresses that a tool makes up.
             "WEARCOURSE_OUTBOUND": "off",
             "WEARCOURSE_AUTH_SECRET": "a secret of a test that is thrown away with its database",
+            "WEARCOURSE_RATE_PER_S": "0",
+            "WEARCOURSE_FAILED_AUTH_PER_MIN": "0",
             "WEARCOURSE_SEAL_KEYS": f"test:{base64.b64encode(os.urandom(32)).decode()}",
             "WEARCOURSE_DATABASE_URL": database_url or f"sqlite://{self.directory / 'outside.sqlite'}",
         }

@@ -62,7 +62,7 @@ async fn a_sum_that_no_ledger_holds_is_told_with_what_to_do() {
         "UPDATE completion_lines SET actual_amount = {}",
         i64::MAX / 2
     );
-    app.store().execute(&sql).await.unwrap();
+    app.execute(&sql).await.unwrap();
     for query in ["group_by=site", "group_by=stage", "group_by=surface,month"] {
         let path = format!("/v1/reports/costs?from=2026-01&to=2026-07&{query}");
         let refused = admin.get(&path).await;

@@ -66,7 +66,7 @@ async fn is_nowhere(app: &TestApp, text: &str) -> bool {
         let sql = format!(
             "UPDATE {table} SET tenant_id = CASE WHEN {cast} LIKE '%{text}%' OR {cast} LIKE '%{hex}%' THEN NULL ELSE tenant_id END"
         );
-        found |= app.store().execute(&sql).await.is_err();
+        found |= app.execute(&sql).await.is_err();
     }
     !found
 }

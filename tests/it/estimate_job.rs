@@ -43,10 +43,10 @@ async fn result(caller: &Caller, id: &str) -> (String, Vec<Value>) {
 /// What a crash in the middle of a job leaves: a lease, and lines without an end.
 async fn crash(app: &TestApp, id: &str) {
     let end = r#"DELETE FROM estimate_job_parts WHERE lines LIKE '%"line":"total"%'"#;
-    app.store().execute(end).await.unwrap();
+    app.execute(end).await.unwrap();
     let held =
         "UPDATE estimate_jobs SET status = 'running', finished_at = NULL, lease_owner = 'another'";
-    app.store().execute(held).await.unwrap();
+    app.execute(held).await.unwrap();
     let job = app.admin().get(&format!("/v1/estimate-jobs/{id}")).await;
     assert_eq!(job.must(200).json()["status"], "running");
 }
@@ -273,7 +273,7 @@ async fn a_job_that_fails_over_and_over_is_given_up() {
     let id = new_estimate_job(&admin, &body).await;
     crash(&app, &id).await;
     let tried = "UPDATE estimate_jobs SET n_attempts = 3";
-    app.store().execute(tried).await.unwrap();
+    app.execute(tried).await.unwrap();
     app.clock().advance(TimeDelta::seconds(61));
     let _other = new_estimate_job(&admin, &body).await;
     let job = finished_job(&admin, &id).await;

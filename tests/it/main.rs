@@ -13,6 +13,7 @@
 
 mod amounts;
 mod assumed_air;
+mod audit;
 mod batch;
 mod bound;
 mod cases;
@@ -29,7 +30,9 @@ mod inbound;
 mod journey;
 mod jwks;
 mod knowledge;
+mod limit;
 mod lockfile;
+mod outage;
 mod outbound;
 mod outline;
 mod plan;

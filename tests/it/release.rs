@@ -10,7 +10,7 @@ use tests::{
 async fn a_step_of_a_newer_release_takes_nobody_out_of_service() {
     let app = TestApp::start().await;
     let sql = "INSERT INTO seaql_migrations (version, applied_at) VALUES ('m29990101_001_of_a_newer_release', 0)";
-    app.store().execute(sql).await.unwrap();
+    app.execute(sql).await.unwrap();
     let _done = app.stranger().get("/readyz").await.must(200);
 }
 
@@ -48,7 +48,7 @@ async fn what_a_newer_release_wrote_is_read() {
                 )
             };
             let sql = format!("UPDATE {table} SET {column} = {changed}");
-            app.store().execute(&sql).await.unwrap();
+            app.execute(&sql).await.unwrap();
         }
     }
     let rename = json!({"name": "North clinic, block A"});

@@ -4,6 +4,7 @@
 mod crates;
 mod documents;
 mod knowledge;
+mod promises;
 mod rust;
 mod source;
 

@@ -24,7 +24,7 @@ class Sqlite:
 
     def __init__(self, directory, label, _server):
         self.path = Path(directory) / f"{label}.sqlite"
-        self.url = f"sqlite://{self.path}"
+        self.url = self.service_url = f"sqlite://{self.path}"
         self.peer_url = f"sqlite+aiosqlite:///{self.path}"
 
     def rows(self, sql):
@@ -71,9 +71,12 @@ class Postgres:
         self.server = server
         database = f"load_{label}"
         self.loop = asyncio.new_event_loop()
-        self.ask(server, f"CREATE DATABASE {database}")
+        # The service runs as a role that row-level security binds; whoever fills the tables does not.
+        self.ask(server, f"CREATE ROLE {database} LOGIN")
+        self.ask(server, f"CREATE DATABASE {database} OWNER {database}")
         parts = urlsplit(server)
         self.url = urlunsplit(parts._replace(path=f"/{database}"))
+        self.service_url = urlunsplit(parts._replace(path=f"/{database}", netloc=f"{database}@{parts.netloc.rpartition('@')[2]}"))
         self.peer_url = self.url.replace("postgres://", "postgresql+asyncpg://")
 
     def ask(self, url, sql):

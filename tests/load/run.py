@@ -105,8 +105,10 @@ class Load:
             "WEARCOURSE_WORKERS": "1",
             "WEARCOURSE_LOG": "info",
             "WEARCOURSE_AUTH_SECRET": "a secret of a measurement that is thrown away with its database",
+            "WEARCOURSE_RATE_PER_S": "0",
+            "WEARCOURSE_FAILED_AUTH_PER_MIN": "0",
             "WEARCOURSE_SEAL_KEYS": f"load:{base64.b64encode(os.urandom(32)).decode()}",
-            "WEARCOURSE_DATABASE_URL": database.url,
+            "WEARCOURSE_DATABASE_URL": database.service_url,
         }
 
     def command(self, database):

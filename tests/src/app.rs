@@ -12,13 +12,14 @@ use chrono::{DateTime, Utc};
 use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, IdSource as _},
+    config::DatabaseConfig,
     row::TenantRow,
-    store::Store,
+    store::{Store, StoreError},
     testing::{ManualClock, SeededIds, TestStore},
 };
 use tokio::sync::oneshot;
 
-use crate::client::Caller;
+use crate::{client::Caller, link::Link};
 
 /// The tenant whose records most tests make.
 pub const NORTH: &str = "north";
@@ -61,7 +62,53 @@ impl TestApp {
     /// # Panics
     /// If it does not start.
     pub async fn start_with(variables: &[(&str, &str)]) -> Self {
+        Self::start_changed(variables, |_| {}).await
+    }
+
+    /// The service of tests with other variables, and a change of what no variable sets.
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_as(variables: &[(&str, &str)], change: impl FnOnce(&mut Config)) -> Self {
+        let secret = [("WEARCOURSE_AUTH_SECRET", SECRET)];
+        Self::start_changed(&[&secret, variables].concat(), change).await
+    }
+
+    async fn start_changed(variables: &[(&str, &str)], change: impl FnOnce(&mut Config)) -> Self {
         let store = TestStore::new().await;
+        let used = store.store().clone();
+        Self::start_on(store, used, variables, change).await
+    }
+
+    /// The service of tests, whose line to its database server can be cut; none where the database is a file.
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_on_a_line() -> Option<(Link, Self)> {
+        let store = TestStore::new().await;
+        if !store.is_server() {
+            return None;
+        }
+        let url = &store.config().url;
+        let server = url.split(['@', '/']).nth(3).expect("a host and a port");
+        let link = Link::to(server);
+        let config = DatabaseConfig {
+            url: url.replacen(server, &link.address(), 1),
+            ..store.config().clone()
+        };
+        let used = Store::open(&config).await.expect("the database opens");
+        let secret = [("WEARCOURSE_AUTH_SECRET", SECRET)];
+        let app = Self::start_on(store, used, &secret, |_| {}).await;
+        Some((link, app))
+    }
+
+    /// Starts the service on a database, which it uses by the store that is given.
+    async fn start_on(
+        store: TestStore,
+        used: Store,
+        variables: &[(&str, &str)],
+        change: impl FnOnce(&mut Config),
+    ) -> Self {
         let (clock, ids) = (Arc::new(ManualClock::default()), SeededIds::new(1));
         let tenants = [NORTH, SOUTH].map(|key| (key, TenantId::from_uuid(ids.uuid())));
         for (key, id) in tenants {
@@ -71,13 +118,13 @@ impl TestApp {
                 name: format!("Tenant {key}"),
                 created_at: clock.now(),
             };
-            let added = store.store().tenants().add(&row).await;
-            added.expect("a tenant is added");
+            store.add_tenant(&row).await;
         }
-        let config = config(variables);
+        let mut config = config(variables);
+        change(&mut config);
         let auth = config.auth.clone();
         let parts = Parts {
-            store: store.store().clone(),
+            store: used,
             clock: clock.clone(),
             ids: Arc::new(ids),
         };
@@ -111,10 +158,16 @@ impl TestApp {
     /// # Panics
     /// If the token cannot be signed.
     pub fn as_(&self, tenant: &str, scopes: &[&str]) -> Caller {
-        self.granted(tenant, scopes, None)
+        self.caller(Some(self.token_for(tenant, scopes, None)))
     }
 
-    fn granted(&self, tenant: &str, scopes: &[&str], contractor: Option<&str>) -> Caller {
+    /// A token of a tenant for everything, for who speaks HTTP himself.
+    pub fn token(&self, tenant: &str) -> String {
+        let scopes: Vec<&str> = SCOPES.iter().map(|scope| scope.name).collect();
+        self.token_for(tenant, &scopes, None)
+    }
+
+    fn token_for(&self, tenant: &str, scopes: &[&str], contractor: Option<&str>) -> String {
         let grant = Grant {
             tenant,
             subject: "tester",
@@ -123,8 +176,7 @@ impl TestApp {
             contractor,
             life_s: 86_400,
         };
-        let token = mint(&self.auth, &grant, self.clock.now()).expect("a token");
-        self.caller(Some(token))
+        mint(&self.auth, &grant, self.clock.now()).expect("a token")
     }
 
     /// As [`TestApp::as_`], with a token that is bound to a contractor.
@@ -132,13 +184,12 @@ impl TestApp {
     /// # Panics
     /// If the token cannot be signed.
     pub fn bound_to(&self, contractor: &str, scopes: &[&str]) -> Caller {
-        self.granted(NORTH, scopes, Some(contractor))
+        self.caller(Some(self.token_for(NORTH, scopes, Some(contractor))))
     }
 
     /// A caller of a tenant who may do everything.
     pub fn admin_of(&self, tenant: &str) -> Caller {
-        let scopes: Vec<&str> = SCOPES.iter().map(|scope| scope.name).collect();
-        self.as_(tenant, &scopes)
+        self.caller(Some(self.token(tenant)))
     }
 
     /// A caller of [`NORTH`] who may do everything.
@@ -180,6 +231,29 @@ impl TestApp {
         self.store.store()
     }
 
+    /// Does to that database what no code of the service would do.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn execute(&self, sql: &str) -> Result<(), StoreError> {
+        self.store.execute(sql).await
+    }
+
+    /// Whether the database is on a server; else it is a file.
+    pub const fn is_server(&self) -> bool {
+        self.store.is_server()
+    }
+
+    /// Erases a tenant, as `wearcourse tenant erase` does.
+    ///
+    /// # Panics
+    /// If that fails.
+    pub async fn erase_tenant(&self, key: &str) {
+        let owner = self.store.as_owner().await;
+        let erased = owner.tenants().erase(self.tenant(key)).await;
+        assert!(erased.expect("an erasure"), "there is such a tenant");
+    }
+
     /// The id of one of the tenants.
     ///
     /// # Panics
@@ -207,6 +281,9 @@ fn config(more: &[(&str, &str)]) -> Config {
         ("WEARCOURSE_SEAL_KEYS", SEAL_KEYS),
         // A test that wants events to go out says so.
         ("WEARCOURSE_OUTBOUND", "off"),
+        // Tests ask as fast as they can.
+        ("WEARCOURSE_RATE_PER_S", "0"),
+        ("WEARCOURSE_FAILED_AUTH_PER_MIN", "0"),
     ];
     let variables = variables.iter().chain(more).copied();
     let mut config = Config::from_vars(variables).expect("a configuration");

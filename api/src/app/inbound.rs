@@ -16,6 +16,7 @@ use serde_json::Value;
 use sha2::{Digest, Sha256};
 
 use crate::{
+    audit::{self, Deed},
     body::{Faults, Sent, into_lenient},
     context::Context,
     problem::{Code, Problem},
@@ -30,6 +31,9 @@ use crate::{
 
 /// How far in the future an event may have happened, for clocks that are set wrong.
 const MAX_AHEAD_H: i64 = 24;
+
+/// The operation that takes an event, by itself or in a batch.
+const TAKEN: &str = "takeEvent";
 
 /// An event that was read.
 #[derive(Debug)]
@@ -104,12 +108,15 @@ pub(crate) async fn take(
     let turn = ctx.running.begin(source.tenant, &by.client, named.id).await;
     let _turn = turn.ok_or_else(write::in_flight)?;
     write::attempts(ctx, source.tenant, &by, async |tx| {
-        let done = once(ctx, &tx, source, named).await?;
+        let Done { view, new } = once(ctx, &tx, source, named).await?;
+        if let Some(new) = &new {
+            audit::append(&tx, new.deed(), ctx.clock.now()).await?;
+        }
         if ctx.running.is_to_sweep() {
             tx.inbound().sweep(ctx.clock.now()).await?;
         }
         tx.commit().await?;
-        Ok(done)
+        Ok((view, new.is_none()))
     })
     .await
 }
@@ -124,9 +131,15 @@ pub(crate) async fn take_together(
     all: &[Named<'_>],
 ) -> Result<Vec<InboundView>, Problem> {
     write::attempts(ctx, source.tenant, &source.by(), async |tx| {
-        let mut views = Vec::with_capacity(all.len());
+        let (mut views, mut news) = (Vec::with_capacity(all.len()), Vec::new());
         for named in all {
-            views.push(once(ctx, &tx, source, *named).await?.0);
+            let done = once(ctx, &tx, source, *named).await?;
+            views.push(done.view);
+            news.extend(done.new);
+        }
+        // Last, because nobody else of the tenant writes anything down meanwhile.
+        for new in &news {
+            audit::append(&tx, new.deed(), ctx.clock.now()).await?;
         }
         tx.commit().await?;
         Ok(views)
@@ -139,7 +152,7 @@ async fn once(
     tx: &Tx,
     source: &Proven,
     Named { root, id, event }: Named<'_>,
-) -> Result<(InboundView, bool), Problem> {
+) -> Result<Done, Problem> {
     let fingerprint = format!("{:x}", Sha256::digest(&event.payload));
     let arrived = Arrived {
         source: source.id,
@@ -149,7 +162,10 @@ async fn once(
     };
     match tx.inbound().begin(arrived, ctx.clock.now()).await? {
         Arrival::New => {}
-        Arrival::Known(reply) => return Ok((wire::stored(&reply)?, true)),
+        Arrival::Known(reply) => {
+            let view = wire::stored(&reply)?;
+            return Ok(Done { view, new: None });
+        }
         Arrival::OtherPayload => return Err(reused(source, id)),
         Arrival::InFlight => return Err(write::in_flight()),
     }
@@ -157,7 +173,37 @@ async fn once(
     let view = done.map_err(|problem| problem.under(&format!("{root}/data")))?;
     let reply = wire::document(&view)?;
     tx.inbound().finish(source.id, id, &reply).await?;
-    Ok((view, false))
+    let made = view.completion_id.as_ref().map(|id| ("completions", id));
+    let made = made.or(view.reading_id.as_ref().map(|id| ("readings", id)));
+    let resource = made.map_or_else(
+        || format!("/v1/contractor-sources/{}", source.id),
+        |(kind, id)| format!("/v1/{kind}/{id}"),
+    );
+    let new = Some(New { resource, reply });
+    Ok(Done { view, new })
+}
+
+/// What became of an event.
+struct Done {
+    view: InboundView,
+    /// What is to be written down of it, if it was not known.
+    new: Option<New>,
+}
+
+/// What an event that was not known did.
+struct New {
+    resource: String,
+    reply: String,
+}
+
+impl New {
+    fn deed(&self) -> Deed<'_> {
+        Deed {
+            operation: TAKEN,
+            resource: &self.resource,
+            after: Some(self.reply.as_bytes()),
+        }
+    }
 }
 
 fn reused(source: &Proven, id: &str) -> Problem {

@@ -2,6 +2,7 @@
 //!
 //! Knows no framework and no header; `http` does. Each file has the name of its resource.
 
+pub(crate) mod audit;
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;

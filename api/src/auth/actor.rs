@@ -26,6 +26,7 @@ use super::{
 };
 use crate::{
     context::Context,
+    limit,
     problem::{Code, Problem},
 };
 
@@ -39,6 +40,7 @@ pub(crate) trait Scope: 'static {
 #[derive(Debug)]
 struct Identity {
     tenant: TenantId,
+    operation: &'static str,
     claims: Arc<Claims>,
 }
 
@@ -74,6 +76,11 @@ impl<S: Scope> Actor<S> {
         &self.identity.claims.client_id
     }
 
+    /// The operation that is called.
+    pub(crate) fn operation(&self) -> &'static str {
+        self.identity.operation
+    }
+
     /// Who acts, as it is kept with what is written.
     pub(crate) fn by(&self) -> By {
         let claims = &self.identity.claims;
@@ -101,6 +108,17 @@ impl<S: Scope> FromRequest for Actor<S> {
     }
 }
 
+/// What a route asks of who calls it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Door {
+    /// The scope that the token must carry.
+    pub(crate) scope: &'static str,
+    /// The id of the operation.
+    pub(crate) operation: &'static str,
+    /// Whether the answer may take as long as that of a report.
+    pub(crate) is_long: bool,
+}
+
 /// Lets a request through to a route if its token is good and carries the scope.
 ///
 /// Runs before the route's extractors, so that nothing of a request is looked at for a stranger.
@@ -108,35 +126,67 @@ impl<S: Scope> FromRequest for Actor<S> {
 /// # Errors
 /// Those of the route.
 pub(crate) async fn guard(
-    scope: &'static str,
+    door: Door,
     request: ServiceRequest,
     next: Next<BoxBody>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    match identify(&request, scope).await {
+    let Some(ctx) = request.app_data::<web::Data<Context>>().cloned() else {
+        return Err(Problem::internal(&TokenFault("no context")).into());
+    };
+    match identify(&ctx, &request, door).await {
         Ok(identity) => {
             let (span, claims) = (tracing::Span::current(), &identity.claims);
             span.record("tenant", claims.tenant.as_str());
             span.record("client", claims.client_id.as_str());
             span.record("subject", claims.subject.as_str());
             request.extensions_mut().insert(Rc::new(identity));
-            next.call(request).await
+            let deadline = if door.is_long {
+                ctx.deadlines.long
+            } else {
+                ctx.deadlines.handler
+            };
+            let answer = tokio::time::timeout(deadline, next.call(request)).await;
+            answer.unwrap_or_else(|_elapsed| Err(Problem::timed_out(deadline).into()))
         }
         Err(problem) => Ok(request.into_response(problem.error_response())),
     }
 }
 
-async fn identify(request: &ServiceRequest, scope: &'static str) -> Result<Identity, Problem> {
-    let ctx = request.app_data::<web::Data<Context>>().cloned();
-    let ctx = ctx.ok_or_else(|| Problem::internal(&TokenFault("no context")))?;
+/// Who calls. A token that is refused counts for its source, one that is good for its tenant.
+async fn identify(
+    ctx: &Context,
+    request: &ServiceRequest,
+    door: Door,
+) -> Result<Identity, Problem> {
     let now = ctx.clock.now();
-    let claims = claims(&ctx, bearer(request.headers())?, now).await?;
+    let known = known(ctx, request.headers(), now).await;
+    let (tenant, claims) = known.map_err(|problem| {
+        let proxies = &ctx.limits.proxies;
+        let source = limit::source_of(request.peer_addr(), request.headers(), proxies);
+        ctx.limits.refused(problem, source, now)
+    })?;
+    ctx.limits.admit(tenant, now)?;
+    if !holds(&claims, door.scope) {
+        tracing::info!(tenant = %tenant, scope = door.scope, "a token without the scope was refused");
+        return Err(insufficient(door.scope));
+    }
+    Ok(Identity {
+        tenant,
+        operation: door.operation,
+        claims,
+    })
+}
+
+/// The tenant and the claims of a good token.
+async fn known(
+    ctx: &Context,
+    headers: &HeaderMap,
+    now: DateTime<Utc>,
+) -> Result<(TenantId, Arc<Claims>), Problem> {
+    let claims = claims(ctx, bearer(headers)?, now).await?;
     let tenant = ctx.tenants.find(&ctx.store, &claims.tenant, now).await?;
     let tenant = tenant.ok_or_else(|| invalid(TokenFault("an unknown tenant")))?;
-    if holds(&claims, scope) {
-        Ok(Identity { tenant, claims })
-    } else {
-        Err(insufficient(scope))
-    }
+    Ok((tenant, claims))
 }
 
 /// What a token says, checked with the keys of the configuration or with those that the issuer publishes.

@@ -15,7 +15,7 @@ mod tenant;
 mod token;
 
 pub(crate) use accepted::Accepted;
-pub(crate) use actor::{Actor, Scope, guard};
+pub(crate) use actor::{Actor, Door, Scope, guard};
 pub(crate) use key::VerifyKey;
 pub use mint::{Grant, MintError, mint};
 pub(crate) use published::Published;

@@ -54,6 +54,7 @@ scopes! {
     ReportsRead      "reports:read"      "Read cost reports.";
     SubscriptionsRead "subscriptions:read" "Read who is told of events, and the log of what was sent to them.";
     SubscriptionsWrite "subscriptions:write" "Say who is told of events, and have them sent again.";
+    AuditRead        "audit:read"        "Read who did what.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
@@ -62,7 +63,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
          knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
-         completions:review readings:read readings:write reports:read subscriptions:read subscriptions:write",
+         completions:review readings:read readings:write reports:read subscriptions:read subscriptions:write audit:read",
     ),
     (
         "planner",

@@ -15,8 +15,6 @@ pub(crate) use schema::Validators;
 pub(crate) use strict::{JsonFault, parse};
 pub(crate) use text::is_forbidden;
 
-use std::time::Duration;
-
 use actix_web::{
     FromRequest, HttpRequest,
     dev::Payload,
@@ -24,7 +22,7 @@ use actix_web::{
         Method,
         header::{self, HeaderMap, HeaderName, HeaderValue},
     },
-    web::{Bytes, BytesMut},
+    web::{self, Bytes, BytesMut},
 };
 use futures_util::{StreamExt, future::LocalBoxFuture};
 use serde::de::DeserializeOwned;
@@ -32,6 +30,8 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use crate::{
+    config::Deadlines,
+    context::Context,
     problem::{Code, Problem},
     wire,
 };
@@ -42,9 +42,6 @@ pub(crate) const MAX_BODY: usize = 256 * 1024;
 pub(crate) const MAX_BATCH: usize = 5 * 1024 * 1024;
 /// The largest body of a request that says nothing in it, in bytes.
 const MAX_BARE: usize = 1024;
-/// How long a body may take to arrive.
-const DEADLINE: Duration = Duration::from_secs(10);
-
 /// How much is set aside for a body on the word of its `Content-Length`, in bytes.
 const FIRST_BUFFER: usize = 64 * 1024;
 
@@ -109,7 +106,7 @@ impl FromRequest for Bare {
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let (request, payload) = (request.clone(), payload.take());
         Box::pin(async move {
-            let body = in_time(gather(&request, payload, MAX_BARE)).await?;
+            let body = in_time(&request, gather(&request, payload, MAX_BARE)).await?;
             if !matches!(body.trim_ascii(), b"" | b"{}") {
                 let fault = Fault::at(
                     "#",
@@ -150,20 +147,25 @@ pub(crate) async fn receive(
     limit: usize,
 ) -> Result<RawRequest, Problem> {
     let content_type = media_type(request)?;
-    let body = in_time(gather(request, payload, limit)).await?;
+    let body = in_time(request, gather(request, payload, limit)).await?;
     Ok(raw(request, content_type, body))
 }
 
 /// What arrives in time.
-async fn in_time(body: impl Future<Output = Result<Bytes, Problem>>) -> Result<Bytes, Problem> {
-    let late = || {
-        Problem::new(
-            Code::RequestTimeout,
-            "The body did not arrive within 10 seconds.",
-        )
-    };
-    let body = tokio::time::timeout(DEADLINE, body).await;
-    body.unwrap_or_else(|_elapsed| Err(late()))
+async fn in_time(
+    request: &HttpRequest,
+    body: impl Future<Output = Result<Bytes, Problem>>,
+) -> Result<Bytes, Problem> {
+    let ctx = request.app_data::<web::Data<Context>>();
+    let deadline = ctx
+        .map_or_else(Deadlines::default, |ctx| ctx.deadlines)
+        .body;
+    let body = tokio::time::timeout(deadline, body).await;
+    body.unwrap_or_else(|_elapsed| {
+        let seconds = deadline.as_secs_f64();
+        let detail = format!("The body did not arrive within {seconds} seconds.");
+        Err(Problem::new(Code::RequestTimeout, detail))
+    })
 }
 
 fn raw(request: &HttpRequest, content_type: &str, body: Bytes) -> RawRequest {

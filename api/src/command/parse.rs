@@ -42,6 +42,12 @@ pub(super) enum Command {
     EraseTenant {
         key: String,
     },
+    VerifyAudit {
+        key: String,
+    },
+    ExportAudit {
+        key: String,
+    },
     CheckConfig,
     Help,
     Version,
@@ -76,7 +82,13 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
         ["tenant", "erase", key] => Ok(Command::EraseTenant {
             key: tenant_key(key)?,
         }),
-        ["check-config"] => Ok(Command::CheckConfig),
+        ["audit", "verify", key] => Ok(Command::VerifyAudit {
+            key: tenant_key(key)?,
+        }),
+        ["audit", "export", key] => Ok(Command::ExportAudit {
+            key: tenant_key(key)?,
+        }),
+        ["check-config" | "--check-config"] => Ok(Command::CheckConfig),
         ["--version" | "-V"] => Ok(Command::Version),
         [first, ..] => Err(UsageError(format!("`{first}` is not understood here"))),
     }

@@ -8,6 +8,8 @@ pub struct DatabaseConfig {
     /// `WEARCOURSE_DATABASE_URL` or `WEARCOURSE_DATABASE_URL_FILE`, default `sqlite://wearcourse.sqlite`; with the
     /// `sslmode` that `WEARCOURSE_DATABASE_TLS` (`on` or `off`, default `on`) asks for.
     pub url: Secret,
+    /// `WEARCOURSE_DATABASE_OWNER_URL`, or `…_FILE`: the same server as the owner of the tables; none: `url` names him.
+    pub owner_url: Option<Secret>,
     /// `WEARCOURSE_DATABASE_POOL`, connections, default 8.
     pub pool: u32,
     /// `WEARCOURSE_DATABASE_UNSAFE`, default off: whether a server may lose acknowledged rows in a crash.
@@ -26,8 +28,10 @@ impl DatabaseConfig {
         }
         let tls = source.switch("WEARCOURSE_DATABASE_TLS").unwrap_or(true);
         let url = guarded(source, name, url, tls);
+        let owner_url = owner_url(source, &url, tls);
         Self {
             url,
+            owner_url,
             pool: source.number("WEARCOURSE_DATABASE_POOL", 8, 1..=200),
             allow_unsafe: source.switch("WEARCOURSE_DATABASE_UNSAFE").unwrap_or(false),
         }
@@ -42,10 +46,23 @@ impl DatabaseConfig {
     pub(crate) fn for_store(&self) -> infra::config::DatabaseConfig {
         infra::config::DatabaseConfig {
             url: self.url.expose().to_owned(),
+            owner_url: self.owner_url.as_ref().map(|url| url.expose().to_owned()),
             max_connections: self.pool,
             allow_unsafe_durability: self.allow_unsafe,
         }
     }
+}
+
+/// The owner's address, for a server only.
+fn owner_url(source: &mut Source, url: &Secret, tls: bool) -> Option<Secret> {
+    let name = "WEARCOURSE_DATABASE_OWNER_URL";
+    let owner = source.secret(name)?;
+    if !is_server(owner.expose()) || !is_server(url.expose()) {
+        let form = "must start with `postgres://`, and so must WEARCOURSE_DATABASE_URL: a file has no owner";
+        source.fault(name, form);
+        return None;
+    }
+    Some(guarded(source, name, owner, tls))
 }
 
 fn is_server(url: &str) -> bool {

@@ -4,6 +4,30 @@ use std::{net::SocketAddr, time::Duration};
 
 use super::source::Source;
 
+/// How long things may take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Deadlines {
+    /// The head of a request, until it has arrived.
+    pub head: Duration,
+    /// Its body.
+    pub body: Duration,
+    /// Its answer, from when the head has arrived.
+    pub handler: Duration,
+    /// The answer of a report, a batch or an estimate.
+    pub long: Duration,
+}
+
+impl Default for Deadlines {
+    fn default() -> Self {
+        Self {
+            head: Duration::from_secs(5),
+            body: Duration::from_secs(10),
+            handler: Duration::from_secs(15),
+            long: Duration::from_secs(30),
+        }
+    }
+}
+
 /// The listeners and their limits.
 #[derive(Debug, Clone)]
 pub struct HttpConfig {
@@ -23,6 +47,8 @@ pub struct HttpConfig {
     pub drain: Duration,
     /// `WEARCOURSE_SHUTDOWN_S`, default 10 seconds.
     pub shutdown: Duration,
+    /// How long requests may take; no variable sets it.
+    pub deadlines: Deadlines,
 }
 
 impl HttpConfig {
@@ -41,6 +67,7 @@ impl HttpConfig {
             max_connections: usize::try_from(connections).unwrap_or(usize::MAX),
             drain: Duration::from_secs(drain.into()),
             shutdown: Duration::from_secs(shutdown.into()),
+            deadlines: Deadlines::default(),
         }
     }
 }

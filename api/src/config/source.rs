@@ -66,6 +66,15 @@ impl ConfigFaults {
     pub(crate) fn one(sentence: impl Into<String>) -> Self {
         Self(vec![sentence.into()])
     }
+
+    /// Goes on if there is none.
+    pub(super) fn finish(faults: Vec<String>) -> Result<(), Self> {
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(Self(faults))
+        }
+    }
 }
 
 impl fmt::Display for ConfigFaults {

@@ -269,3 +269,46 @@ fn s_030_keys_that_seal_have_names_and_32_random_bytes() {
     }
     assert!(!format!("{config:?}").contains(&SEALED.1[3..]));
 }
+
+#[test]
+fn o_05_all_that_is_missing_to_serve_is_told_at_once() {
+    let server = ("WEARCOURSE_DATABASE_URL", "postgres://localhost/care");
+    let algorithm = ("WEARCOURSE_AUTH_ALGORITHM", "EdDSA");
+    let config = Config::from_vars([server, algorithm]).unwrap();
+    let told = config.require_to_serve().unwrap_err();
+    assert_eq!(told.sentences().len(), 3, "{told}");
+}
+
+#[test]
+fn o_07_an_owner_is_for_a_server_only() {
+    let owner = (
+        "WEARCOURSE_DATABASE_OWNER_URL",
+        "postgres://owner@localhost/care",
+    );
+    assert_eq!(faults(&[owner]).len(), 1);
+    let server = ("WEARCOURSE_DATABASE_URL", "postgres://localhost/care");
+    assert!(faults(&[owner, server]).is_empty());
+    let elsewhere = (owner.0, "postgres://owner@db.test/care?sslmode=prefer");
+    let told = faults(&[elsewhere, server]);
+    assert!(told.len() == 1 && told[0].starts_with(owner.0), "{told:?}");
+}
+
+#[test]
+fn limits_are_numbers_in_range_and_networks() {
+    for (name, bad) in [
+        ("WEARCOURSE_RATE_PER_S", "-1"),
+        ("WEARCOURSE_RATE_BURST", "0"),
+        ("WEARCOURSE_FAILED_AUTH_PER_MIN", "many"),
+        ("WEARCOURSE_TRUSTED_PROXIES", "10.0.0.0/33"),
+        ("WEARCOURSE_TRUSTED_PROXIES", "10.0.0.1, 10.0.0.2"),
+    ] {
+        let told = faults(&[(name, bad)]);
+        assert!(told.len() == 1 && told[0].starts_with(name), "{told:?}");
+    }
+    let off = [
+        ("WEARCOURSE_RATE_PER_S", "0"),
+        ("WEARCOURSE_FAILED_AUTH_PER_MIN", "0"),
+    ];
+    let config = Config::from_vars(off).unwrap();
+    assert_eq!(config.limits, super::LimitConfig::default());
+}

@@ -14,6 +14,7 @@ use crate::{
         self,
         estimate_job::{EstimateJobFilter, EstimateJobRow, JobStatus},
     },
+    audit,
     auth::{
         Actor,
         scope::{EstimatesRead, EstimatesWrite},
@@ -170,6 +171,7 @@ pub(crate) async fn result(
             Some(_) => problem,
         });
     }
+    audit::exported(&ctx, &actor, request.path()).await?;
     // Part by part, so that no result is ever held whole.
     let parts = stream::try_unfold(1_i64, move |number| {
         let ctx = ctx.clone();

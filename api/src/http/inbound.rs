@@ -15,6 +15,7 @@ use crate::{
     app::inbound::{self, Event, Named, Proven},
     body::{MAX_BATCH, MAX_BODY, RawRequest, Sent, into_lenient, into_value, receive},
     context::Context,
+    limit,
     problem::{Code, Problem},
     query::Query,
     wire::{
@@ -141,7 +142,11 @@ async fn prove(
 ) -> Result<(Proven, String), Problem> {
     let token = request.match_info().iter().next();
     let token = token.map(|(_, text)| text).unwrap_or_default();
-    let proven = inbound::prove(ctx, token, raw).await.map_err(|problem| {
+    let now = ctx.clock.now();
+    let proven = inbound::prove(ctx, token, raw).await;
+    let proven = proven.map_err(|problem| {
+        let source = limit::source_of(request.peer_addr(), &raw.headers, &ctx.limits.proxies);
+        let problem = ctx.limits.refused(problem, source, now);
         let is_refused = problem.code() == Code::NotProven;
         let scheme = HeaderValue::from_static("Webhook-Signature");
         if is_refused {
@@ -150,6 +155,7 @@ async fn prove(
             problem
         }
     })?;
+    ctx.limits.admit(proven.0.tenant, now)?;
     // Whoever is not proven does not learn what the query may hold.
     Query::parse(&raw.query).finish()?;
     Ok(proven)

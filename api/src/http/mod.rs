@@ -3,6 +3,7 @@
 //! [`crate::server`] makes the resources from it, [`crate::openapi`] adds to each operation what its kind implies
 //! (problems, headers, security), and a test compares it with the API description.
 
+pub(crate) mod audit;
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
@@ -37,7 +38,7 @@ use crate::{
     auth::{
         Scope,
         scope::{
-            CompletionsRead, CompletionsReview, CompletionsWrite, ContractorsRead,
+            AuditRead, CompletionsRead, CompletionsReview, CompletionsWrite, ContractorsRead,
             ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite,
             ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, SitesRead, SitesWrite,
             StockRead, StockWrite, SubscriptionsRead, SubscriptionsWrite, SurfacesRead,
@@ -55,6 +56,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Public, "/openapi.json",                       "describeApi",        Access::Public,                        || web::to(description::document)),
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
     Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/audit",                           "listAudit",          Access::Scope(AuditRead::NAME),        || web::to(audit::list)),
     Route::new(Kind::Record, "/v1/completions",                     "recordCompletion",   Access::Scope(CompletionsWrite::NAME), || web::to(completion::record)),
     Route::new(Kind::List,   "/v1/completions",                     "listCompletions",    Access::Scope(CompletionsRead::NAME),  || web::to(completion::list)),
     Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),
@@ -79,7 +81,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Cancel, "/v1/estimate-jobs/{estimate_job_id}/cancel", "cancelEstimateJob", Access::Scope(EstimatesWrite::NAME), || web::to(estimate_job::cancel)),
     Route::new(Kind::Report, "/v1/estimate-jobs/{estimate_job_id}/result", "getEstimateJobResult", Access::Scope(EstimatesRead::NAME), || web::to(estimate_job::result))
         .also(&[Code::NotFound, Code::StateConflict]),
-    Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)),
+    Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)).long(),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
     Route::new(Kind::Read,   "/v1/identification-tests",           "listIdentificationTests", Access::Scope(KnowledgeRead::NAME), || web::to(knowledge::identification_tests)),

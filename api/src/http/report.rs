@@ -8,6 +8,7 @@ use crate::{
         self,
         report::{Asked, Dim},
     },
+    audit,
     auth::{Actor, scope::ReportsRead},
     context::Context,
     problem::Problem,
@@ -59,6 +60,9 @@ pub(crate) async fn costs(
     };
     asked.contractor_id = actor.work_of(asked.contractor_id);
     let costs = app::report::costs(&ctx, actor.tenant(), &asked).await?;
+    if format == Format::Csv {
+        audit::exported(&ctx, &actor, request.path()).await?;
+    }
     answer(format, &asked, costs)
 }
 

@@ -190,6 +190,8 @@ pub(crate) struct Route {
     /// Who may call it.
     pub(crate) access: Access,
     also: &'static [Code],
+    /// Whether it may take longer than others.
+    long: bool,
     handler: fn() -> actix_web::Route,
 }
 
@@ -208,6 +210,7 @@ impl Route {
             operation,
             access,
             also: &[],
+            long: matches!(kind, Kind::Report | Kind::Batch),
             handler,
         }
     }
@@ -221,6 +224,12 @@ impl Route {
         }
     }
 
+    /// Lets it take as long as a report may.
+    #[must_use]
+    pub(crate) const fn long(self) -> Self {
+        Self { long: true, ..self }
+    }
+
     /// Every problem that it can answer, without doubles, in the order of the table.
     pub(crate) fn codes(&self) -> Vec<Code> {
         let guarded: &[Code] = match self.access {
@@ -230,6 +239,8 @@ impl Route {
                 Code::InvalidToken,
                 Code::TokenRequired,
                 Code::InsufficientScope,
+                Code::RateLimited,
+                Code::TooManyFailures,
             ],
         };
         let all = [
@@ -256,7 +267,12 @@ impl Route {
         match self.access {
             Access::Public => route,
             Access::Scope(scope) => {
-                let guard = move |request, next| auth::guard(scope, request, next);
+                let door = auth::Door {
+                    scope,
+                    operation: self.operation,
+                    is_long: self.long,
+                };
+                let guard = move |request, next| auth::guard(door, request, next);
                 route.wrap(middleware::from_fn(guard))
             }
         }

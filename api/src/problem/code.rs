@@ -55,7 +55,7 @@ codes! {
     NotFound               "not_found"                404 "There is nothing here"                        "Check the path and the id; what another tenant owns is not found either.";
     MethodNotAllowed       "method_not_allowed"       405 "The method is not offered here"               "Use one of the methods in `Allow`.";
     NotAcceptable          "not_acceptable"           406 "The format asked for is not offered"          "Ask for `application/json`.";
-    RequestTimeout         "request_timeout"          408 "The request did not arrive in time"           "Send the whole body within 10 seconds.";
+    RequestTimeout         "request_timeout"          408 "The request did not arrive in time"           "Send the whole body within the seconds that `detail` names.";
     AlreadyExists          "already_exists"           409 "Another record has this identity"             "Read the record that exists, or choose another external id.";
     IdempotencyInFlight    "idempotency_in_flight"    409 "The same key is being worked on"              "Wait for as long as `Retry-After` says and send the same request again.";
     StateConflict          "state_conflict"           409 "The state of the record does not allow this"  "Read the record again and decide anew.";
@@ -67,6 +67,8 @@ codes! {
     InvalidBody            "invalid_body"             422 "The body breaks the rules of its schema"      "See `errors` for each member and mend it.";
     ParameterOutOfRange    "parameter_out_of_range"   422 "A parameter is outside its range"             "See `errors` for each parameter and its range.";
     PreconditionRequired   "precondition_required"    428 "An If-Match header is needed"                 "Send the `ETag` of the version that you read in `If-Match`.";
+    RateLimited            "rate_limited"             429 "The tenant sends too many requests"           "Wait for as long as `Retry-After` says; send fewer requests, or several records in one.";
+    TooManyFailures        "too_many_failures"        429 "Too many tokens or signatures were refused"   "Wait for as long as `Retry-After` says and send a token or signature that is good.";
     TooManyJobs            "too_many_jobs"            429 "Too many jobs are not finished"               "Wait until one of them is done, or cancel one, and send the same request again.";
     Internal               "internal"                 500 "The service failed"                           "Try again later; if it persists, report the request id.";
     Contended              "contended"                503 "Others are writing the same records"          "Wait for as long as `Retry-After` says and send the same request again.";

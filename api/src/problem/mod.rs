@@ -12,7 +12,7 @@ pub use code::Code;
 pub(crate) use from_request::{json_fault, path_fault, query_fault};
 pub(crate) use view::{ProblemCode, ProblemView};
 
-use std::{borrow::Cow, error::Error, fmt};
+use std::{borrow::Cow, error::Error, fmt, time::Duration};
 
 use actix_web::{
     HttpResponse, ResponseError,
@@ -93,6 +93,13 @@ impl Problem {
     /// The answer for what does not exist, and the same for what belongs to another tenant.
     pub(crate) fn not_found() -> Self {
         Self::new(Code::NotFound, "No such resource.")
+    }
+
+    /// The answer took longer than it may.
+    pub(crate) fn timed_out(deadline: Duration) -> Self {
+        let seconds = deadline.as_secs_f64();
+        let detail = format!("The work took more than {seconds} seconds.");
+        Self::new(Code::TimedOut, detail)
     }
 
     /// The only way to a 500: logs the cause with all that caused it, once, and tells the caller nothing of it.

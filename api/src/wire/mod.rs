@@ -4,6 +4,7 @@
 //! grow. Names end in `Request` (checked against their schema before they are read), `View` and `Page`.
 
 pub(crate) mod acceptance;
+pub(crate) mod audit;
 pub(crate) mod basis;
 pub(crate) mod bay;
 pub(crate) mod chemistry;

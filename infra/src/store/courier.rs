@@ -50,7 +50,7 @@ impl Store {
             .and_where(Expr::exists(waiting))
             .limit(LOOKED_AT)
             .take();
-        let rows = self.reader.query_all(&tenants).await?;
+        let rows = self.look_for_work().await?.query_all(&tenants).await?;
         rows.iter().map(|row| tenant(row, 0)).collect()
     }
 
@@ -87,7 +87,11 @@ impl Store {
             .order_by_expr(Expr::SubQuery(None, Box::new(first_due.into())), Order::Asc)
             .limit(LOOKED_AT)
             .take();
-        let rows = self.reader.query_all(&subscriptions).await?;
+        let rows = self
+            .look_for_work()
+            .await?
+            .query_all(&subscriptions)
+            .await?;
         let read = |row: &QueryResult| {
             let id: Uuid = row.try_get_by_index(1)?;
             Ok((tenant(row, 0)?, SubscriptionId::from_uuid(id)))
@@ -135,7 +139,7 @@ impl Store {
         &self,
         select: &SelectStatement,
     ) -> Result<(i64, Option<DateTime<Utc>>), StoreError> {
-        let Some(row) = self.reader.query_one(select).await? else {
+        let Some(row) = self.look_for_work().await?.query_one(select).await? else {
             return Ok((0, None));
         };
         Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?))

@@ -58,7 +58,7 @@ impl Store {
             .filter(is_due(now))
             .order_by(Column::CreatedAt, Order::Asc)
             .limit(LOOKED_AT)
-            .all(&self.reader)
+            .all(&self.look_for_work().await?)
             .await?;
         let job = |model: crate::row::estimate_job::Model| {
             Ok(DueJob {
@@ -81,7 +81,7 @@ impl Store {
             .columns([Column::TenantId, Column::Id])
             .limit(SWEPT)
             .into_tuple()
-            .all(&self.reader)
+            .all(&self.look_for_work().await?)
             .await?;
         let n_old = old.len();
         for (tenant, id) in old {

@@ -4,8 +4,11 @@
 //! single page need not pay for three more exchanges with the database. What reads twice and needs both to agree takes
 //! [`Store::read`](super::Store::read). What writes takes a [`Tx`]: no accessor writes through a glance.
 
+use async_trait::async_trait;
 use domain::id::TenantId;
-use sea_orm::{ConnectionTrait, DatabaseTransaction};
+use sea_orm::{
+    ConnectionTrait, DatabaseTransaction, DbBackend, DbErr, ExecResult, QueryResult, Statement,
+};
 
 use super::held::Held;
 use super::{
@@ -39,8 +42,7 @@ impl Access for Tx {
 
 /// Reads the rows of one tenant, each statement by itself.
 ///
-/// The tenant is in the condition of every statement, as in a [`Tx`]. It is not told to PostgreSQL beforehand, because
-/// no row-level security asks for it yet; when one does, this is the one place where it has to be told.
+/// The tenant is in the condition of every statement, as in a [`Tx`], and PostgreSQL is told it beforehand.
 #[derive(Debug)]
 pub struct Glance<'a> {
     pub(super) reader: &'a Held,
@@ -48,15 +50,42 @@ pub struct Glance<'a> {
 }
 
 impl Access for Glance<'_> {
-    type On = Held;
+    type On = Self;
 
-    fn on(&self) -> &Held {
-        self.reader
+    fn on(&self) -> &Self {
+        self
     }
 
     fn tenant(&self) -> TenantId {
         self.tenant
     }
+}
+
+#[async_trait]
+impl ConnectionTrait for Glance<'_> {
+    fn get_database_backend(&self) -> DbBackend {
+        self.reader.backend()
+    }
+
+    async fn execute_raw(&self, _: Statement) -> Result<ExecResult, DbErr> {
+        Err(only_reads())
+    }
+
+    async fn execute_unprepared(&self, _: &str) -> Result<ExecResult, DbErr> {
+        Err(only_reads())
+    }
+
+    async fn query_one_raw(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
+        self.reader.one(self.tenant, statement).await
+    }
+
+    async fn query_all_raw(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
+        self.reader.all(self.tenant, statement).await
+    }
+}
+
+fn only_reads() -> DbErr {
+    DbErr::Custom("a glance only reads".to_owned())
 }
 
 impl Glance<'_> {

@@ -2,22 +2,24 @@
 //!
 //! To give a connection back to the driver's pool costs a task and one more exchange with the database, by which the pool
 //! learns that the connection is still good. A connection whose last statement went well is therefore kept here and lent
-//! again. After a fault, or when who asked went away half-way, it falls back to the pool, which looks after it. What that
-//! saves is read from the driver's source and has yet to be measured (`bash tests/run load`).
+//! again. What that saves is read from the driver's source and has yet to be measured (`bash tests/run load`).
+//!
+//! A server is told the tenant before the first statement for it, for the session: one more exchange whenever the tenant
+//! changes, where a transaction would take three. Such a connection never goes back to the pool, where somebody
+//! might ask on it without saying for whom: after a fault, or when who asked went away half-way, it is closed.
 
 use std::fmt;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
-use async_trait::async_trait;
+use domain::id::TenantId;
 use sea_orm::sqlx::pool::PoolConnection;
 use sea_orm::sqlx::query::Query;
 use sea_orm::sqlx::{
     self, AssertSqlSafe, Database, Executor, IntoArguments, Pool, Postgres, Sqlite,
 };
 use sea_orm::{
-    ConnAcquireErr, ConnectionTrait, DatabaseConnection, DbBackend, DbErr, ExecResult, QueryResult,
-    RuntimeErr, Statement,
+    ConnAcquireErr, DatabaseConnection, DbBackend, DbErr, QueryResult, RuntimeErr, Statement,
 };
 use sea_query_sqlx::SqlxValues;
 use tokio::sync::{Semaphore, SemaphorePermit};
@@ -25,9 +27,9 @@ use tokio::time::timeout;
 
 use super::open::{ACQUIRE, RESTED};
 
-/// Connections of a pool, each lent for one statement.
+/// Connections of a pool, each lent for one statement of a tenant.
 #[derive(Debug)]
-pub struct Held {
+pub(super) struct Held {
     pool: DatabaseConnection,
     shelf: Kind,
 }
@@ -61,37 +63,86 @@ impl Held {
     }
 }
 
-#[async_trait]
-impl ConnectionTrait for Held {
-    fn get_database_backend(&self) -> DbBackend {
-        self.pool.get_database_backend()
-    }
-
-    async fn execute_raw(&self, statement: Statement) -> Result<ExecResult, DbErr> {
-        self.pool.execute_raw(statement).await
-    }
-
-    async fn execute_unprepared(&self, sql: &str) -> Result<ExecResult, DbErr> {
-        self.pool.execute_unprepared(sql).await
-    }
-
-    async fn query_one_raw(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
+impl Held {
+    /// How many connections are kept and not lent.
+    pub(super) fn n_resting(&self) -> usize {
         match &self.shelf {
-            Kind::Sqlite(file) => file.one(statement).await,
-            Kind::Postgres(server) => server.one(statement).await,
+            Kind::Sqlite(file) => file.idle().as_ref().map_or(0, Vec::len),
+            Kind::Postgres(server) => server.idle().as_ref().map_or(0, Vec::len),
         }
     }
 
-    async fn query_all_raw(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
+    /// Which kind of database it is.
+    pub(super) fn backend(&self) -> DbBackend {
+        self.pool.get_database_backend()
+    }
+
+    /// The first row that a statement of a tenant finds.
+    pub(super) async fn one(
+        &self,
+        tenant: TenantId,
+        statement: Statement,
+    ) -> Result<Option<QueryResult>, DbErr> {
         match &self.shelf {
-            Kind::Sqlite(file) => file.all(statement).await,
-            Kind::Postgres(server) => server.all(statement).await,
+            Kind::Sqlite(file) => file.one(tenant, statement).await,
+            Kind::Postgres(server) => server.one(tenant, statement).await,
+        }
+    }
+
+    /// The rows that a statement of a tenant finds.
+    pub(super) async fn all(
+        &self,
+        tenant: TenantId,
+        statement: Statement,
+    ) -> Result<Vec<QueryResult>, DbErr> {
+        match &self.shelf {
+            Kind::Sqlite(file) => file.all(tenant, statement).await,
+            Kind::Postgres(server) => server.all(tenant, statement).await,
         }
     }
 }
 
-/// Connections that rest, each with the moment at which it was put here.
-type Idle<D> = Vec<(PoolConnection<D>, Instant)>;
+/// A connection that rests, or is lent.
+struct Resting<D: Database> {
+    /// There until it is dropped.
+    connection: Option<PoolConnection<D>>,
+    /// The moment at which it was put here.
+    since: Instant,
+    /// The tenant that its session was told last.
+    told: Option<TenantId>,
+    /// Whether its session was told of any tenant, or may have been.
+    is_ours: bool,
+}
+
+impl<D: Database> Resting<D> {
+    fn new(connection: PoolConnection<D>) -> Self {
+        Self {
+            connection: Some(connection),
+            since: Instant::now(),
+            told: None,
+            is_ours: false,
+        }
+    }
+
+    fn connection(&mut self) -> Result<&mut D::Connection, DbErr> {
+        let closed = || DbErr::ConnectionAcquire(ConnAcquireErr::ConnectionClosed);
+        self.connection.as_deref_mut().ok_or_else(closed)
+    }
+}
+
+/// A session that was told of a tenant ends here.
+impl<D: Database> Drop for Resting<D> {
+    fn drop(&mut self) {
+        if let Some(connection) = self.connection.take()
+            && self.is_ours
+        {
+            drop(connection.detach());
+        }
+    }
+}
+
+/// Connections that rest.
+type Idle<D> = Vec<Resting<D>>;
 
 /// Connections of one driver.
 struct Shelf<D: Database> {
@@ -126,8 +177,8 @@ impl<D: Database> Shelf<D> {
         self.idle.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A connection, and the turn to use it.
-    async fn borrow(&self) -> Result<(SemaphorePermit<'_>, PoolConnection<D>), DbErr> {
+    /// A connection, and the turn to use it: one whose session was told of the tenant before, if there is one.
+    async fn borrow(&self, tenant: TenantId) -> Result<(SemaphorePermit<'_>, Resting<D>), DbErr> {
         let late = |_| DbErr::ConnectionAcquire(ConnAcquireErr::Timeout);
         let closed = |_| DbErr::ConnectionAcquire(ConnAcquireErr::ConnectionClosed);
         let turn = match self.turns.try_acquire() {
@@ -137,46 +188,98 @@ impl<D: Database> Shelf<D> {
                 .map_err(late)?
                 .map_err(closed)?,
         };
-        let kept = self.idle().as_mut().and_then(Vec::pop);
+        let kept = self.take_from_shelf(tenant);
         // One that rested for long may be dead by now: the pool finds out.
-        let connection = match kept.filter(|(_, since)| since.elapsed() < RESTED) {
-            Some((connection, _)) => connection,
-            None => self.pool.acquire().await.map_err(not_acquired)?,
+        let resting = match kept.filter(|kept| kept.since.elapsed() < RESTED) {
+            Some(kept) => kept,
+            None => Resting::new(self.pool.acquire().await.map_err(not_acquired)?),
         };
-        Ok((turn, connection))
+        Ok((turn, resting))
+    }
+
+    fn take_from_shelf(&self, tenant: TenantId) -> Option<Resting<D>> {
+        let mut idle = self.idle();
+        let idle = idle.as_mut()?;
+        let place = idle.iter().rposition(|kept| kept.told == Some(tenant));
+        match place {
+            Some(place) => Some(idle.swap_remove(place)),
+            None => idle.pop(),
+        }
     }
 
     /// Keeps a connection whose statement went well.
-    fn put_back(&self, connection: PoolConnection<D>) {
+    fn put_back(&self, mut resting: Resting<D>) {
         if let Some(idle) = self.idle().as_mut()
             && idle.len() < self.room
         {
-            idle.push((connection, Instant::now()));
+            resting.since = Instant::now();
+            idle.push(resting);
         }
     }
 }
 
 impl<D> Shelf<D>
 where
-    D: Database<Row: Into<QueryResult>>,
+    D: Database<Row: Into<QueryResult>> + Fenced,
     SqlxValues: IntoArguments<D>,
     for<'a> &'a mut D::Connection: Executor<'a, Database = D>,
 {
-    async fn one(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
-        let (_turn, mut connection) = self.borrow().await?;
-        let row = query(statement).fetch_optional(&mut *connection).await;
+    async fn one(
+        &self,
+        tenant: TenantId,
+        statement: Statement,
+    ) -> Result<Option<QueryResult>, DbErr> {
+        let (_turn, mut resting) = self.borrow(tenant).await?;
+        tell(&mut resting, tenant).await?;
+        let row = query(statement).fetch_optional(resting.connection()?).await;
         let row = row.map_err(failed)?;
-        self.put_back(connection);
+        self.put_back(resting);
         Ok(row.map(Into::into))
     }
 
-    async fn all(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
-        let (_turn, mut connection) = self.borrow().await?;
-        let rows = query(statement).fetch_all(&mut *connection).await;
+    async fn all(&self, tenant: TenantId, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
+        let (_turn, mut resting) = self.borrow(tenant).await?;
+        tell(&mut resting, tenant).await?;
+        let rows = query(statement).fetch_all(resting.connection()?).await;
         let rows = rows.map_err(failed)?;
-        self.put_back(connection);
+        self.put_back(resting);
         Ok(rows.into_iter().map(Into::into).collect())
     }
+}
+
+/// Whether a database asks its session for the tenant.
+trait Fenced {
+    /// Whether it does.
+    const IS_FENCED: bool;
+}
+
+impl Fenced for Sqlite {
+    const IS_FENCED: bool = false;
+}
+
+impl Fenced for Postgres {
+    const IS_FENCED: bool = true;
+}
+
+/// Names the tenant to the session, unless it is the one that it knows.
+async fn tell<D>(resting: &mut Resting<D>, tenant: TenantId) -> Result<(), DbErr>
+where
+    D: Database + Fenced,
+    SqlxValues: IntoArguments<D>,
+    for<'a> &'a mut D::Connection: Executor<'a, Database = D>,
+{
+    if !D::IS_FENCED || resting.told == Some(tenant) {
+        return Ok(());
+    }
+    // From here on it is nobody else's: whatever goes wrong, it is closed.
+    (resting.is_ours, resting.told) = (true, None);
+    let sql = "SELECT set_config('app.tenant_id', $1, false)";
+    let values = [tenant.uuid().to_string().into()];
+    let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
+    let told = query(statement).execute(resting.connection()?).await;
+    told.map_err(failed)?;
+    resting.told = Some(tenant);
+    Ok(())
 }
 
 /// When the last clone of the store goes without having been closed, there may be no runtime left on which the pool
@@ -184,7 +287,7 @@ where
 impl<D: Database> Drop for Shelf<D> {
     fn drop(&mut self) {
         let rest = self.idle().take().into_iter().flatten();
-        rest.for_each(|(connection, _)| drop(connection.leak()));
+        rest.for_each(|mut resting| drop(resting.connection.take().map(PoolConnection::leak)));
     }
 }
 

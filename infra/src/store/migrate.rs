@@ -7,7 +7,7 @@ use sea_orm::{
 };
 use tracing::info;
 
-use super::{Store, StoreError, open};
+use super::{Store, StoreError, grant, open};
 
 /// Names the lock of migrations among the advisory locks of a server: `wearcour` in ASCII.
 const LOCK: i64 = 0x7765_6172_636f_7572;
@@ -32,6 +32,7 @@ impl Store {
             info!(?unknown, "the database has seen steps of a newer release");
         }
         let n_applied = self.run(Direction::Up).await?;
+        self.grant().await?;
         info!(n_applied, "migrations are applied");
         Ok(n_applied)
     }
@@ -58,10 +59,30 @@ impl Store {
             return self.run_on_sqlite(direction).await;
         }
         // A pool of one is one session, and the lock belongs to the session.
-        let session = open::postgres(&self.config, 1, &SETTINGS).await?;
+        let session = self.owner_session().await?;
         let result = run_locked(&session, direction).await;
         session.close().await?;
         result
+    }
+
+    /// One session of the owner of the tables.
+    async fn owner_session(&self) -> Result<DatabaseConnection, StoreError> {
+        Ok(open::postgres(&self.config.as_owner(), 1, &SETTINGS).await?)
+    }
+
+    /// Where the tables have an owner of their own, lets the role that serves requests do what it needs, and no more.
+    async fn grant(&self) -> Result<(), StoreError> {
+        if self.backend() == DbBackend::Sqlite || self.config.owner_url.is_none() {
+            return Ok(());
+        }
+        // Two that grant the same at once would get in each other's way: the lock ends with the session.
+        let session = self.owner_session().await?;
+        session
+            .execute_unprepared(&format!("SELECT pg_advisory_lock({LOCK})"))
+            .await?;
+        let granted = grant::to_role_of(&self.writer, &session).await;
+        session.close().await?;
+        granted
     }
 
     async fn run_on_sqlite(&self, direction: Direction) -> Result<usize, StoreError> {

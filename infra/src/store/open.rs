@@ -17,10 +17,13 @@ const READERS: u32 = 4;
 /// The most connections that are kept for single statements; one process asks for no more at a time.
 const HELD: u32 = 4;
 
+/// How long a server works at a statement before it is given up.
+pub(super) const STATEMENT: &str = "5s";
+
 /// What a server's connection is told when it is made. A statement or lock that takes longer is given up.
 const POSTGRES_SETTINGS: [(&str, &str); 3] = [
     ("lock_timeout", "2s"),
-    ("statement_timeout", "5s"),
+    ("statement_timeout", STATEMENT),
     ("idle_in_transaction_session_timeout", "10s"),
 ];
 
@@ -88,7 +91,26 @@ async fn check_postgres(pool: &DatabaseConnection, allow_unsafe: bool) -> Result
             });
         }
     }
+    if !allow_unsafe {
+        check_role(pool).await?;
+    }
     Ok(())
+}
+
+/// Row-level security does not bind every role.
+async fn check_role(pool: &DatabaseConnection) -> Result<(), OpenError> {
+    let sql =
+        "SELECT CASE WHEN rolsuper THEN 'superuser' WHEN rolbypassrls THEN 'bypassrls' ELSE '' END
+               FROM pg_roles WHERE rolname = current_user";
+    let found = show(pool, sql).await?;
+    if found.is_empty() {
+        return Ok(());
+    }
+    Err(OpenError::Weak {
+        setting: "role",
+        found,
+        wanted: "one that row-level security binds",
+    })
 }
 
 async fn sqlite(

@@ -38,6 +38,7 @@ pub(super) const TABLES: &[&str] = &[
     "stock_items",
     "rate_cards",
     "sites",
+    "audit",
     "outbox",
     "idempotency_keys",
 ];

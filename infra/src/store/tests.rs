@@ -4,6 +4,7 @@ mod delivery;
 mod delivery_log;
 mod estate;
 mod estimate_job;
+mod fence;
 mod film;
 mod idempotency;
 mod input_versions;
@@ -65,7 +66,7 @@ impl World {
                 name: format!("Those of {key}"),
                 created_at: world.now,
             };
-            world.store().tenants().add(&row).await.expect("a tenant");
+            world.database.add_tenant(&row).await;
         }
         world
     }

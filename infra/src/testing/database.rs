@@ -7,11 +7,16 @@ use tempfile::TempDir;
 use tokio::sync::OnceCell;
 
 use crate::config::DatabaseConfig;
-use crate::store::{OpenError, Store};
+use crate::row::TenantRow;
+use crate::store::{OpenError, Store, StoreError};
 
-/// The variable that names a server for tests: `postgres://user@host:port/database`, where `database` is one to
-/// connect to for creating and dropping others.
+/// The variable that names a server for tests: `postgres://user@host:port/database`, where `user` is a superuser and
+/// `database` one to connect to for creating and dropping others.
 pub const TEST_DATABASE_URL: &str = "WEARCOURSE_TEST_DATABASE_URL";
+
+/// Whose the tables are, and who uses them: neither is a superuser, so that every test runs behind the fences.
+const OWNER: &str = "wearcourse_test_owner";
+const RUNTIME: &str = "wearcourse_test_runtime";
 
 /// Names the lock of template making among the advisory locks of a server: `wctestdb` in ASCII.
 const LOCK: i64 = 0x7763_7465_7374_6462;
@@ -88,16 +93,11 @@ impl TestStore {
     async fn on_server(url: String, migrated: bool) -> Result<Self, OpenError> {
         let database = format!("wearcourse_test_{}", fresh_name());
         let admin = connect(&url).await?;
-        if migrated {
-            let template = TEMPLATE.get_or_try_init(|| template(&admin, &url)).await?;
-            run(
-                &admin,
-                &format!("CREATE DATABASE {database} TEMPLATE {template}"),
-            )
-            .await?;
-        } else {
-            run(&admin, &format!("CREATE DATABASE {database}")).await?;
-        }
+        // Also for a database without tables: it makes the roles.
+        let template = TEMPLATE.get_or_try_init(|| template(&admin, &url)).await?;
+        let template = if migrated { template } else { "template0" };
+        let create = format!("CREATE DATABASE {database} OWNER {OWNER} TEMPLATE {template}");
+        run(&admin, &create).await?;
         admin.close().await?;
         let config = config_of(&url, &database);
         let store = Store::open(&config).await?;
@@ -118,6 +118,42 @@ impl TestStore {
     /// How to open the same database again, as a second process would.
     pub const fn config(&self) -> &DatabaseConfig {
         &self.config
+    }
+
+    /// The same database as the owner of its tables opens it.
+    ///
+    /// # Panics
+    /// If it cannot be opened.
+    pub async fn as_owner(&self) -> Store {
+        let opened = self.store.as_owner().await;
+        opened.expect("the owner opens the database")
+    }
+
+    /// Adds a tenant, as its owner does.
+    ///
+    /// # Panics
+    /// If it cannot be added.
+    pub async fn add_tenant(&self, row: &TenantRow) {
+        let owner = self.as_owner().await;
+        owner.tenants().add(row).await.expect("a tenant is added");
+        if self.is_server() {
+            owner.close().await.expect("closed");
+        }
+    }
+
+    /// Does to the database what no code of ours would do, past every fence.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn execute(&self, sql: &str) -> Result<(), StoreError> {
+        match &self.place {
+            Place::File { .. } => self.store.execute(sql).await,
+            Place::Server { url, database } => {
+                let admin = connect(&address(url, None, database)).await?;
+                run(&admin, sql).await?;
+                Ok(admin.close().await?)
+            }
+        }
     }
 
     /// Whether it is on a server; else it is a file.
@@ -170,6 +206,14 @@ fn fresh_name() -> String {
 async fn template(admin: &DatabaseConnection, url: &str) -> Result<String, OpenError> {
     let name = format!("wearcourse_template_{:016x}", migrations::fingerprint());
     run(admin, &format!("SELECT pg_advisory_lock({LOCK})")).await?;
+    for role in [OWNER, RUNTIME] {
+        let password = password(url).map_or(String::new(), |word| format!("PASSWORD '{word}'"));
+        let sql = format!(
+            "DO $$ BEGIN IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = '{role}') THEN
+             CREATE ROLE {role} LOGIN {password}; END IF; END $$"
+        );
+        run(admin, &sql).await?;
+    }
     let sql = format!("SELECT 1 FROM pg_database WHERE datname = '{name}'");
     let statement = Statement::from_string(admin.get_database_backend(), sql);
     if admin.query_one_raw(statement).await?.is_none() {
@@ -179,7 +223,7 @@ async fn template(admin: &DatabaseConnection, url: &str) -> Result<String, OpenE
             &format!("DROP DATABASE IF EXISTS {draft} WITH (FORCE)"),
         )
         .await?;
-        run(admin, &format!("CREATE DATABASE {draft}")).await?;
+        run(admin, &format!("CREATE DATABASE {draft} OWNER {OWNER}")).await?;
         let store = Store::open(&config_of(url, &draft)).await?;
         store.migrate().await?;
         store.close().await?;
@@ -201,11 +245,30 @@ async fn run(admin: &DatabaseConnection, sql: &str) -> Result<(), DbErr> {
 
 /// The same server, another database. Few connections, since many tests run side by side.
 fn config_of(url: &str, database: &str) -> DatabaseConfig {
+    DatabaseConfig {
+        max_connections: 5,
+        owner_url: Some(address(url, Some(OWNER), database)),
+        ..DatabaseConfig::new(address(url, Some(RUNTIME), database))
+    }
+}
+
+/// The address of another database of the same server, by another user if one is named.
+fn address(url: &str, user: Option<&str>, database: &str) -> String {
     let (place, query) = url.split_once('?').unwrap_or((url, ""));
     let server = place.rsplit_once('/').map_or(place, |(server, _)| server);
     let mark = if query.is_empty() { "" } else { "?" };
-    DatabaseConfig {
-        max_connections: 5,
-        ..DatabaseConfig::new(format!("{server}/{database}{mark}{query}"))
-    }
+    let server = match (user, server.rsplit_once('@')) {
+        (Some(user), Some((_, host))) => {
+            let password = password(url).map_or(String::new(), |word| format!(":{word}"));
+            format!("postgres://{user}{password}@{host}")
+        }
+        _ => server.to_owned(),
+    };
+    format!("{server}/{database}{mark}{query}")
+}
+
+/// The password in an address, if there is one.
+fn password(url: &str) -> Option<&str> {
+    let (who, _) = url.split_once("://")?.1.split_once('@')?;
+    who.split_once(':').map(|(_, password)| password)
 }

@@ -15,6 +15,7 @@ pub(super) async fn create(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
 
 async fn outbox(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     TenantTable::new(manager, "outbox")
+        .read_by_worker()
         .uuids(&["id"], Null::Never)
         .texts(&["type", "subject"], Null::Never)
         .integers(&["version"], Null::Never)

@@ -61,6 +61,8 @@ pub(super) const SIGNED_CODES: &[Code] = &[
     Code::IdempotencyInFlight,
     Code::StateConflict,
     Code::WebhookIdReused,
+    Code::RateLimited,
+    Code::TooManyFailures,
     Code::BodyTooLarge,
     Code::UnsupportedMediaType,
     Code::InvalidBody,

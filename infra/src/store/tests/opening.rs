@@ -109,7 +109,7 @@ async fn a_server_that_may_forget_is_opened_only_if_that_is_allowed() -> Checked
     let name = database.config().url.rsplit('/').next().unwrap_or_default();
     let name = name.split('?').next().unwrap_or_default();
     let sql = format!("ALTER DATABASE {name} SET synchronous_commit = off");
-    database.store().writer.execute_unprepared(&sql).await?;
+    database.execute(&sql).await?;
     let refused = Store::open(database.config()).await;
     assert!(
         matches!(

@@ -9,9 +9,9 @@ use crate::store::By;
 
 async fn signatures(world: &World, table: &str) -> Vec<Option<String>> {
     let sql = format!("SELECT by_client || '/' || by_subject AS by_whom FROM {table} ORDER BY id");
-    let pool = &world.store().reader;
-    let statement = Statement::from_string(pool.get_database_backend(), sql);
-    let rows = pool.query_all_raw(statement).await.expect("asked");
+    let tx = world.read().await;
+    let statement = Statement::from_string(tx.inner.get_database_backend(), sql);
+    let rows = tx.inner.query_all_raw(statement).await.expect("asked");
     rows.iter()
         .map(|row| row.try_get("", "by_whom").expect("a text"))
         .collect()

@@ -18,6 +18,8 @@ const SERVER: &str = "
     UNION ALL SELECT 'compressed ' || attrelid::regclass || ' ' || attname || ' ' || attcompression::text
     FROM pg_attribute WHERE attcompression::text <> ''
     UNION ALL SELECT 'index ' || indexdef FROM pg_indexes WHERE schemaname = 'public'
+    UNION ALL SELECT 'policy ' || tablename || ' ' || policyname || ' ' || cmd || ' ' || qual || ' '
+        || coalesce(with_check, '') FROM pg_policies WHERE schemaname = 'public'
     ORDER BY line";
 const FILE: &str = "SELECT type || ' ' || name || ' ' || coalesce(sql, '') AS line FROM sqlite_schema ORDER BY line";
 
@@ -94,7 +96,7 @@ async fn a_database_that_is_ahead_of_this_build_is_used_as_it_is() -> Checked {
     let store = database.store();
     let newer = "m29990101_001_of_a_newer_release";
     let sql = format!("INSERT INTO seaql_migrations (version, applied_at) VALUES ('{newer}', 0)");
-    store.writer.execute_unprepared(&sql).await?;
+    database.execute(&sql).await?;
     let standing = Standing {
         pending: Vec::new(),
         unknown: vec![newer.to_owned()],

@@ -4,7 +4,7 @@ use super::product::product;
 use super::record::floor;
 use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
-use crate::row::{CompletionRow, ContractorSourceRow, External, SourceStatus, TenantRow};
+use crate::row::{AuditRow, CompletionRow, ContractorSourceRow, External, SourceStatus, TenantRow};
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Tx};
 use domain::id::ContractorId;
@@ -28,7 +28,8 @@ async fn a_tenant_is_found_by_its_claim() -> Checked {
         id: domain::id::TenantId::from_uuid(uuid::Uuid::nil()),
         ..found
     };
-    let refused = world.store().tenants().add(&again).await;
+    let owner = world.database.as_owner().await;
+    let refused = owner.tenants().add(&again).await;
     assert!(
         matches!(
             refused,
@@ -39,6 +40,20 @@ async fn a_tenant_is_found_by_its_claim() -> Checked {
         "{refused:?}"
     );
     Ok(())
+}
+
+fn audited(world: &World, number: i64) -> AuditRow {
+    AuditRow {
+        number,
+        at: world.now,
+        client: None,
+        subject: Some("u-1".to_owned()),
+        operation: "registerSite".to_owned(),
+        resource: "/v1/sites/x".to_owned(),
+        before: None,
+        after: Some("of it".to_owned()),
+        hash: "of all".to_owned(),
+    }
 }
 
 /// A source of a contractor, and what it sent.
@@ -124,6 +139,11 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
         .await?;
     tx.estimates().insert(&world.estimate(&floor.site)).await?;
     super::delivery::told(&world, &tx, 2).await?;
+    tx.outbox().append(&world.event("sit")).await?;
+    let end = tx.audits().end("/v1/sites/x").await?;
+    assert_eq!(end, crate::store::AuditEnd::default());
+    tx.audits().append(&audited(&world, 1)).await?;
+    assert_eq!(tx.audits().end("/v1/sites/x").await?.number, 1);
     tx.idempotency().finish(200, "{}", b"").await?;
     tx.commit().await?;
     let tx = world.store().begin(world.theirs).await?;
@@ -133,12 +153,13 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     for table in TABLES {
         assert_ne!(n_rows(&world, table).await, 0, "{table} has a row to lose");
     }
-    assert!(world.store().tenants().erase(world.ours).await?);
+    let owner = world.database.as_owner().await;
+    assert!(owner.tenants().erase(world.ours).await?);
     for table in TABLES {
         assert_eq!(n_rows(&world, table).await, 0, "{table} is empty");
     }
     assert_eq!(world.store().tenants().find_by_key("ours").await?, None);
-    assert!(!world.store().tenants().erase(world.ours).await?);
+    assert!(!owner.tenants().erase(world.ours).await?);
     let theirs = world
         .read_theirs()
         .await

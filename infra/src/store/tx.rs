@@ -1,0 +1,228 @@
+//! The transaction of one tenant, and every kind of row that it leads to.
+
+use std::sync::{Mutex, PoisonError};
+
+use domain::id::TenantId;
+use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
+
+use super::{
+    Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Histories,
+    Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings, Reports,
+    Sites, StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
+};
+
+/// Who writes: kept with each row for its last change, and with each event for good.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct By {
+    /// The program.
+    pub client: String,
+    /// On whose behalf, in the words of who issued the token; no name of a person is meant to be here.
+    pub subject: String,
+}
+
+/// What a transaction of a server is told of itself when it begins.
+pub(super) struct Manner {
+    read_only: &'static str,
+    statement_timeout: &'static str,
+}
+
+pub(super) const SHORT_READ: Manner = Manner {
+    read_only: "on",
+    statement_timeout: open::STATEMENT,
+};
+/// Sums over many rows may take longer.
+pub(super) const LONG_READ: Manner = Manner {
+    read_only: "on",
+    statement_timeout: "20s",
+};
+pub(super) const WRITE: Manner = Manner {
+    read_only: "off",
+    statement_timeout: open::STATEMENT,
+};
+
+/// A transaction of one tenant. Dropping it without [`Tx::commit`] rolls everything back.
+#[derive(Debug)]
+pub struct Tx {
+    pub(super) inner: DatabaseTransaction,
+    pub(super) tenant: TenantId,
+    /// Who writes here.
+    pub(super) by: Option<By>,
+    /// The key that was started here and has no answer yet: client and key.
+    started_key: Mutex<Option<(String, String)>>,
+}
+
+impl Tx {
+    /// Names the tenant to the database, so that row-level security can be switched on without a change here.
+    pub(super) async fn enter(
+        inner: DatabaseTransaction,
+        tenant: TenantId,
+        manner: &Manner,
+    ) -> Result<Self, StoreError> {
+        if inner.get_database_backend() == DbBackend::Postgres {
+            let sql = "SELECT set_config('app.tenant_id', $1, true), set_config('transaction_read_only', $2, true), \
+                       set_config('statement_timeout', $3, true)";
+            let values = [
+                tenant.uuid().to_string().into(),
+                manner.read_only.into(),
+                manner.statement_timeout.into(),
+            ];
+            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
+            inner.execute_raw(statement).await?;
+        }
+        Ok(Self {
+            inner,
+            tenant,
+            by: None,
+            started_key: Mutex::new(None),
+        })
+    }
+
+    /// Everything that is written from here on is written down as theirs.
+    #[must_use]
+    pub fn signed_by(mut self, by: By) -> Self {
+        self.by = Some(by);
+        self
+    }
+
+    /// The tenant whose rows are seen here.
+    pub const fn tenant(&self) -> TenantId {
+        self.tenant
+    }
+
+    /// Who writes here, if that was said.
+    pub const fn by(&self) -> Option<&By> {
+        self.by.as_ref()
+    }
+
+    /// Makes all of it last, or none of it.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: an idempotency key was started and never finished, which is a mistake in the
+    /// caller. Otherwise what the database answered; nothing has changed then, unless the connection was lost.
+    pub async fn commit(self) -> Result<(), StoreError> {
+        if let Some((client, key)) = self.take_started_key() {
+            return Err(idempotency::unfinished(&client, &key));
+        }
+        Ok(self.inner.commit().await?)
+    }
+
+    /// Places with a time zone and a currency.
+    pub const fn sites(&self) -> Sites<'_> {
+        Sites(self)
+    }
+
+    /// Editions of the sites' rates.
+    pub const fn rate_cards(&self) -> RateCards<'_> {
+        RateCards(self)
+    }
+
+    /// Products of the tenant's own.
+    pub const fn products(&self) -> Products<'_> {
+        Products(self)
+    }
+
+    /// What sites have left over of their products.
+    pub const fn stock_items(&self) -> StockItems<'_> {
+        StockItems(self)
+    }
+
+    /// Organisations that do the work.
+    pub const fn contractors(&self) -> Contractors<'_> {
+        Contractors(self)
+    }
+
+    /// Where contractors' own systems send what happened.
+    pub const fn contractor_sources(&self) -> ContractorSources<'_> {
+        ContractorSources(self)
+    }
+
+    /// What contractors' own systems sent.
+    pub const fn inbound(&self) -> Inbounds<'_> {
+        Inbounds(self)
+    }
+
+    /// Floors.
+    pub const fn surfaces(&self) -> Surfaces<'_> {
+        Surfaces(self)
+    }
+
+    /// Plans and their lines.
+    pub const fn plans(&self) -> Plans<'_> {
+        Plans(self)
+    }
+
+    /// Estimates over many surfaces.
+    pub const fn estimates(&self) -> Estimates<'_> {
+        Estimates(self)
+    }
+
+    /// Estimates that are made in the background.
+    pub const fn estimate_jobs(&self) -> EstimateJobs<'_> {
+        EstimateJobs(self)
+    }
+
+    /// Reports of work done and their lines.
+    pub const fn completions(&self) -> Completions<'_> {
+        Completions(self)
+    }
+
+    /// Measured values.
+    pub const fn readings(&self) -> Readings<'_> {
+        Readings(self)
+    }
+
+    /// What was known of films.
+    pub const fn observations(&self) -> Observations<'_> {
+        Observations(self)
+    }
+
+    /// What happened to surfaces.
+    pub const fn histories(&self) -> Histories<'_> {
+        Histories(self)
+    }
+
+    /// Who wants to be told of events.
+    pub const fn subscriptions(&self) -> Subscriptions<'_> {
+        Subscriptions(self)
+    }
+
+    /// Events on their way to them.
+    pub const fn deliveries(&self) -> Deliveries<'_> {
+        Deliveries(self)
+    }
+
+    /// Events on their way out.
+    pub const fn outbox(&self) -> Outbox<'_> {
+        Outbox(self)
+    }
+
+    /// Who did what.
+    pub const fn audits(&self) -> Audits<'_> {
+        Audits(self)
+    }
+
+    /// Answers kept for repeated requests.
+    pub const fn idempotency(&self) -> Idempotency<'_> {
+        Idempotency(self)
+    }
+
+    /// Sums over completions.
+    pub const fn reports(&self) -> Reports<'_> {
+        Reports(self)
+    }
+
+    pub(super) fn take_started_key(&self) -> Option<(String, String)> {
+        self.started_key
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take()
+    }
+
+    pub(super) fn set_started_key(&self, client: &str, key: &str) {
+        let started = Some((client.to_owned(), key.to_owned()));
+        *self
+            .started_key
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner) = started;
+    }
+}
