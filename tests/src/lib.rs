@@ -8,5 +8,6 @@ pub mod client;
 pub mod clinic;
 pub mod inbound;
 pub mod link;
+pub mod raw;
 pub mod read;
 pub mod snapshot;
