@@ -1,10 +1,6 @@
 //! Limits of callers and of time: who asks too often, fails too often or is too slow is told so, and nobody else suffers.
 
-use std::{
-    io::{Read as _, Write as _},
-    net::TcpStream,
-    time::{Duration, Instant},
-};
+use std::time::{Duration, Instant};
 
 use chrono::TimeDelta;
 use serde_json::json;
@@ -13,6 +9,7 @@ use tests::{
     build,
     client::Answer,
     inbound::{Sender, event},
+    raw::speak,
 };
 
 #[tokio::test]
@@ -120,23 +117,6 @@ async fn s_089_forged_messages_count_as_failures_and_proven_ones_for_their_tenan
     late.problem(429, "rate_limited");
 }
 
-/// Sends bytes and reads until the other side closes the connection or `wanted` has come; how long that took too.
-fn speak(app: &TestApp, sent: &str, wanted: &str) -> (String, Duration) {
-    let address = app.url().trim_start_matches("http://");
-    let mut stream = TcpStream::connect(address).unwrap();
-    let started = Instant::now();
-    stream.write_all(sent.as_bytes()).unwrap();
-    let (mut heard, mut buffer) = (Vec::new(), [0; 4096]);
-    loop {
-        let n = stream.read(&mut buffer).unwrap_or(0);
-        heard.extend_from_slice(&buffer[..n]);
-        let text = String::from_utf8_lossy(&heard).into_owned();
-        if n == 0 || text.contains(wanted) {
-            return (text, started.elapsed());
-        }
-    }
-}
-
 /// An hour: whatever is not cut short below does not end within a test.
 const LONG: Duration = Duration::from_hours(1);
 
@@ -147,7 +127,9 @@ async fn s_086_a_head_that_does_not_end_is_given_up() {
         config.http.deadlines.body = LONG;
     })
     .await;
-    let (heard, took) = speak(&app, "GET /livez HTTP/1.1\r\nHost: a\r\nX: ", "never sent");
+    let started = Instant::now();
+    let heard = speak(&app, "GET /livez HTTP/1.1\r\nHost: a\r\nX: ", None).await;
+    let took = started.elapsed();
     assert!(heard.starts_with("HTTP/1.1 408 "), "{heard}");
     assert!(took >= Duration::from_millis(150), "{took:?}");
 }
@@ -165,7 +147,9 @@ async fn s_086_a_body_that_does_not_end_is_given_up() {
         "POST /v1/contractors HTTP/1.1\r\nHost: a\r\nAuthorization: Bearer {token}\r\n\
          Content-Type: application/json\r\nContent-Length: 100\r\n\r\n{{"
     );
-    let (heard, took) = speak(&app, &head, "request_timeout");
+    let started = Instant::now();
+    let heard = speak(&app, &head, Some("request_timeout")).await;
+    let took = started.elapsed();
     assert!(heard.starts_with("HTTP/1.1 408 "), "{heard}");
     assert!(heard.contains("within 0.2 seconds"), "{heard}");
     assert!(took >= Duration::from_millis(150), "{took:?}");

@@ -8,6 +8,7 @@ pub mod client;
 pub mod clinic;
 pub mod inbound;
 pub mod link;
+pub mod raw;
 pub mod read;
 pub mod receiver;
 pub mod snapshot;

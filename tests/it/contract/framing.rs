@@ -1,21 +1,6 @@
 //! Requests that two readers could take for different ones: each is refused, or says nothing by its form.
 
-use std::{
-    io::{Read as _, Write as _},
-    net::TcpStream,
-};
-
-use tests::app::TestApp;
-
-/// What comes back until the service closes the connection.
-fn speak(app: &TestApp, sent: &str) -> String {
-    let mut stream = TcpStream::connect(app.url().trim_start_matches("http://")).unwrap();
-    stream.write_all(sent.as_bytes()).unwrap();
-    stream.shutdown(std::net::Shutdown::Write).unwrap();
-    let mut heard = Vec::new();
-    let _closed = stream.read_to_end(&mut heard);
-    String::from_utf8_lossy(&heard).into_owned()
-}
+use tests::{app::TestApp, raw::speak};
 
 #[tokio::test]
 async fn s_100_a_request_of_two_meanings_is_refused_and_the_connection_closed() {
@@ -49,7 +34,7 @@ async fn s_100_a_request_of_two_meanings_is_refused_and_the_connection_closed() 
         let request = format!(
             "POST /livez HTTP/1.1\r\n{head}\r\n{body}GET /livez HTTP/1.1\r\nHost: a\r\n\r\n"
         );
-        let heard = speak(&app, &request);
+        let heard = speak(&app, &request, None).await;
         assert!(heard.starts_with("HTTP/1.1 400 "), "{head:?}: {heard}");
         assert_eq!(heard.matches("HTTP/1.1 ").count(), 1, "{head:?}: {heard}");
     }
@@ -57,7 +42,9 @@ async fn s_100_a_request_of_two_meanings_is_refused_and_the_connection_closed() 
         let heard = speak(
             &app,
             &format!("{line}\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\n{chunked}"),
-        );
+            None,
+        )
+        .await;
         assert!(
             heard.starts_with("HTTP/1.1 400 ") || heard.starts_with("HTTP/1.0 400 "),
             "{line:?}: {heard}"
@@ -75,14 +62,18 @@ async fn s_101_host_and_authority_decide_nothing() {
         let heard = speak(
             &app,
             &format!("{line}\r\nHost: {host}\r\nConnection: close\r\n\r\n"),
-        );
+            None,
+        )
+        .await;
         assert!(heard.starts_with("HTTP/1.1 200 "), "{line}: {heard}");
         assert!(!heard.contains("evil"), "{line}: {heard}");
         let sites = line.replace("/livez", "/v1/sites");
         let heard = speak(
             &app,
             &format!("{sites}\r\nHost: {host}\r\nConnection: close\r\n\r\n"),
-        );
+            None,
+        )
+        .await;
         assert!(
             heard.starts_with("HTTP/1.1 401 ") && !heard.contains("evil"),
             "{sites}: {heard}"

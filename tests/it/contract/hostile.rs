@@ -7,6 +7,7 @@ use tests::{
     app::{NORTH, SOUTH, TestApp},
     build,
     inbound::{Sender, event},
+    raw::speak,
 };
 
 use super::operation::{Estate, guarded, parameters};
@@ -187,7 +188,7 @@ async fn s_103_a_path_that_is_written_otherwise_is_another_path() {
         ] {
             for token in [Some(app.token(NORTH)), None] {
                 let is_stranger = token.is_none();
-                let answer = raw(&app, token, &other);
+                let answer = raw(&app, token, &other).await;
                 let status: u16 = answer.get(9..12).unwrap_or_default().parse().unwrap();
                 // As a parameter of its own path it may be looked at, and then a stranger is one.
                 let is_right = [400, 404].contains(&status) || (status == 401 && is_stranger);
@@ -198,17 +199,12 @@ async fn s_103_a_path_that_is_written_otherwise_is_another_path() {
 }
 
 /// The head and body of the answer to a GET of a path that no client library tidies up.
-fn raw(app: &TestApp, token: Option<String>, path: &str) -> String {
-    use std::io::{Read as _, Write as _};
-    let mut stream = std::net::TcpStream::connect(app.url().trim_start_matches("http://")).unwrap();
+async fn raw(app: &TestApp, token: Option<String>, path: &str) -> String {
     let token = token.map_or(String::new(), |token| {
         format!("Authorization: Bearer {token}\r\n")
     });
     let request = format!("GET {path} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n{token}\r\n");
-    stream.write_all(request.as_bytes()).unwrap();
-    let mut heard = Vec::new();
-    stream.read_to_end(&mut heard).unwrap();
-    String::from_utf8_lossy(&heard).into_owned()
+    speak(app, &request, None).await
 }
 
 #[tokio::test]
