@@ -13,6 +13,7 @@ use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, SystemClock},
     row::TenantRow,
+    store::Tenants,
 };
 
 use crate::{
@@ -36,6 +37,8 @@ Commands:
                               print a token signed with WEARCOURSE_AUTH_SECRET
   tenant add KEY [NAME]       add a tenant
   tenant erase KEY            delete a tenant with every record
+  rollup verify KEY           compare a tenant's sums by month with its completions; 1 if they differ
+  rollup rebuild KEY          make them anew, while others write
   check-config                say what is wrong with the configuration
 
 Options:
@@ -137,10 +140,23 @@ async fn execute_with_store(command: Command) -> Done {
             say(&row.id.to_string())
         }
         Command::EraseTenant { key } => {
-            let tenant = tenants.find_by_key(&key).await?;
-            let tenant = tenant.ok_or_else(|| UsageError(format!("there is no tenant `{key}`")))?;
+            let tenant = known(&tenants, &key).await?;
             tenants.erase(tenant.id).await?;
             say(&format!("{} is erased", tenant.id))
+        }
+        Command::VerifyRollups { key } => {
+            let tenant = known(&tenants, &key).await?;
+            let n_wrong = parts.store.count_wrong_rollups(tenant.id).await?;
+            if n_wrong > 0 {
+                let told = "sums by month are not those of the completions; `wearcourse rollup rebuild` makes them anew";
+                return Err(format!("{n_wrong} {told}").into());
+            }
+            say("the sums by month are those of the completions")
+        }
+        Command::RebuildRollups { key } => {
+            let tenant = known(&tenants, &key).await?;
+            let n_months = parts.store.rebuild_rollups(tenant.id).await?;
+            say(&format!("the sums of {n_months} months are made anew"))
         }
         Command::Demo(_)
         | Command::OpenApi
@@ -149,6 +165,11 @@ async fn execute_with_store(command: Command) -> Done {
         | Command::Help
         | Command::Version => Ok(()),
     }
+}
+
+async fn known(tenants: &Tenants<'_>, key: &str) -> Result<TenantRow, Box<dyn Error>> {
+    let tenant = tenants.find_by_key(key).await?;
+    Ok(tenant.ok_or_else(|| UsageError(format!("there is no tenant `{key}`")))?)
 }
 
 /// Ends when the process is told to: interrupted at the terminal or terminated by whoever started it.

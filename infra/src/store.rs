@@ -24,6 +24,8 @@ mod product;
 mod rate_card;
 mod reading;
 mod report;
+mod report_link;
+mod rollup;
 mod site;
 mod stock_item;
 mod surface;
@@ -58,7 +60,11 @@ pub use self::plan::{PlanFilter, Plans};
 pub use self::product::Products;
 pub use self::rate_card::RateCards;
 pub use self::reading::{ReadingFilter, Readings};
-pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
+pub use self::report::{
+    CostFilter, CostKey, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Reports, Wanted,
+};
+pub use self::report_link::ReportLinks;
+pub use self::rollup::Rollups;
 pub use self::site::{SiteFilter, Sites};
 pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::surface::{SurfaceFilter, Surfaces};
@@ -351,6 +357,16 @@ impl Tx {
     /// Sums over completions.
     pub const fn reports(&self) -> Reports<'_> {
         Reports(self)
+    }
+
+    /// Links to reports.
+    pub const fn report_links(&self) -> ReportLinks<'_> {
+        ReportLinks(self)
+    }
+
+    /// Sums over completions by month, as they are kept.
+    pub const fn rollups(&self) -> Rollups<'_> {
+        Rollups(self)
     }
 
     fn take_started_key(&self) -> Option<(String, String)> {

@@ -14,6 +14,8 @@ mod m20261125_020_create_products;
 mod m20261125_030_create_stock_items;
 mod m20261125_031_create_estimate_jobs;
 mod m20261125_032_create_contractor_sources;
+mod m20261128_060_create_cost_rollups;
+mod m20261128_061_create_report_links;
 
 use std::collections::BTreeSet;
 
@@ -39,6 +41,8 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_030_create_stock_items::CreateStockItems),
             Box::new(m20261125_031_create_estimate_jobs::CreateEstimateJobs),
             Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
+            Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
+            Box::new(m20261128_061_create_report_links::CreateReportLinks),
         ]
     }
 }
@@ -60,6 +64,8 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_030_create_stock_items.rs"),
     include_str!("m20261125_031_create_estimate_jobs.rs"),
     include_str!("m20261125_032_create_contractor_sources.rs"),
+    include_str!("m20261128_060_create_cost_rollups.rs"),
+    include_str!("m20261128_061_create_report_links.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

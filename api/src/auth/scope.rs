@@ -52,6 +52,7 @@ scopes! {
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
     ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
+    ReportsShare     "reports:share"     "Make links that open a report without a token, and revoke them.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
@@ -60,7 +61,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
          knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
-         completions:review readings:read readings:write reports:read",
+         completions:review readings:read readings:write reports:read reports:share",
     ),
     (
         "planner",
@@ -71,7 +72,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
     (
         "analyst",
         "sites:read surfaces:read stock:read contractors:read knowledge:read plans:read estimates:read completions:read \
-         readings:read reports:read",
+         readings:read reports:read reports:share",
     ),
     (
         "contractor",

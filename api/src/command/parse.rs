@@ -39,6 +39,12 @@ pub(super) enum Command {
     EraseTenant {
         key: String,
     },
+    VerifyRollups {
+        key: String,
+    },
+    RebuildRollups {
+        key: String,
+    },
     CheckConfig,
     Help,
     Version,
@@ -71,6 +77,12 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
             name: (*name).to_owned(),
         }),
         ["tenant", "erase", key] => Ok(Command::EraseTenant {
+            key: tenant_key(key)?,
+        }),
+        ["rollup", "verify", key] => Ok(Command::VerifyRollups {
+            key: tenant_key(key)?,
+        }),
+        ["rollup", "rebuild", key] => Ok(Command::RebuildRollups {
             key: tenant_key(key)?,
         }),
         ["check-config"] => Ok(Command::CheckConfig),
@@ -183,8 +195,14 @@ mod tests {
             name: "north".to_owned(),
         };
         assert_eq!(parsed("tenant add north"), Some(add));
+        let verify = Command::VerifyRollups {
+            key: "north".to_owned(),
+        };
+        assert_eq!(parsed("rollup verify north"), Some(verify));
         for bad in [
             "server",
+            "rollup verify",
+            "rollup mend north",
             "demo --port",
             "demo --port x",
             "token",

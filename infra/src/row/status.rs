@@ -85,6 +85,13 @@ statuses! {
         /// What it sends is refused.
         Disabled "disabled",
     }
+    /// The life of a link to a report.
+    LinkStatus {
+        /// It opens the report until it expires.
+        Active "active",
+        /// It opens nothing.
+        Revoked "revoked",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

@@ -10,7 +10,7 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction};
 use super::held::Held;
 use super::{
     Completions, ContractorSources, Contractors, EstimateJobs, Estimates, Plans, RateCards,
-    Readings, Sites, Surfaces, Tx,
+    Readings, ReportLinks, Sites, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -103,6 +103,11 @@ impl Glance<'_> {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_, Self> {
         Completions(self)
+    }
+
+    /// Links to reports.
+    pub const fn report_links(&self) -> ReportLinks<'_, Self> {
+        ReportLinks(self)
     }
 
     /// Measured values.

@@ -49,7 +49,7 @@ impl Operation {
 
     /// Whether it takes a record to its next status, without a body.
     pub(super) fn is_step(&self) -> bool {
-        ["/accept", "/withdraw", "/disable"]
+        ["/accept", "/withdraw", "/disable", "/revoke"]
             .iter()
             .any(|end| self.path.ends_with(end))
     }
@@ -122,6 +122,11 @@ impl Estate {
             .await
             .must(201)
             .id();
+        let link = json!({"name": "Board", "query": "last_months=12&group_by=site,month"});
+        let shared = caller.post("/v1/report-links", &link).await.must(201);
+        let shared = text_of(&shared.json(), "/address");
+        // Another, because the first is revoked in its turn.
+        let link = caller.post("/v1/report-links", &link).await.must(201);
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
@@ -129,6 +134,8 @@ impl Estate {
             ("stock_item_id", stock_item.must(201).id()),
             ("product", key),
             ("estimate_job_id", job),
+            ("report_link_id", link.id()),
+            ("address", shared.replace("/v1/shared-reports/", "")),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
@@ -226,6 +233,9 @@ impl Estate {
                 let named = |event, id: &str| build::with(event, json!({"id": id}));
                 json!({"events": [named(reading, "evt-2"), named(void, "evt-3")]})
             }
+            "POST /v1/report-links" => {
+                json!({"name": "Board", "query": "last_months=12&group_by=site,month&format=csv"})
+            }
             "POST /v1/sites" => build::site(),
             "POST /v1/sites/{site_id}/rate-cards" => build::golden_rate_card(),
             "POST /v1/surfaces" => build::surface(self.id("site_id")),
@@ -258,7 +268,7 @@ impl Estate {
 
     /// A call of the operation that is accepted, made by `caller`.
     pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
-        let query = if operation.path == "/v1/reports/costs" {
+        let query = if operation.path.starts_with("/v1/reports/costs") {
             "?from=2026-01&to=2027-01"
         } else {
             ""
@@ -275,6 +285,10 @@ impl Estate {
         let body = operation.has_body().then(|| self.body(operation));
         send(caller, operation, path, body.as_ref())
     }
+}
+
+fn text_of(record: &Value, pointer: &str) -> String {
+    read::text(record, pointer).to_owned()
 }
 
 /// Records a completion and says its id.
@@ -333,6 +347,8 @@ fn nobodys(path: &str, name: &str) -> String {
         "reading_id" => "rdg",
         "observation_id" => "obs",
         "source_id" => "src",
+        "report_link_id" => "rpl",
+        "address" => return path.replace("{address}", &"A".repeat(86)),
         "source" => return path.replace("{source}", &"A".repeat(43)),
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),

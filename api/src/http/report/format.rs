@@ -11,15 +11,33 @@ pub(super) enum Format {
     Json,
     /// `text/csv`.
     Csv,
+    /// `application/vnd.apache.parquet`.
+    Parquet,
+}
+
+impl Format {
+    /// Its name as the `format` parameter and names of files have it.
+    pub(super) const fn word(self) -> &'static str {
+        match self {
+            Self::Json => "json",
+            Self::Csv => "csv",
+            Self::Parquet => "parquet",
+        }
+    }
 }
 
 /// The forms as the `format` parameter names them.
-pub(super) const WORDS: &[(&str, Format)] = &[("json", Format::Json), ("csv", Format::Csv)];
+pub(super) const WORDS: &[(&str, Format)] = &[
+    ("json", Format::Json),
+    ("csv", Format::Csv),
+    ("parquet", Format::Parquet),
+];
 
 /// The media types, the one that is preferred at equal weight first.
-const TYPES: [(Format, &str, &str); 2] = [
+const TYPES: [(Format, &str, &str); 3] = [
     (Format::Json, "application", "json"),
     (Format::Csv, "text", "csv"),
+    (Format::Parquet, "application", "vnd.apache.parquet"),
 ];
 
 /// The form that the caller likes best; JSON if he does not say.
@@ -34,7 +52,7 @@ pub(super) fn accepted(headers: &HeaderMap) -> Result<Format, Problem> {
     choose(&sent.join(",")).ok_or_else(|| {
         Problem::new(
             Code::NotAcceptable,
-            "Available are `application/json` and `text/csv`.",
+            "Available are `application/json`, `text/csv` and `application/vnd.apache.parquet`.",
         )
     })
 }
@@ -107,6 +125,7 @@ mod tests {
     #[test]
     fn weights_and_the_most_specific_range_decide() {
         let (json, csv) = (Some(Format::Json), Some(Format::Csv));
+        let parquet = Some(Format::Parquet);
         for (accept, expected) in [
             ("", json),
             ("*/*", json),
@@ -117,6 +136,11 @@ mod tests {
             ("text/csv;q=0.5, application/json;q=0.500", json),
             ("*/*, application/json;q=0", csv),
             ("application/*;q=0.1, text/csv;q=0", json),
+            ("application/vnd.apache.parquet", parquet),
+            (
+                "application/*;q=0.1, application/vnd.apache.parquet",
+                parquet,
+            ),
             ("text/html, */*;q=0.1", json),
             ("text/csv;header=present;q=0.9, */*;q=0.8", csv),
             ("text/html", None),
