@@ -61,7 +61,7 @@ pub use self::product::Products;
 pub use self::rate_card::RateCards;
 pub use self::reading::{ReadingFilter, Readings};
 pub use self::report::{
-    CostFilter, CostKey, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Reports, Wanted,
+    Again, CostFilter, CostKey, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Reports, Wanted,
 };
 pub use self::report_link::ReportLinks;
 pub use self::rollup::Rollups;

@@ -8,8 +8,11 @@ pub(crate) use top::Measure;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId, TenantId};
-use infra::store::{CostRow, CostsError, MAX_GROUPS, Page, Tx};
+use domain::{
+    id::{CompletionId, ContractorId, SiteId, SurfaceId, TenantId},
+    knowledge::{KnowledgeBase, Process},
+};
+use infra::store::{Again, CostRow, CostsError, MAX_GROUPS, Page, Tx};
 use sha2::{Digest, Sha256};
 
 use self::top::Top;
@@ -40,6 +43,8 @@ pub(crate) struct Asked {
     pub(crate) top: Option<(usize, Measure)>,
     /// Whether months without anything are left out.
     pub(crate) skip_empty: bool,
+    /// Within how many days work counts as done again, where that is asked for.
+    pub(crate) rework_days: Option<i32>,
 }
 
 /// The groups of a report, and their sums for each currency.
@@ -79,6 +84,17 @@ pub(crate) async fn costs(
     let mut rows = sums(&tx, &asked.filter, &asked.group_by).await?;
     // A completion stands in several groups of a stage, and floors in several of most: they count once in the total.
     let mut totals = sums(&tx, &asked.filter, &[]).await?;
+    if let Some(days) = asked.rework_days {
+        let again = Again {
+            days,
+            processes: laying(ctx.knowledge),
+        };
+        let reports = tx.reports();
+        for (rows, dims) in [(&mut rows, asked.group_by.as_slice()), (&mut totals, &[])] {
+            let of = (&asked.filter, dims);
+            reports.add_rework(rows, of, &again).await.map_err(told)?;
+        }
+    }
     if asked.top.is_none() && !asked.skip_empty {
         period::fill(&mut rows, asked, MAX_GROUPS).ok_or_else(too_many)?;
     }
@@ -96,6 +112,7 @@ pub(crate) async fn costs(
             dims,
             months,
             is_other,
+            has_rework: asked.rework_days.is_some(),
         };
         CostRowView::new(row, shown, names.of_row(row))
     };
@@ -103,6 +120,7 @@ pub(crate) async fn costs(
         dims: &[],
         months: asked.from.until(asked.to),
         is_other: None,
+        has_rework: asked.rework_days.is_some(),
     };
     let costs = Costs {
         rows: ranked
@@ -117,9 +135,24 @@ pub(crate) async fn costs(
     Ok(Pulled::New(costs, mark))
 }
 
+/// The processes that prepare or protect a floor: what is done again of them was done badly, or for nothing. Floors are swept and
+/// scrubbed every day.
+fn laying(knowledge: &KnowledgeBase) -> Vec<String> {
+    let lays = |process: &&Process| process.steps.iter().any(|step| step.stage != "maintain");
+    let all = knowledge.processes.iter().filter(lays);
+    all.map(|process| process.key.clone()).collect()
+}
+
 /// A mark that changes with whatever a report of these months may show, made of a few sums and not of the report.
 async fn mark(tx: &Tx, asked: &Asked) -> Result<String, Problem> {
-    let version = tx.reports().version(&asked.filter).await?;
+    // What was done in the days before the first month decides what was done again in it.
+    let earlier = asked.rework_days.map_or(0, |days| days / 28 + 1);
+    let from = asked.from.plus(-earlier).unwrap_or(asked.from);
+    let covered = CostFilter {
+        from_month: from.to_string(),
+        ..asked.filter.clone()
+    };
+    let version = tx.reports().version(&covered).await?;
     // Another release may show the same numbers otherwise.
     let text = format!("{}\n{asked:?}\n{version:?}", env!("CARGO_PKG_VERSION"));
     let hash = Sha256::digest(text.as_bytes());
@@ -160,6 +193,7 @@ pub(crate) async fn completions(
         dims: OF_COMPLETIONS,
         months: 1,
         is_other: None,
+        has_rework: false,
     };
     page.try_map(|row| Ok(CostRowView::new(&row, shown, names.of_row(&row))))
 }

@@ -3,6 +3,8 @@
 mod asked;
 mod format;
 
+use std::borrow::Cow;
+
 use actix_web::{
     HttpRequest, HttpResponse,
     http::header::{self, HeaderMap},
@@ -14,18 +16,18 @@ use self::format::Format;
 use crate::{
     app::{
         self,
-        report::{Asked, Costs, Pulled},
+        report::{Asked, Costs, Dim, Pulled},
     },
     auth::{Actor, scope::ReportsRead},
-    body::Faults,
+    body::{Fault, Faults},
     context::Context,
     etag,
     page::{Page, PageRequest},
-    problem::Problem,
+    problem::{Code, Problem},
     query::Query,
     wire::{
         self, csv,
-        report::{CostReportView, PARQUET, ReportedCompletionPage},
+        report::{Chart, CostReportView, Layout, MAX_BARS, PARQUET, ReportedCompletionPage, SVG},
     },
 };
 pub(crate) use asked::Covered;
@@ -41,6 +43,8 @@ pub(crate) use asked::Covered;
 /// the first rows of each currency are told, and all others as one (`is_other`), so that rows add up to the totals.
 /// `GET /v1/reports/costs/completions` with the same filters lists what stands behind a cell.
 ///
+/// As a chart (`format=svg`) a report of one dimension shows planned beside actual over time, else the cost of a m².
+///
 /// A report has at most 10,000 rows; one that would have more is refused, never cut. With the `ETag` of an earlier pull in
 /// `If-None-Match` the answer is 304 if nothing changed that it could show.
 #[utoipa::path(get, path = "/v1/reports/costs", tag = "reports",
@@ -50,7 +54,8 @@ pub(crate) use asked::Covered;
         ("top" = Option<u32>, Query, description = "Only so many rows of each currency, and all others as one.", minimum = 1, maximum = 1000),
         ("top_by" = Option<String>, Query, description = "With `top`: what the first rows have most of; `actual_net` if left out.", max_length = 20, pattern = "^(actual_net|planned_net|variance_net|committed_net|area_m2|actual_hours|actual_l|water_l|voc_g|n_completions)$"),
         ("skip_empty" = Option<bool>, Query, description = "Whether to leave out months, quarters and years without anything; `false` if left out."),
-        ("format" = Option<String>, Query, description = "`json`, `csv` or `parquet`, whatever `Accept` says.", max_length = 7, pattern = "^(json|csv|parquet)$"),
+        ("rework_days" = Option<u32>, Query, description = "Also tells how much area was prepared or coated again within so many days: of each completion what goes, with what the same process did on the same floor in the days before, beyond the whole floor. At most 12 months, and not by `stage` or `product_class`.", minimum = 1, maximum = 366),
+        ("format" = Option<String>, Query, description = "`json`, `csv`, `parquet` or `svg` (a chart), whatever `Accept` says.", max_length = 7, pattern = "^(json|csv|parquet|svg)$"),
         ("If-None-Match" = Option<String>, Header, description = "The `ETag` of the pull that you have; 304 if nothing changed.", max_length = 400),
     ),
     responses(
@@ -58,6 +63,7 @@ pub(crate) use asked::Covered;
             (CostReportView = "application/json"),
             (String = "text/csv"),
             (String = "application/vnd.apache.parquet"),
+            (String = "image/svg+xml"),
         ), headers(("ETag" = String, description = "A mark that changes with what the report could show."))),
         (status = 304, description = "Nothing changed since the pull named in `If-None-Match`.", headers(("ETag" = String, description = "The mark of that pull."))),
     ),
@@ -82,12 +88,21 @@ pub(super) async fn pull(
     query.finish()?;
     let format = format.map_or_else(|| format::accepted(headers), Ok)?;
     let asked = asked.ok_or_else(|| Problem::internal(&NoMonths))?;
+    if format == Format::Svg && asked.group_by.len() != 1 {
+        let detail = "A chart is of one dimension: group by one.";
+        return Err(refused("group_by", "one_dimension", detail));
+    }
     let tag = |mark: &str| format!("W/\"{mark}.{}\"", format.word());
     let known = |mark: &str| etag::is_known(headers, &format!("\"{mark}.{}\"", format.word()));
     match app::report::costs(ctx, tenant, &asked, known).await? {
         Pulled::Known(mark) => Ok(HttpResponse::NotModified()
             .insert_header((header::ETAG, tag(&mark)))
             .finish()),
+        Pulled::New(costs, _) if format == Format::Svg && is_crowded(&asked, &costs) => {
+            let detail =
+                format!("A chart has at most {MAX_BARS} bars: ask for the first ones with `top`.");
+            Err(refused("top", "too_many_bars", detail))
+        }
         Pulled::New(costs, mark) => answer(format, &asked, costs, tag(&mark)),
     }
 }
@@ -115,6 +130,20 @@ pub(super) fn judge(ctx: &Context, text: &str, pointer: &'static str) -> Result<
     faults.finish()
 }
 
+/// Whether a chart that is not over time has more bars than can be told apart.
+fn is_crowded(asked: &Asked, costs: &Costs) -> bool {
+    !asked.group_by.iter().any(|dim| dim.is_period()) && costs.rows.len() > MAX_BARS
+}
+
+fn refused(
+    parameter: &'static str,
+    code: &'static str,
+    detail: impl Into<Cow<'static, str>>,
+) -> Problem {
+    let fault = Fault::parameter(parameter, code, detail);
+    Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
+}
+
 /// A report without months and without a fault: a mistake of ours.
 #[derive(Debug, thiserror::Error)]
 #[error("a report was asked for without months")]
@@ -128,25 +157,33 @@ fn answer(
     tag: String,
 ) -> Result<HttpResponse, Problem> {
     let (from, to) = (asked.from, asked.to);
-    let (by, is_top) = (&asked.group_by, asked.top.is_some());
+    let by = &asked.group_by;
+    let layout = Layout {
+        group_by: by,
+        is_top: asked.top.is_some(),
+        has_rework: asked.rework_days.is_some(),
+    };
     let (media, body) = match format {
         Format::Json => {
             let view = CostReportView::new((from, to), by, costs.rows, costs.totals);
             ("application/json", wire::document(&view)?.into_bytes())
         }
-        Format::Csv => (
-            csv::CONTENT_TYPE,
-            wire::report::csv(by, is_top, &costs.rows)?,
-        ),
+        Format::Csv => (csv::CONTENT_TYPE, wire::report::csv(layout, &costs.rows)?),
+        Format::Svg => {
+            let over_time = |dim: &Dim| dim.is_period();
+            let chart = Chart {
+                is_over_time: by.iter().any(over_time),
+                by: by.first().map_or("", |dim| wire::report::word(*dim)),
+                months: (from, to),
+            };
+            (SVG, wire::report::chart(chart, &costs.rows).into_bytes())
+        }
         Format::Parquet => {
             let about = [
                 ("from_month", from.to_string()),
                 ("to_month", to.to_string()),
             ];
-            (
-                PARQUET,
-                wire::report::parquet(by, is_top, &costs.rows, &about)?,
-            )
+            (PARQUET, wire::report::parquet(layout, &costs.rows, &about)?)
         }
     };
     let mut answer = HttpResponse::Ok();

@@ -113,6 +113,7 @@ pub(crate) async fn revoke(
         (CostReportView = "application/json"),
         (String = "text/csv"),
         (String = "application/vnd.apache.parquet"),
+        (String = "image/svg+xml"),
     ))),
 )]
 pub(crate) async fn shared(

@@ -1,5 +1,6 @@
 //! Cost reports on the wire: planned beside actual, as JSON and as a table.
 
+mod chart;
 mod month;
 mod parquet;
 mod table;
@@ -14,9 +15,10 @@ use utoipa::ToSchema;
 
 use super::{money::MoneyView, number};
 
+pub(crate) use chart::{CONTENT_TYPE as SVG, Chart, MAX_BARS, chart};
 pub(crate) use month::Month;
 pub(crate) use parquet::{CONTENT_TYPE as PARQUET, parquet};
-pub(crate) use table::csv;
+pub(crate) use table::{Layout, csv};
 
 /// What a report can be grouped by, in the words of the wire.
 pub(crate) const DIMS: &[(&str, Dim)] = &[
@@ -32,6 +34,12 @@ pub(crate) const DIMS: &[(&str, Dim)] = &[
     ("product_class", Dim::ProductClass),
     ("contractor", Dim::Contractor),
 ];
+
+/// A dimension in the words of the wire; empty for one that nobody can ask for.
+pub(crate) fn word(dim: Dim) -> &'static str {
+    let named = DIMS.iter().find(|(_, named)| *named == dim);
+    named.map_or("", |(word, _)| *word)
+}
 
 /// What people call the things that a row is grouped by.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -148,6 +156,14 @@ pub(crate) struct CostRowView {
     /// have such a line.
     #[schema(minimum = 0)]
     area_m2: f64,
+    /// Only with `rework_days`: the area in m² that was prepared or coated again so soon, beyond the whole floor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    rework_m2: Option<f64>,
+    /// Only with `rework_days`: its share of `area_m2`, 0 to 1; 0 where nothing was done.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 1)]
+    rework_share: Option<f64>,
     /// What the plans said, for the shares of them that were done.
     planned: Option<NetAndTax>,
     /// What is left to do of accepted plans. It counts in the month in which the plan was accepted, in the site's time
@@ -226,6 +242,8 @@ pub(crate) struct Shown<'a> {
     pub(crate) months: i32,
     /// Whether the row is the sum of the rest, where only the first are shown.
     pub(crate) is_other: Option<bool>,
+    /// Whether what was done again is told.
+    pub(crate) has_rework: bool,
 }
 
 impl CostRowView {
@@ -265,6 +283,12 @@ impl CostRowView {
             n_completions: sums.n_completions,
             n_unplanned: sums.n_unplanned,
             area_m2: number::square_metres(Area::from_mm2(sums.area_mm2)),
+            rework_m2: shown
+                .has_rework
+                .then(|| number::square_metres(Area::from_mm2(row.rework_mm2))),
+            rework_share: shown
+                .has_rework
+                .then(|| share(row.rework_mm2, sums.area_mm2)),
             planned: planned
                 .then(|| NetAndTax::new(sums.planned_net, sums.planned_tax, row.currency)),
             committed: NetAndTax::new(row.committed_net, row.committed_tax, row.currency),
@@ -283,6 +307,13 @@ impl CostRowView {
             actual_per_m2_year: by_year.map(money),
         }
     }
+}
+
+/// A share with four digits; zero of nothing.
+fn share(part: i64, whole: i64) -> f64 {
+    let parts = i128::from(part) * 10_000;
+    let share = divide(parts, i128::from(whole), Rounding::HalfEven);
+    domain::quantity::float(share.unwrap_or(0)) / 1e4
 }
 
 /// An amount by area and year, for one that fell due in so many months; none without area.
@@ -326,14 +357,10 @@ impl CostReportView {
         rows: Vec<CostRowView>,
         totals: Vec<CostRowView>,
     ) -> Self {
-        let word = |dim: &Dim| DIMS.iter().find(|(_, named)| named == dim);
         Self {
             from: from.to_string(),
             to: to.to_string(),
-            group_by: group_by
-                .iter()
-                .filter_map(|dim| word(dim).map(|(word, _)| *word))
-                .collect(),
+            group_by: group_by.iter().map(|dim| word(*dim)).collect(),
             rows,
             totals,
         }

@@ -4,6 +4,7 @@
 //! (`super::rollup`); else the lines themselves. Both give the same numbers.
 
 mod committed;
+mod rework;
 mod row;
 pub(super) mod sql;
 mod version;
@@ -14,6 +15,7 @@ use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId};
 use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
 use uuid::Uuid;
 
+pub use self::rework::Again;
 pub use self::row::{CostKey, CostRow, CostSums};
 use self::sql::Source;
 use super::{Page, StoreError, Tx};
@@ -112,12 +114,18 @@ pub enum Wanted<T> {
 }
 
 impl<T> Wanted<T> {
-    fn as_value(&self, value: impl Fn(&T) -> Value) -> Option<Option<Value>> {
+    fn as_value(&self, value: impl Fn(&T) -> Value) -> Wanted<Value> {
         match self {
-            Self::Any => None,
-            Self::Nothing => Some(None),
-            Self::This(this) => Some(Some(value(this))),
+            Self::Any => Wanted::Any,
+            Self::Nothing => Wanted::Nothing,
+            Self::This(this) => Wanted::This(value(this)),
         }
+    }
+}
+
+impl<T: Into<Value>> From<Option<T>> for Wanted<Value> {
+    fn from(this: Option<T>) -> Self {
+        this.map_or(Self::Any, |this| Self::This(this.into()))
     }
 }
 
@@ -164,25 +172,21 @@ impl CostFilter {
     }
 
     /// What is asked for of each column; nothing in a column that may lack it is a condition too.
-    fn wanted(&self) -> [(&'static str, Option<Option<Value>>); 9] {
-        let text = |text: &Option<String>| text.clone().map(|text| Some(text.into()));
+    fn wanted(&self) -> [(&'static str, Wanted<Value>); 9] {
         let word = |text: &String| text.clone().into();
         [
-            ("site_id", self.site_id.map(|id| Some(id.uuid().into()))),
-            ("storey", text(&self.storey)),
-            (
-                "surface_id",
-                self.surface_id.map(|id| Some(id.uuid().into())),
-            ),
-            ("material", text(&self.material)),
-            ("process", text(&self.process)),
+            ("site_id", self.site_id.map(SiteId::uuid).into()),
+            ("storey", self.storey.clone().into()),
+            ("surface_id", self.surface_id.map(SurfaceId::uuid).into()),
+            ("material", self.material.clone().into()),
+            ("process", self.process.clone().into()),
             ("stage", self.stage.as_value(word)),
             (
                 "contractor_id",
                 self.contractor_id.as_value(|id| id.uuid().into()),
             ),
             ("product_class", self.product_class.as_value(word)),
-            ("currency", text(&self.currency)),
+            ("currency", self.currency.clone().into()),
         ]
     }
 
@@ -197,15 +201,15 @@ impl CostFilter {
         for (column, wanted) in self.wanted().into_iter().filter(|(column, _)| of(column)) {
             // Writing to a string does not fail. Rollups write nobody down as the nil id.
             let value = match wanted {
-                None => continue,
-                Some(None) if column == "contractor_id" && table == Source::Rollups.table() => {
+                Wanted::Any => continue,
+                Wanted::This(value) => value,
+                Wanted::Nothing if column == "contractor_id" && table == Source::Rollups.table() => {
                     Uuid::nil().into()
                 }
-                Some(None) => {
+                Wanted::Nothing => {
                     let _ = write!(sql, " AND {table}.{column} IS NULL");
                     continue;
                 }
-                Some(Some(value)) => value,
             };
             values.push(value);
             let place = values.len().saturating_add(n).saturating_add(3);

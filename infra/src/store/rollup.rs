@@ -4,6 +4,8 @@
 //! completions come changes nothing. Each change writes the rollups that it moves in one statement and in the order of their
 //! keys, so that two writers never wait for each other.
 
+use std::sync::LazyLock;
+
 use domain::id::{CompletionId, TenantId};
 use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
 use uuid::Uuid;
@@ -37,32 +39,13 @@ impl Rollups<'_> {
         taken: Option<CompletionId>,
     ) -> Result<(), StoreError> {
         let taken = taken.map_or(Uuid::nil(), CompletionId::uuid);
-        // A completion that is taken away counts less than nothing; both in one row where they share one.
-        let signed = sums(|column| {
-            format!(
-                "CAST(SUM(CASE WHEN completion_id = $4 THEN -{column} ELSE {column} END) AS bigint) AS {column}"
-            )
-        });
-        let key = KEY.join(", ");
-        let of = per_completion("AND l.completion_id IN ($3, $4)");
-        let columns = sums(str::to_owned);
-        let more = sums(|column| format!("{column} = cost_rollups.{column} + excluded.{column}"));
-        let sql = format!(
-            "INSERT INTO cost_rollups (tenant_id, {key}, {columns}, version)
-            SELECT tenant_id, {key}, {signed}, 1
-            FROM ({of}) AS moved
-            WHERE 1 = 1
-            GROUP BY tenant_id, {key}
-            ORDER BY tenant_id, {key}
-            ON CONFLICT (tenant_id, {key}) DO UPDATE SET {more}, version = cost_rollups.version + 1"
-        );
         let values = [
             self.tenant(),
             NOBODY.into(),
             added.uuid().into(),
             taken.into(),
         ];
-        self.execute(sql, values.to_vec()).await
+        self.execute(MOVED.clone(), values.to_vec()).await
     }
 
     /// How many rollups are not what the completions come to.
@@ -125,7 +108,7 @@ impl Rollups<'_> {
         self.execute(filled, values).await
     }
 
-    fn tenant(&self) -> Value {
+    fn tenant(self) -> Value {
         self.0.tenant.uuid().into()
     }
 
@@ -145,6 +128,29 @@ impl Rollups<'_> {
 
 /// Who did work by nobody named: a key holds no NULL.
 const NOBODY: Uuid = Uuid::nil();
+
+/// Moves the rollups of completion `$3`, which is added, and of `$4`, which is taken away. One that is taken away counts less than
+/// nothing; both are in one row where they share one.
+static MOVED: LazyLock<String> = LazyLock::new(|| {
+    let signed = sums(|column| {
+        format!(
+            "CAST(SUM(CASE WHEN completion_id = $4 THEN -{column} ELSE {column} END) AS bigint) AS {column}"
+        )
+    });
+    let key = KEY.join(", ");
+    let of = per_completion("AND l.completion_id IN ($3, $4)");
+    let columns = sums(str::to_owned);
+    let more = sums(|column| format!("{column} = cost_rollups.{column} + excluded.{column}"));
+    format!(
+        "INSERT INTO cost_rollups (tenant_id, {key}, {columns}, version)
+        SELECT tenant_id, {key}, {signed}, 1
+        FROM ({of}) AS moved
+        WHERE 1 = 1
+        GROUP BY tenant_id, {key}
+        ORDER BY tenant_id, {key}
+        ON CONFLICT (tenant_id, {key}) DO UPDATE SET {more}, version = cost_rollups.version + 1"
+    )
+});
 
 /// What each completion comes to. `$1` is the tenant, `$2` nobody.
 fn per_completion(more: &str) -> String {

@@ -125,7 +125,6 @@ async fn examples_are_what_the_service_answers() {
             let value = if media.ends_with("/json") {
                 shortened(operation.id, answer.json())
             } else if media.ends_with(".parquet") {
-                assert!(answer.body.starts_with(b"PAR1"), "{}", operation.id);
                 "PAR1... (binary)".into()
             } else {
                 Value::String(answer.text())

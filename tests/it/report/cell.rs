@@ -280,3 +280,65 @@ async fn the_completions_behind_a_cell_add_up_to_it() {
         .await
         .problem(422, "parameter_out_of_range");
 }
+
+/// Ours: a floor that is stripped in two halves is done once; what goes beyond the whole floor within the days is done again.
+#[tokio::test]
+async fn what_is_done_again_too_soon_is_rework() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = site(&admin, json!({})).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let half = json!({"area_m2": 120});
+    for day in ["2026-01-20", "2026-01-21", "2026-02-05", "2026-04-20"] {
+        work(&admin, &surface, day, half.clone()).await;
+    }
+    // Other work, and the same work whole after a long time.
+    work(
+        &admin,
+        &surface,
+        "2026-02-06",
+        json!({"process": "scrub_and_recoat"}),
+    )
+    .await;
+    work(&admin, &surface, "2026-05-10", json!({})).await;
+    let told = async |query: &str| {
+        let told = costs(&admin, query).await;
+        let of = |row: &Value| {
+            (
+                read::number(row, "/rework_m2"),
+                read::number(row, "/rework_share"),
+            )
+        };
+        (
+            read::list(&told, "/rows")
+                .iter()
+                .map(of)
+                .collect::<Vec<_>>(),
+            of(&told["totals"][0]),
+        )
+    };
+    let (rows, total) = told("group_by=month&skip_empty=true&rework_days=30").await;
+    // February: 120 of 360, for the floor was whole. May: 120 + 240 - 240 of 240.
+    assert_eq!(
+        rows,
+        [(0.0, 0.0), (120.0, 0.3333), (0.0, 0.0), (120.0, 0.5)]
+    );
+    assert_eq!(total, (240.0, 0.25), "of 960");
+    let (rows, total) = told("group_by=process,storey&rework_days=30").await;
+    assert_eq!(rows.iter().map(|row| row.0).sum::<f64>(), total.0);
+    let (_, total) = told("group_by=site&rework_days=7").await;
+    assert_eq!(total, (0.0, 0.0), "nothing within a week");
+    let path = "/v1/reports/costs?last_months=12&group_by=site&rework_days=30&format=csv";
+    assert!(
+        admin
+            .get(path)
+            .await
+            .must(200)
+            .text()
+            .contains(",area_m2,rework_m2,rework_share,planned_net,")
+    );
+    assert_eq!(
+        costs(&admin, "group_by=site").await["rows"][0].get("rework_m2"),
+        None
+    );
+}

@@ -118,6 +118,58 @@ async fn a_report_is_parquet_where_it_is_asked_for() {
     }
 }
 
+#[tokio::test]
+async fn a_chart_shows_the_numbers_of_the_report_and_says_them() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = site(&admin, json!({"name": "Ward <b>\"3\"</b> & hall"})).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let plan = build::new_plan(&admin, &build::plan(&surface)).await.id();
+    work(&admin, &surface, "2026-04-10", json!({"plan_id": plan})).await;
+    let report = |by: &str, rest: &str| {
+        format!("/v1/reports/costs?from=2026-01&to=2026-07&group_by={by}{rest}")
+    };
+    let months = admin.get(&report("month", "")).await.must(200).json();
+    let april = read::find(&months, "/rows", "/month", "2026-04");
+    let chart = admin.get(&report("month", "&format=svg")).await.must(200);
+    assert_eq!(chart.header("Content-Type"), Some("image/svg+xml"));
+    let told = format!(
+        "2026-04: planned {}, actual {}",
+        read::text(april, "/planned/net/amount"),
+        read::text(april, "/actual/net/amount")
+    );
+    assert!(chart.text().contains(&told), "{told}");
+    assert!(
+        chart
+            .text()
+            .contains("<title>Cost of floor care by month: planned beside actual</title>")
+    );
+    let chart = admin
+        .get(&report("site", "&format=svg"))
+        .await
+        .must(200)
+        .text();
+    assert!(
+        chart.contains("Ward &lt;b&gt;&quot;3&quot;&lt;/b&gt; &amp; hall")
+            && !chart.contains("<b>")
+    );
+    let sites = admin.get(&report("site", "")).await.must(200).json();
+    assert!(chart.contains(read::text(&sites["rows"][0], "/actual_per_m2/amount")));
+    admin
+        .get(&report("site,month", "&format=svg"))
+        .await
+        .problem(422, "parameter_out_of_range");
+    let nothing = "/v1/reports/costs?from=2020-01&to=2020-02&format=svg";
+    assert!(
+        admin
+            .get(nothing)
+            .await
+            .must(200)
+            .text()
+            .contains("Nothing was done")
+    );
+}
+
 /// A link, and the path of its address.
 async fn link(admin: &Caller, change: Value) -> (Value, String) {
     let body = json!({"name": "Board", "query": "last_months=12&group_by=site&format=csv"});

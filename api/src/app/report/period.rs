@@ -81,6 +81,7 @@ mod tests {
             filter: CostFilter::default(),
             top: None,
             skip_empty: false,
+            rework_days: None,
         }
     }
 

@@ -85,6 +85,7 @@ fn together(rows: &[CostRow]) -> Option<Option<CostRow>> {
     let mut sum = CostRow::empty(CostKey::default(), first.currency);
     for row in rows {
         sum.sums = sum.sums.plus(&row.sums)?;
+        sum.rework_mm2 = sum.rework_mm2.checked_add(row.rework_mm2)?;
         sum.committed_net = sum.committed_net.checked_add(row.committed_net)?;
         sum.committed_tax = sum.committed_tax.checked_add(row.committed_tax)?;
     }

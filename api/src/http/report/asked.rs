@@ -86,7 +86,9 @@ pub(super) fn take(query: &mut Query, today: NaiveDate) -> Option<Asked> {
     let group_by = group_by(query);
     let top = top(query);
     let skip_empty = query.flag("skip_empty");
-    let apart = filter.is_of_lines() || group_by.iter().any(|dim| dim.is_of_lines());
+    let of_lines = filter.is_of_lines() || group_by.iter().any(|dim| dim.is_of_lines());
+    let rework_days = rework_days(query, of_lines);
+    let apart = of_lines || rework_days.is_some();
     let most = if apart {
         MAX_MONTHS_OF_LINES
     } else {
@@ -100,6 +102,7 @@ pub(super) fn take(query: &mut Query, today: NaiveDate) -> Option<Asked> {
         filter: over(filter, (from, to)),
         top,
         skip_empty,
+        rework_days,
     })
 }
 
@@ -189,7 +192,7 @@ fn months(query: &mut Query, today: NaiveDate, most: i32) -> Option<(Month, Mont
         return Some((from, to));
     }
     let why = if most < MAX_MONTHS {
-        ": stages, classes of products and completions are read one by one"
+        ": stages, classes of products, completions and work done again are read one by one"
     } else {
         ""
     };
@@ -228,6 +231,18 @@ fn top(query: &mut Query) -> Option<(usize, Measure)> {
             None
         }
     }
+}
+
+fn rework_days(query: &mut Query, of_lines: bool) -> Option<i32> {
+    let sent = query.text("rework_days", 200)?;
+    let days = sent.parse().ok().filter(|days| (1..=366).contains(days));
+    if days.is_none() {
+        query.outside("rework_days", "Must be a whole number from 1 to 366.");
+    } else if of_lines {
+        let why = "Completions are done again, not their lines: ask for no `stage` and no `product_class` with it.";
+        query.outside("rework_days", why);
+    }
+    days
 }
 
 /// The dimensions in the order in which they are named, each once.
@@ -323,6 +338,9 @@ mod tests {
         refused("from=2025-01&to=2026-02&product_class=none", &["to"]);
         refused("last_months=121", &["last_months"]);
         refused("last_months=13&stage=none", &["last_months"]);
+        refused("last_months=1&rework_days=0", &["rework_days"]);
+        refused("last_months=1&rework_days=30&stage=none", &["rework_days"]);
+        refused("last_months=13&rework_days=30", &["last_months"]);
         refused("last_months=3&from=2026-01", &["last_months"]);
         refused("last_months=1&top=0", &["top"]);
         refused("last_months=1&top=1001&top_by=money", &["top_by", "top"]);

@@ -13,6 +13,8 @@ pub(super) enum Format {
     Csv,
     /// `application/vnd.apache.parquet`.
     Parquet,
+    /// `image/svg+xml`: a chart.
+    Svg,
 }
 
 impl Format {
@@ -22,6 +24,7 @@ impl Format {
             Self::Json => "json",
             Self::Csv => "csv",
             Self::Parquet => "parquet",
+            Self::Svg => "svg",
         }
     }
 }
@@ -31,13 +34,15 @@ pub(super) const WORDS: &[(&str, Format)] = &[
     ("json", Format::Json),
     ("csv", Format::Csv),
     ("parquet", Format::Parquet),
+    ("svg", Format::Svg),
 ];
 
 /// The media types, the one that is preferred at equal weight first.
-const TYPES: [(Format, &str, &str); 3] = [
+const TYPES: [(Format, &str, &str); 4] = [
     (Format::Json, "application", "json"),
     (Format::Csv, "text", "csv"),
     (Format::Parquet, "application", "vnd.apache.parquet"),
+    (Format::Svg, "image", "svg+xml"),
 ];
 
 /// The form that the caller likes best; JSON if he does not say.
@@ -52,7 +57,7 @@ pub(super) fn accepted(headers: &HeaderMap) -> Result<Format, Problem> {
     choose(&sent.join(",")).ok_or_else(|| {
         Problem::new(
             Code::NotAcceptable,
-            "Available are `application/json`, `text/csv` and `application/vnd.apache.parquet`.",
+            "Available are `application/json`, `text/csv`, `application/vnd.apache.parquet` and `image/svg+xml`.",
         )
     })
 }
@@ -136,6 +141,7 @@ mod tests {
             ("text/csv;q=0.5, application/json;q=0.500", json),
             ("*/*, application/json;q=0", csv),
             ("application/*;q=0.1, text/csv;q=0", json),
+            ("image/*", Some(Format::Svg)),
             ("application/vnd.apache.parquet", parquet),
             (
                 "application/*;q=0.1, application/vnd.apache.parquet",

@@ -5,7 +5,6 @@
 
 use std::sync::Arc;
 
-use infra::store::Dim;
 use parquet::{
     basic::{Compression, LogicalType, Repetition, Type as Physical},
     data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type},
@@ -20,7 +19,7 @@ use parquet::{
 
 use super::{
     CostRowView,
-    table::{Column, Value, columns},
+    table::{Column, Layout, Value, columns},
 };
 use crate::problem::Problem;
 
@@ -35,12 +34,11 @@ const DIGITS: (i32, i32) = (18, 4);
 /// # Errors
 /// `internal` if it cannot be written.
 pub(crate) fn parquet(
-    group_by: &[Dim],
-    is_top: bool,
+    layout: Layout<'_>,
     rows: &[CostRowView],
     about: &[(&str, String)],
 ) -> Result<Vec<u8>, Problem> {
-    let columns = columns(group_by, is_top);
+    let columns = columns(layout);
     write(&columns, rows, about).map_err(|error| Problem::internal(&error))
 }
 

@@ -46,6 +46,19 @@ enum Shown {
     By(Dim),
     /// Where only the first rows are shown.
     Top,
+    /// Where what was done again is told.
+    Rework,
+}
+
+/// Which columns a table has besides those that every table has.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Layout<'a> {
+    /// What the report is grouped by.
+    pub(crate) group_by: &'a [Dim],
+    /// Whether only the first rows are shown.
+    pub(crate) is_top: bool,
+    /// Whether what was done again is told.
+    pub(crate) has_rework: bool,
 }
 
 /// A column.
@@ -87,6 +100,8 @@ static COLUMNS: &[Column] = &[
     column(Shown::Always,                "n_completions",        |row| Value::Count(row.n_completions)),
     column(Shown::Always,                "n_unplanned",          |row| Value::Count(row.n_unplanned)),
     column(Shown::Always,                "area_m2",              |row| Value::Number(Some(row.area_m2))),
+    column(Shown::Rework,                "rework_m2",            |row| Value::Number(row.rework_m2)),
+    column(Shown::Rework,                "rework_share",         |row| Value::Number(row.rework_share)),
     column(Shown::Always,                "planned_net",          |row| Value::Money(row.planned.as_ref().map(net))),
     column(Shown::Always,                "planned_tax",          |row| Value::Money(row.planned.as_ref().map(tax))),
     column(Shown::Always,                "committed_net",        |row| Value::Money(Some(&row.committed.net))),
@@ -112,11 +127,12 @@ static COLUMNS: &[Column] = &[
 ];
 
 /// The columns of a report.
-pub(super) fn columns(group_by: &[Dim], is_top: bool) -> Vec<&'static Column> {
+pub(super) fn columns(layout: Layout<'_>) -> Vec<&'static Column> {
     let shown = |column: &&Column| match column.shown {
         Shown::Always => true,
-        Shown::By(dim) => group_by.contains(&dim),
-        Shown::Top => is_top,
+        Shown::By(dim) => layout.group_by.contains(&dim),
+        Shown::Top => layout.is_top,
+        Shown::Rework => layout.has_rework,
     };
     COLUMNS.iter().filter(shown).collect()
 }
@@ -142,12 +158,8 @@ fn part(row: &CostRowView, of: fn(&VarianceParts) -> &MoneyView) -> Value<'_> {
 ///
 /// # Errors
 /// `internal` if it cannot be written.
-pub(crate) fn csv(
-    group_by: &[Dim],
-    is_top: bool,
-    rows: &[CostRowView],
-) -> Result<Vec<u8>, Problem> {
-    let columns = columns(group_by, is_top);
+pub(crate) fn csv(layout: Layout<'_>, rows: &[CostRowView]) -> Result<Vec<u8>, Problem> {
+    let columns = columns(layout);
     let header: Vec<&str> = columns.iter().map(|column| column.name).collect();
     let rows = rows.iter().map(|row| {
         let cells = columns.iter().map(|column| (column.value)(row).cell());

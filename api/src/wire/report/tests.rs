@@ -9,7 +9,7 @@ use infra::store::{CostKey, CostRow, CostSums, Dim};
 use serde_json::json;
 use uuid::Uuid;
 
-use super::{CostReportView, CostRowView, RowNames, Shown, csv, parquet};
+use super::{CostReportView, CostRowView, Layout, RowNames, Shown, csv, parquet};
 
 fn row() -> CostRow {
     let currency: Currency = "GBP".parse().unwrap();
@@ -42,6 +42,7 @@ fn row() -> CostRow {
             unplanned_net: 200_000,
         },
         floor_mm2: 120_000_000,
+        rework_mm2: 0,
         committed_net: 1_000_000,
         committed_tax: 200_000,
     }
@@ -52,6 +53,15 @@ const fn by(dims: &[Dim]) -> Shown<'_> {
         dims,
         months: 6,
         is_other: None,
+        has_rework: false,
+    }
+}
+
+const fn with(group_by: &[Dim]) -> Layout<'_> {
+    Layout {
+        group_by,
+        is_top: false,
+        has_rework: false,
     }
 }
 
@@ -128,7 +138,7 @@ fn what_was_not_planned_is_null_and_not_zero() {
             "{member}"
         );
     }
-    let table = String::from_utf8(csv(&[], false, &[named(&unplanned)]).unwrap()).unwrap();
+    let table = String::from_utf8(csv(Layout::default(), &[named(&unplanned)]).unwrap()).unwrap();
     let line = table.lines().nth(1).unwrap();
     assert_eq!(
         line,
@@ -138,7 +148,7 @@ fn what_was_not_planned_is_null_and_not_zero() {
 
 #[test]
 fn s_112_the_table_has_the_numbers_of_the_json_and_safe_text() {
-    let table = String::from_utf8(csv(&[Dim::Storey, Dim::Site], false, &[named(&row())]).unwrap());
+    let table = String::from_utf8(csv(with(&[Dim::Storey, Dim::Site]), &[named(&row())]).unwrap());
     let expected = "site_id,site_name,storey,currency,n_completions,n_unplanned,area_m2,planned_net,planned_tax,\
         committed_net,committed_tax,actual_net,actual_tax,variance_net,variance_price,variance_quantity,variance_productivity,\
         variance_overheads,variance_unplanned,planned_hours,actual_hours,planned_l,actual_l,water_l,voc_g,voc_unknown_l,\
@@ -168,7 +178,7 @@ fn what_belongs_to_no_stage_is_null_where_stages_are_asked_for() {
         (&json!(null), &json!(null))
     );
     assert!(shown.get("stage").is_some() && shown.get("product_class").is_none());
-    let table = String::from_utf8(csv(&dims, false, &[view]).unwrap()).unwrap();
+    let table = String::from_utf8(csv(with(&dims), &[view]).unwrap()).unwrap();
     assert!(
         table.starts_with("stage,contractor_id,contractor_name,currency,"),
         "{table}"
@@ -189,7 +199,15 @@ fn parquet_holds_money_as_decimals_and_nothing_as_nothing() {
         ),
     ];
     let about = [("from_month", "2026-01".to_owned())];
-    let file = parquet(&[Dim::Storey], true, &rows, &about).unwrap();
+    let file = parquet(
+        Layout {
+            is_top: true,
+            ..with(&[Dim::Storey])
+        },
+        &rows,
+        &about,
+    )
+    .unwrap();
     assert_eq!(
         (&file[..4], &file[file.len() - 4..]),
         (&b"PAR1"[..], &b"PAR1"[..])

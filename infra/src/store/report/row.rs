@@ -165,6 +165,8 @@ pub struct CostRow {
     pub sums: CostSums,
     /// The area in mm² of the floors that were worked on, each once, as they are registered now. No sum: rows share floors.
     pub floor_mm2: i64,
+    /// The area in mm² that was worked on again, where that was asked for.
+    pub rework_mm2: i64,
     /// What is left to do of accepted plans, without tax, by the month in which they were accepted.
     pub committed_net: i64,
     /// The tax on it.
@@ -179,6 +181,7 @@ impl CostRow {
             currency,
             sums: CostSums::default(),
             floor_mm2: 0,
+            rework_mm2: 0,
             committed_net: 0,
             committed_tax: 0,
         }

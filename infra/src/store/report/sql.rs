@@ -102,7 +102,7 @@ pub(super) fn costs(source: Source, dims: &[Dim], more: &str, limit: usize) -> S
     let n_dims = dims.len();
     let rows = source.rows(dims, more);
     let names = list(dims, Dim::column);
-    let read = list(dims, |dim| dim.expression());
+    let read = list(dims, Dim::expression);
     let within = sums(|column| format!("SUM({column}) AS {column}"));
     let whole = sums(|column| format!("CAST(SUM({column}) AS bigint) AS {column}"));
     let (by, by_floor) = (

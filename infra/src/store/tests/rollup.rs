@@ -28,6 +28,7 @@ impl Dice {
 
 /// What happens to completions, in an order that can be changed.
 #[derive(Debug, Clone)]
+#[expect(clippy::large_enum_variant, reason = "a few hundred of them")]
 enum Step {
     Record(CompletionRow),
     Correct(CompletionRow, CompletionRow),
@@ -58,7 +59,7 @@ async fn apply(world: &World, floor: &Floor, step: &Step) -> Checked {
         Step::Void(old) => {
             completions
                 .amend(old, (CompletionStatus::Voided, "[]"))
-                .await?
+                .await?;
         }
     }
     tx.commit().await?;
