@@ -16,6 +16,7 @@ mod cursor;
 mod demo;
 mod edge;
 mod etag;
+mod hex;
 mod http;
 mod metrics;
 mod openapi;

@@ -19,6 +19,7 @@ use self::top::Top;
 use crate::{
     body::Fault,
     context::Context,
+    hex::hex,
     problem::{Code, Problem},
     wire::report::{CostRowView, Month, RowNames, Shown},
 };
@@ -156,8 +157,9 @@ async fn mark(tx: &Tx, asked: &Asked) -> Result<String, Problem> {
     // Another release may show the same numbers otherwise.
     let text = format!("{}\n{asked:?}\n{version:?}", env!("CARGO_PKG_VERSION"));
     let hash = Sha256::digest(text.as_bytes());
-    let hex = hash.iter().take(16).map(|byte| format!("{byte:02x}"));
-    Ok(hex.collect())
+    let mut text = hex(&hash);
+    text.truncate(32);
+    Ok(text)
 }
 
 /// What else is told of each completion behind a report.

@@ -17,6 +17,7 @@ use uuid::Uuid;
 
 use crate::{
     context::Context,
+    hex::hex,
     problem::{Code, Problem},
     seal,
     wire::{
@@ -164,8 +165,7 @@ fn named(address: &str) -> Option<(TenantId, ReportLinkId, Vec<u8>)> {
 }
 
 fn hash(secret: &[u8]) -> String {
-    let bytes = Sha256::digest(secret);
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(&Sha256::digest(secret))
 }
 
 /// Tells of a link; an event holds no address.

@@ -56,7 +56,7 @@ pub(crate) use asked::Covered;
         ("skip_empty" = Option<bool>, Query, description = "Whether to leave out months, quarters and years without anything; `false` if left out."),
         ("rework_days" = Option<u32>, Query, description = "Also tells how much area was prepared or coated again within so many days: of each completion what goes, with what the same process did on the same floor in the days before, beyond the whole floor. At most 12 months, and not by `stage` or `product_class`.", minimum = 1, maximum = 366),
         ("format" = Option<String>, Query, description = "`json`, `csv`, `parquet` or `svg` (a chart), whatever `Accept` says.", max_length = 7, pattern = "^(json|csv|parquet|svg)$"),
-        ("If-None-Match" = Option<String>, Header, description = "The `ETag` of the pull that you have; 304 if nothing changed.", max_length = 400),
+        ("If-None-Match" = Option<String>, Header, description = "The `ETag` of the pull that you have; 304 if nothing changed."),
     ),
     responses(
         (status = 200, description = "The report; as a table, one line for each row and no totals. Parquet holds money as DECIMAL(18, 4).", content(

@@ -203,7 +203,9 @@ impl CostFilter {
             let value = match wanted {
                 Wanted::Any => continue,
                 Wanted::This(value) => value,
-                Wanted::Nothing if column == "contractor_id" && table == Source::Rollups.table() => {
+                Wanted::Nothing
+                    if column == "contractor_id" && table == Source::Rollups.table() =>
+                {
                     Uuid::nil().into()
                 }
                 Wanted::Nothing => {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use domain::money::Currency;
 use infra::store::{CostKey, CostRow};
 
 /// By what rows are ranked, the most first.
@@ -70,26 +71,24 @@ pub(super) fn cut(rows: Vec<CostRow>, top: Option<Top>) -> Option<Vec<(CostRow, 
         rows.sort_by_key(|row| std::cmp::Reverse(measure.of(row)));
         let rest = rows.split_off(n.min(rows.len()));
         cut.extend(rows.into_iter().map(|row| (row, Some(false))));
-        if let Some(other) = together(&rest)? {
+        if let Some(first) = rest.first() {
+            let other = together(first.currency, &rest)?;
             cut.push((other, Some(true)));
         }
     }
     Some(cut)
 }
 
-/// All rows as one; none of none.
-fn together(rows: &[CostRow]) -> Option<Option<CostRow>> {
-    let Some(first) = rows.first() else {
-        return Some(None);
-    };
-    let mut sum = CostRow::empty(CostKey::default(), first.currency);
+/// All rows of a currency as one; `None` if a sum lies outside the ledger.
+fn together(currency: Currency, rows: &[CostRow]) -> Option<CostRow> {
+    let mut sum = CostRow::empty(CostKey::default(), currency);
     for row in rows {
         sum.sums = sum.sums.plus(&row.sums)?;
         sum.rework_mm2 = sum.rework_mm2.checked_add(row.rework_mm2)?;
         sum.committed_net = sum.committed_net.checked_add(row.committed_net)?;
         sum.committed_tax = sum.committed_tax.checked_add(row.committed_tax)?;
     }
-    Some(Some(sum))
+    Some(sum)
 }
 
 #[cfg(test)]
@@ -114,10 +113,10 @@ mod tests {
         }
     }
 
-    fn ranked(
-        rows: Vec<CostRow>,
-        n: usize,
-    ) -> Option<Vec<(&'static str, Option<String>, i64, i64)>> {
+    /// Currency, storey, what it cost and what is committed.
+    type Told = (&'static str, Option<String>, i64, i64);
+
+    fn ranked(rows: Vec<CostRow>, n: usize) -> Option<Vec<Told>> {
         let measure = Measure::ActualNet;
         let rows = cut(rows, Some(Top { n, measure }))?;
         let told = rows.into_iter().map(|(row, is_other)| {

@@ -41,7 +41,7 @@ impl Month {
 
     /// The quarter that it lies in, `YYYY-Qn`.
     pub(crate) fn quarter(self) -> String {
-        format!("{:04}-Q{}", self.year, (self.month + 2) / 3)
+        format!("{:04}-Q{}", self.year, self.month.div_ceil(3))
     }
 
     /// The year that it lies in, `YYYY`.
