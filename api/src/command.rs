@@ -42,6 +42,8 @@ Commands:
   tenant erase KEY            delete a tenant with every record
   audit verify KEY            say whether a tenant's audit trail is as it was written
   audit export KEY            print a tenant's audit trail, one JSON object a line
+  rollup verify KEY           compare a tenant's sums by month with its completions; 1 if they differ
+  rollup rebuild KEY          make them anew, while others write
   check-config                say what is wrong with the configuration
 
 Options:
@@ -165,6 +167,20 @@ async fn execute_with_store(command: Command) -> Done {
         }
         Command::VerifyAudit { key } => verify_audit(&store, &key).await,
         Command::ExportAudit { key } => export_audit(&store, &key).await,
+        Command::VerifyRollups { key } => {
+            let tenant = find(&store, &key).await?;
+            let n_wrong = store.count_wrong_rollups(tenant).await?;
+            if n_wrong > 0 {
+                let told = "sums by month are not those of the completions; `wearcourse rollup rebuild` makes them anew";
+                return Err(format!("{n_wrong} {told}").into());
+            }
+            say("the sums by month are those of the completions")
+        }
+        Command::RebuildRollups { key } => {
+            let tenant = find(&store, &key).await?;
+            let n_months = store.rebuild_rollups(tenant).await?;
+            say(&format!("the sums of {n_months} months are made anew"))
+        }
         Command::Demo(_)
         | Command::OpenApi
         | Command::Token { .. }

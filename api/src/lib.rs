@@ -19,6 +19,7 @@ mod demo;
 mod edge;
 mod egress;
 mod etag;
+mod hex;
 mod http;
 mod limit;
 mod metrics;

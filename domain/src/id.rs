@@ -84,6 +84,8 @@ ids! {
     RateCardId "rtc",
     /// Names a reading: one measured value.
     ReadingId "rdg",
+    /// Names a link to a report.
+    ReportLinkId "rpl",
     /// Names a site.
     SiteId "sit",
     /// Names a contractor source: where a contractor's own system sends what happened.

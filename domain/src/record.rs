@@ -5,9 +5,11 @@
 
 mod contradiction;
 mod part;
+mod variance;
 
 pub use contradiction::{Deviation, Promised, deviations, in_itself, in_volume, on_other_surface};
 pub use part::{PlanPart, WHOLE_PPM, share_ppm};
+use variance::Brought;
 
 use crate::{
     card::RateCard,
@@ -141,6 +143,16 @@ pub struct RecordLine {
     pub computed: Money,
     /// What counts: computed, or what was charged.
     pub actual: Money,
+    /// What litres that were used beyond the plan, or saved, come to at the planned price.
+    pub quantity: Money,
+    /// What hours beyond the plan, or saved, come to at the planned rate.
+    pub productivity: Money,
+    /// Water that the product was made up with, at its own dilution.
+    pub water: Volume,
+    /// Volatile organic compounds in the product, in mg.
+    pub voc_mg: i64,
+    /// Product whose sheet does not tell them.
+    pub voc_unknown: Volume,
 }
 
 /// Why a completion cannot be priced.
@@ -206,9 +218,14 @@ pub fn price<'a>(
         row.actual_volume = row.actual_volume.plus(used.volume);
         let value = card.per_litre(product).for_volume(used.volume);
         row.computed.amount = row.computed.amount.saturating_add(value.amount);
+        let brought = Brought::by(product, used.volume);
+        row.water = row.water.plus(brought.water);
+        row.voc_mg = row.voc_mg.saturating_add(brought.voc_mg);
+        row.voc_unknown = row.voc_unknown.plus(brought.voc_unknown);
     }
     sheet.take_as_planned();
     sheet.close(card, reported.charged)?;
+    variance::explain(&mut sheet.lines, reported.charged.is_some());
     Ok(sheet.lines)
 }
 
@@ -240,6 +257,11 @@ impl Sheet {
                 planned: self.zero,
                 computed: self.zero,
                 actual: self.zero,
+                quantity: self.zero,
+                productivity: self.zero,
+                water: Volume::ZERO,
+                voc_mg: 0,
+                voc_unknown: Volume::ZERO,
             });
         }
         #[expect(clippy::indexing_slicing, reason = "the row was found or pushed above")]

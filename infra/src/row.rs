@@ -23,6 +23,7 @@ mod plan_line;
 mod product;
 mod rate_card;
 mod reading;
+mod report_link;
 mod site;
 mod status;
 mod stock_item;
@@ -52,10 +53,11 @@ pub use self::plan_line::PlanLineRow;
 pub use self::product::ProductRow;
 pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
+pub use self::report_link::ReportLinkRow;
 pub use self::site::SiteRow;
 pub use self::status::{
-    CompletionStatus, DeliveryStatus, DisabledBecause, FactStatus, JobStatus, PlanStatus,
-    ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
+    CompletionStatus, DeliveryStatus, DisabledBecause, FactStatus, JobStatus, LinkStatus,
+    PlanStatus, ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
 };
 pub use self::stock_item::StockItemRow;
 pub use self::subscription::SubscriptionRow;

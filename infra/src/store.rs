@@ -28,6 +28,8 @@ mod product;
 mod rate_card;
 mod reading;
 mod report;
+mod report_link;
+mod rollup;
 mod site;
 mod stock_item;
 mod subscription;
@@ -67,7 +69,11 @@ pub use self::plan::{InputVersions, PlanFilter, Plans};
 pub use self::product::Products;
 pub use self::rate_card::RateCards;
 pub use self::reading::{ReadingFilter, Readings};
-pub use self::report::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports};
+pub use self::report::{
+    Again, CostFilter, CostKey, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Reports, Wanted,
+};
+pub use self::report_link::ReportLinks;
+pub use self::rollup::Rollups;
 pub use self::site::{SiteFilter, Sites};
 pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::subscription::Subscriptions;

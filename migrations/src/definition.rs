@@ -261,6 +261,23 @@ pub(crate) async fn add_uuid(
     add(manager, table, column).await
 }
 
+/// Adds a column with a whole number of 64 bits to a table that has rows; those get zero.
+pub(crate) async fn add_integer(
+    manager: &SchemaManager<'_>,
+    table: &'static str,
+    name: &'static str,
+) -> Result<(), DbErr> {
+    let mut column = ColumnDef::new(name)
+        .big_integer()
+        .not_null()
+        .default(0)
+        .take();
+    if manager.get_database_backend() == DbBackend::Sqlite {
+        column.check(Expr::cust(format!(r#"typeof("{name}") IN ('integer')"#)));
+    }
+    add(manager, table, column).await
+}
+
 /// Adds a column with a text to a table that has rows; those get `value`.
 pub(crate) async fn add_text(
     manager: &SchemaManager<'_>,

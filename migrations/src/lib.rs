@@ -17,6 +17,8 @@ mod m20261125_032_create_contractor_sources;
 mod m20261125_033_compress_documents;
 mod m20261125_040_create_subscriptions;
 mod m20261128_050_create_audit;
+mod m20261128_060_create_cost_rollups;
+mod m20261128_061_create_report_links;
 
 use std::collections::BTreeSet;
 
@@ -45,6 +47,8 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_033_compress_documents::CompressDocuments),
             Box::new(m20261125_040_create_subscriptions::CreateSubscriptions),
             Box::new(m20261128_050_create_audit::CreateAudit),
+            Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
+            Box::new(m20261128_061_create_report_links::CreateReportLinks),
         ]
     }
 }
@@ -69,6 +73,8 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_033_compress_documents.rs"),
     include_str!("m20261125_040_create_subscriptions.rs"),
     include_str!("m20261128_050_create_audit.rs"),
+    include_str!("m20261128_060_create_cost_rollups.rs"),
+    include_str!("m20261128_061_create_report_links.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

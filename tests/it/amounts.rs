@@ -63,6 +63,13 @@ async fn a_sum_that_no_ledger_holds_is_told_with_what_to_do() {
         i64::MAX / 2
     );
     app.execute(&sql).await.unwrap();
+    let sql = format!(
+        "UPDATE cost_rollups SET actual_net = {}, month = '2026-03'",
+        i64::MAX
+    );
+    app.execute(&sql).await.unwrap();
+    let other = build::completion(&surface);
+    let _done = admin.record("/v1/completions", &other).await.must(201);
     for query in ["group_by=site", "group_by=stage", "group_by=surface,month"] {
         let path = format!("/v1/reports/costs?from=2026-01&to=2026-07&{query}");
         let refused = admin.get(&path).await;

@@ -79,7 +79,7 @@ async fn a_bound_token_reports_for_its_contractor_and_for_no_other() {
     let made = made.must(201).json();
     assert_eq!(made["contractor_id"], world.own.as_str());
     let named = world.work(json!({"contractor_id": world.own}));
-    world
+    let _done = world
         .bound
         .record("/v1/completions", &named)
         .await
@@ -120,7 +120,7 @@ async fn a_bound_token_finds_no_other_contractors_completions() {
         let path = format!("/v1/completions/{id}");
         let read = world.bound.get(&path).await;
         if there {
-            read.must(200);
+            let _done = read.must(200);
             continue;
         }
         read.problem(404, "not_found");
@@ -148,7 +148,7 @@ async fn a_bound_token_finds_no_other_contractors_completions() {
     assert_eq!(new.json()["contractor_id"], world.own.as_str());
     let path = format!("/v1/completions/{}/void", new.id());
     let reason = json!({"reason": "Not done."});
-    world.bound.record(&path, &reason).await.must(200);
+    let _done = world.bound.record(&path, &reason).await.must(200);
 }
 
 #[tokio::test]
@@ -214,12 +214,12 @@ async fn a_bound_token_takes_and_finds_readings_of_its_contractors_work() {
         refused.problem(404, "not_found");
     }
     let path = format!("/v1/readings/{}", made[0]);
-    world.bound.get(&path).await.must(200);
+    let _done = world.bound.get(&path).await.must(200);
     let listed = world.bound.get("/v1/readings").await.must(200).json();
     assert_eq!(ids(&listed), [made[0].as_str()]);
     let taken = world.bound.record("/v1/readings", &of(json!(own))).await;
-    taken.must(201);
+    let _done = taken.must(201);
     let path = format!("{path}/supersede");
     let corrected = world.bound.record(&path, &of(json!(own))).await;
-    corrected.must(201);
+    let _done = corrected.must(201);
 }

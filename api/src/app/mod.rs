@@ -19,6 +19,7 @@ pub(crate) mod product;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
+pub(crate) mod report_link;
 pub(crate) mod site;
 pub(crate) mod stock_item;
 pub(crate) mod subscription;

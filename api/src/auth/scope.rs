@@ -55,6 +55,7 @@ scopes! {
     SubscriptionsRead "subscriptions:read" "Read who is told of events, and the log of what was sent to them.";
     SubscriptionsWrite "subscriptions:write" "Say who is told of events, and have them sent again.";
     AuditRead        "audit:read"        "Read who did what.";
+    ReportsShare     "reports:share"     "Make links that open a report without a token, and revoke them.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
@@ -63,7 +64,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
          knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
-         completions:review readings:read readings:write reports:read subscriptions:read subscriptions:write audit:read",
+         completions:review readings:read readings:write reports:read reports:share subscriptions:read subscriptions:write audit:read",
     ),
     (
         "planner",
@@ -74,7 +75,7 @@ pub static BUNDLES: &[(&str, &str)] = &[
     (
         "analyst",
         "sites:read surfaces:read stock:read contractors:read knowledge:read plans:read estimates:read completions:read \
-         readings:read reports:read",
+         readings:read reports:read reports:share",
     ),
     (
         "contractor",

@@ -48,6 +48,12 @@ pub(super) enum Command {
     ExportAudit {
         key: String,
     },
+    VerifyRollups {
+        key: String,
+    },
+    RebuildRollups {
+        key: String,
+    },
     CheckConfig,
     Help,
     Version,
@@ -86,6 +92,12 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
             key: tenant_key(key)?,
         }),
         ["audit", "export", key] => Ok(Command::ExportAudit {
+            key: tenant_key(key)?,
+        }),
+        ["rollup", "verify", key] => Ok(Command::VerifyRollups {
+            key: tenant_key(key)?,
+        }),
+        ["rollup", "rebuild", key] => Ok(Command::RebuildRollups {
             key: tenant_key(key)?,
         }),
         ["check-config" | "--check-config"] => Ok(Command::CheckConfig),
@@ -206,8 +218,14 @@ mod tests {
             name: "north".to_owned(),
         };
         assert_eq!(parsed("tenant add north"), Some(add));
+        let verify = Command::VerifyRollups {
+            key: "north".to_owned(),
+        };
+        assert_eq!(parsed("rollup verify north"), Some(verify));
         for bad in [
             "server",
+            "rollup verify",
+            "rollup mend north",
             "demo --port",
             "demo --port x",
             "token",

@@ -23,6 +23,7 @@ pub(crate) mod product;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
+pub(crate) mod report_link;
 mod route;
 pub(crate) mod sheet;
 pub(crate) mod site;
@@ -40,8 +41,8 @@ use crate::{
         scope::{
             AuditRead, CompletionsRead, CompletionsReview, CompletionsWrite, ContractorsRead,
             ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite,
-            ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, SitesRead, SitesWrite,
-            StockRead, StockWrite, SubscriptionsRead, SubscriptionsWrite, SurfacesRead,
+            ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, ReportsShare, SitesRead,
+            SitesWrite, StockRead, StockWrite, SubscriptionsRead, SubscriptionsWrite, SurfacesRead,
             SurfacesWrite,
         },
     },
@@ -116,7 +117,13 @@ pub(crate) static ROUTES: &[Route] = &[
         .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::List,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
+    Route::new(Kind::Create, "/v1/report-links",                    "makeReportLink",     Access::Scope(ReportsShare::NAME),     || web::to(report_link::make)),
+    Route::new(Kind::List,   "/v1/report-links",                    "listReportLinks",    Access::Scope(ReportsRead::NAME),      || web::to(report_link::list)),
+    Route::new(Kind::Read,   "/v1/report-links/{report_link_id}",   "getReportLink",      Access::Scope(ReportsRead::NAME),      || web::to(report_link::get)),
+    Route::new(Kind::Step,   "/v1/report-links/{report_link_id}/revoke", "revokeReportLink", Access::Scope(ReportsShare::NAME),   || web::to(report_link::revoke)),
+    Route::new(Kind::Report, "/v1/shared-reports/{address}",        "pullSharedReport",   Access::Public,                        || web::to(report_link::shared)).also(&[Code::NotFound, Code::NotAcceptable]),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
+    Route::new(Kind::List,   "/v1/reports/costs/completions",       "listReportedCompletions", Access::Scope(ReportsRead::NAME), || web::to(report::completions)),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),

@@ -1,69 +1,154 @@
 //! Reports over HTTP.
 
+mod asked;
 mod format;
+
+use std::borrow::Cow;
+
+use actix_web::{
+    HttpRequest, HttpResponse,
+    http::header::{self, HeaderMap},
+    web,
+};
+use domain::id::{ContractorId, TenantId};
 
 use self::format::Format;
 use crate::{
     app::{
         self,
-        report::{Asked, Dim},
+        report::{Asked, Costs, Dim, Pulled},
     },
     audit,
     auth::{Actor, scope::ReportsRead},
+    body::{Fault, Faults},
     context::Context,
-    problem::Problem,
+    etag,
+    page::{Page, PageRequest},
+    problem::{Code, Problem},
     query::Query,
     wire::{
         self, csv,
-        report::{CostReportView, DIMS, Month},
+        report::{Chart, CostReportView, Layout, MAX_BARS, PARQUET, ReportedCompletionPage, SVG},
     },
 };
-use actix_web::{HttpRequest, HttpResponse, http::header, web};
-
-/// The most months of one report.
-const MAX_MONTHS: i32 = 120;
+pub(crate) use asked::Covered;
 
 /// Reports what was planned beside what was done and what it cost.
 ///
-/// Completions count in the month in which the work began at their site; those that were corrected do not count.
+/// Completions count in the month in which the work began at their site; those that were corrected or voided do not count.
 /// Currencies are never added: a group has a row for each. What is committed is what is left to do of accepted plans; it
 /// counts in the month in which the plan was accepted. A completion stands in every stage and class of product of its
 /// lines, with its whole area; the totals count it once.
+///
+/// Grouped by month, quarter or year, each group has a row for every one of them, of zeros where nothing was done. With `top`
+/// the first rows of each currency are told, and all others as one (`is_other`), so that rows add up to the totals.
+/// `GET /v1/reports/costs/completions` with the same filters lists what stands behind a cell.
+///
+/// As a chart (`format=svg`) a report of one dimension shows planned beside actual over time, else the cost of a m².
+///
+/// A report has at most 10,000 rows; one that would have more is refused, never cut. With the `ETag` of an earlier pull in
+/// `If-None-Match` the answer is 304 if nothing changed that it could show.
 #[utoipa::path(get, path = "/v1/reports/costs", tag = "reports",
     params(
-        ("from" = String, Query, description = "The first month, such as `2026-01`.", max_length = 7, pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$"),
-        ("to" = String, Query, description = "The month after the last; at most 120 months after `from`.", max_length = 7, pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$"),
-        ("group_by" = Option<Vec<String>>, Query, style = Form, explode, description = "What to group by, any of `site`, `storey`, `material`, `process`, `month`, `surface`, `stage`, `product_class`, `contractor`: repeated, or separated by commas; `month` if left out.", max_items = 9, max_length = 100, pattern = "^(site|storey|material|process|month|surface|stage|product_class|contractor)(,(site|storey|material|process|month|surface|stage|product_class|contractor)){0,8}$"),
-        ("site_id" = Option<String>, Query, description = "Only this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
-        ("contractor_id" = Option<String>, Query, description = "Only work by this contractor; nothing is committed to one.", max_length = 40, pattern = "^con_[0-9a-f-]{36}$"),
-        ("material" = Option<String>, Query, description = "Only work on this material.", min_length = 1, max_length = 100),
-        ("process" = Option<String>, Query, description = "Only work by this process.", min_length = 1, max_length = 100),
-        ("format" = Option<String>, Query, description = "`json` or `csv`, whatever `Accept` says.", max_length = 4, pattern = "^(json|csv)$"),
+        Covered,
+        ("group_by" = Option<Vec<String>>, Query, style = Form, explode, description = "What to group by, any of `site`, `storey`, `material`, `process`, `month`, `quarter`, `year`, `surface`, `stage`, `product_class`, `contractor`: repeated, or separated by commas; `month` if left out.", max_items = 11, max_length = 120, pattern = "^(site|storey|material|process|month|quarter|year|surface|stage|product_class|contractor)(,(site|storey|material|process|month|quarter|year|surface|stage|product_class|contractor)){0,10}$"),
+        ("top" = Option<u32>, Query, description = "Only so many rows of each currency, and all others as one.", minimum = 1, maximum = 1000),
+        ("top_by" = Option<String>, Query, description = "With `top`: what the first rows have most of; `actual_net` if left out.", max_length = 20, pattern = "^(actual_net|planned_net|variance_net|committed_net|area_m2|actual_hours|actual_l|water_l|voc_g|n_completions)$"),
+        ("skip_empty" = Option<bool>, Query, description = "Whether to leave out months, quarters and years without anything; `false` if left out."),
+        ("rework_days" = Option<u32>, Query, description = "Also tells how much area was prepared or coated again within so many days: of each completion what goes, with what the same process did on the same floor in the days before, beyond the whole floor. At most 12 months, and not by `stage` or `product_class`.", minimum = 1, maximum = 366),
+        ("format" = Option<String>, Query, description = "`json`, `csv`, `parquet` or `svg` (a chart), whatever `Accept` says.", max_length = 7, pattern = "^(json|csv|parquet|svg)$"),
+        ("If-None-Match" = Option<String>, Header, description = "The `ETag` of the pull that you have; 304 if nothing changed."),
     ),
-    responses((status = 200, description = "The report; as a table, one line for each row and no totals.", content(
-        (CostReportView = "application/json"),
-        (String = "text/csv"),
-    ))),
+    responses(
+        (status = 200, description = "The report; as a table, one line for each row and no totals. Parquet holds money as DECIMAL(18, 4).", content(
+            (CostReportView = "application/json"),
+            (String = "text/csv"),
+            (String = "application/vnd.apache.parquet"),
+            (String = "image/svg+xml"),
+        ), headers(("ETag" = String, description = "A mark that changes with what the report could show."))),
+        (status = 304, description = "Nothing changed since the pull named in `If-None-Match`.", headers(("ETag" = String, description = "The mark of that pull."))),
+    ),
 )]
 pub(crate) async fn costs(
     actor: Actor<ReportsRead>,
     ctx: web::Data<Context>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    let mut query = Query::of(&request);
-    let format = query.one_of("format", format::WORDS);
-    let asked = take(&mut query);
-    query.finish()?;
-    let format = format.map_or_else(|| format::accepted(request.headers()), Ok)?;
-    let Some(mut asked) = asked else {
-        return Err(Problem::internal(&NoMonths));
-    };
-    asked.contractor_id = actor.work_of(asked.contractor_id);
-    let costs = app::report::costs(&ctx, actor.tenant(), &asked).await?;
-    if format == Format::Csv {
+    let reader = (actor.tenant(), actor.contractor());
+    let answer = pull(&ctx, reader, Query::of(&request), request.headers()).await?;
+    if answer.headers().contains_key(header::CONTENT_DISPOSITION) {
         audit::exported(&ctx, &actor, request.path()).await?;
     }
-    answer(format, &asked, costs)
+    Ok(answer)
+}
+
+/// Answers the report that a query asks for, to a tenant or to one contractor of theirs.
+pub(super) async fn pull(
+    ctx: &Context,
+    (tenant, contractor): (TenantId, Option<ContractorId>),
+    mut query: Query,
+    headers: &HeaderMap,
+) -> Result<HttpResponse, Problem> {
+    let format = query.one_of("format", format::WORDS);
+    let asked = asked::take(&mut query, ctx.clock.now().date_naive());
+    query.finish()?;
+    let format = format.map_or_else(|| format::accepted(headers), Ok)?;
+    let mut asked = asked.ok_or_else(|| Problem::internal(&NoMonths))?;
+    asked.filter.contractor_id = asked::seen_by(contractor, asked.filter.contractor_id);
+    if format == Format::Svg && asked.group_by.len() != 1 {
+        let detail = "A chart is of one dimension: group by one.";
+        return Err(refused("group_by", "one_dimension", detail));
+    }
+    let tag = |mark: &str| format!("W/\"{mark}.{}\"", format.word());
+    let known = |mark: &str| etag::is_known(headers, &format!("\"{mark}.{}\"", format.word()));
+    match app::report::costs(ctx, tenant, &asked, known).await? {
+        Pulled::Known(mark) => Ok(HttpResponse::NotModified()
+            .insert_header((header::ETAG, tag(&mark)))
+            .finish()),
+        Pulled::New(costs, _) if format == Format::Svg && is_crowded(&asked, &costs) => {
+            let detail =
+                format!("A chart has at most {MAX_BARS} bars: ask for the first ones with `top`.");
+            Err(refused("top", "too_many_bars", detail))
+        }
+        Pulled::New(costs, mark) => answer(format, &asked, costs, tag(&mark)),
+    }
+}
+
+/// Goes on if a report could be asked for by this query string.
+///
+/// # Errors
+/// `invalid_body` at `pointer` with everything that is wrong with it.
+pub(super) fn judge(ctx: &Context, text: &str, pointer: &'static str) -> Result<(), Problem> {
+    let mut query = Query::parse(text);
+    query.one_of("format", format::WORDS);
+    let _asked = asked::take(&mut query, ctx.clock.now().date_naive());
+    let Err(problem) = query.finish() else {
+        return Ok(());
+    };
+    let mut faults = Faults::new();
+    for fault in problem.faults() {
+        let name = fault.parameter.as_deref().unwrap_or_default();
+        faults.push(
+            pointer,
+            "invalid_query",
+            format!("`{name}`: {}", fault.detail),
+        );
+    }
+    faults.finish()
+}
+
+/// Whether a chart that is not over time has more bars than can be told apart.
+fn is_crowded(asked: &Asked, costs: &Costs) -> bool {
+    !asked.group_by.iter().any(|dim| dim.is_period()) && costs.rows.len() > MAX_BARS
+}
+
+fn refused(
+    parameter: &'static str,
+    code: &'static str,
+    detail: impl Into<Cow<'static, str>>,
+) -> Problem {
+    let fault = Fault::parameter(parameter, code, detail);
+    Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
 }
 
 /// A report without months and without a fault: a mistake of ours.
@@ -75,143 +160,77 @@ struct NoMonths;
 fn answer(
     format: Format,
     asked: &Asked,
-    costs: app::report::Costs,
+    costs: Costs,
+    tag: String,
 ) -> Result<HttpResponse, Problem> {
     let (from, to) = (asked.from, asked.to);
-    let mut answer = HttpResponse::Ok();
-    match format {
-        Format::Json => {
-            let view = CostReportView::new((from, to), &asked.group_by, costs.rows, &costs.totals);
-            let json = wire::document(&view)?;
-            Ok(answer
-                .insert_header((header::CONTENT_TYPE, "application/json"))
-                .body(json))
-        }
-        Format::Csv => {
-            let table = wire::report::csv(&asked.group_by, &costs.rows)?;
-            let name = format!("attachment; filename=\"costs-{from}-to-{to}.csv\"");
-            Ok(answer
-                .insert_header((header::CONTENT_TYPE, csv::CONTENT_TYPE))
-                .insert_header((header::CONTENT_DISPOSITION, name))
-                .body(table))
-        }
-    }
-}
-
-/// Takes what is asked for; nothing if the months are not in order, which the query then tells.
-fn take(query: &mut Query) -> Option<Asked> {
-    let site_id = query.parsed("site_id", "Must be the id of a site.");
-    let contractor_id = query.parsed("contractor_id", "Must be the id of a contractor.");
-    let material = query.text("material", 100);
-    let process = query.text("process", 100);
-    let group_by = group_by(query);
-    let (from, to) = (month(query, "from"), month(query, "to"));
-    let (from, to) = (from?, to?);
-    if !(1..=MAX_MONTHS).contains(&from.until(to)) {
-        query.outside(
-            "to",
-            format!("Must be 1 to {MAX_MONTHS} months after `from`."),
-        );
-        return None;
-    }
-    Some(Asked {
-        from,
-        to,
-        group_by,
-        site_id,
-        contractor_id,
-        material,
-        process,
-    })
-}
-
-fn month(query: &mut Query, name: &str) -> Option<Month> {
-    let sent = query.repeated(name, 200);
-    let month = match sent.as_slice() {
-        [one] => one.parse().ok(),
-        _ => None,
+    let by = &asked.group_by;
+    let layout = Layout {
+        group_by: by,
+        is_top: asked.top.is_some(),
+        has_rework: asked.rework_days.is_some(),
     };
-    if month.is_none() {
-        query.outside(name, "Send one month, such as `2026-01`.");
-    }
-    month
-}
-
-/// The dimensions in the order in which they are named, each once.
-fn group_by(query: &mut Query) -> Vec<Dim> {
-    let sent = query.repeated("group_by", 200);
-    if sent.is_empty() {
-        return vec![Dim::Month];
-    }
-    if sent.len() > DIMS.len() {
-        query.outside("group_by", format!("Send at most {} values.", DIMS.len()));
-    }
-    let mut dims = Vec::new();
-    for word in sent.iter().flat_map(|value| value.split(',')) {
-        match DIMS.iter().find(|(known, _)| *known == word) {
-            Some((_, dim)) if dims.contains(dim) => {}
-            Some((_, dim)) => dims.push(*dim),
-            None => {
-                let words: Vec<_> = DIMS.iter().map(|(word, _)| *word).collect();
-                query.outside("group_by", format!("Must be any of {}.", words.join(", ")));
-            }
+    let (media, body) = match format {
+        Format::Json => {
+            let view = CostReportView::new((from, to), by, costs.rows, costs.totals);
+            ("application/json", wire::document(&view)?.into_bytes())
         }
+        Format::Csv => (csv::CONTENT_TYPE, wire::report::csv(layout, &costs.rows)?),
+        Format::Svg => {
+            let over_time = |dim: &Dim| dim.is_period();
+            let chart = Chart {
+                is_over_time: by.iter().any(over_time),
+                by: by.first().map_or("", |dim| wire::report::word(*dim)),
+                months: (from, to),
+            };
+            (SVG, wire::report::chart(chart, &costs.rows).into_bytes())
+        }
+        Format::Parquet => {
+            let about = [
+                ("from_month", from.to_string()),
+                ("to_month", to.to_string()),
+            ];
+            (PARQUET, wire::report::parquet(layout, &costs.rows, &about)?)
+        }
+    };
+    let mut answer = HttpResponse::Ok();
+    answer
+        .insert_header((header::CONTENT_TYPE, media))
+        .insert_header((header::VARY, "Accept"))
+        .insert_header((header::ETAG, tag));
+    if format != Format::Json {
+        let name = format!(
+            "attachment; filename=\"costs-{from}-to-{to}.{}\"",
+            format.word()
+        );
+        answer.insert_header((header::CONTENT_DISPOSITION, name));
     }
-    dims
+    Ok(answer.body(body))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::take;
-    use crate::{app::report::Dim, problem::Code, query::Query};
-
-    /// The places of the faults, or what is grouped by.
-    fn read(text: &str) -> Result<Vec<Dim>, (Code, Vec<String>)> {
-        let mut query = Query::parse(text);
-        let asked = take(&mut query);
-        query
-            .finish()
-            .map(|()| asked.unwrap().group_by)
-            .map_err(|problem| {
-                let places = problem.faults().iter().filter_map(|f| f.parameter.clone());
-                (problem.code(), places.collect())
-            })
-    }
-
-    #[test]
-    fn a_report_is_grouped_by_what_is_named_in_its_order() {
-        let months = "from=2026-01&to=2026-07";
-        assert_eq!(read(months), Ok(vec![Dim::Month]));
-        let both = Ok(vec![Dim::Storey, Dim::Site]);
-        assert_eq!(read(&format!("{months}&group_by=storey,site")), both);
-        assert_eq!(
-            read(&format!("{months}&group_by=storey&group_by=site,storey")),
-            both
-        );
-    }
-
-    #[test]
-    fn s_085_the_range_is_judged_and_never_cut() {
-        assert!(read("from=2016-01&to=2026-01").is_ok());
-        let refused = |text: &str, places: &[&str]| {
-            let places = places.iter().map(|place| (*place).to_owned()).collect();
-            assert_eq!(
-                read(text),
-                Err((Code::ParameterOutOfRange, places)),
-                "{text}"
-            );
-        };
-        refused("", &["from", "to"]);
-        refused("from=2026-01", &["to"]);
-        refused("from=2026-01&to=2026-01", &["to"]);
-        refused("from=2026-02&to=2026-01", &["to"]);
-        refused("from=2016-01&to=2026-02", &["to"]);
-        refused("from=0001-01&to=9999-12", &["to"]);
-        refused("from=2026-1&to=2026-13", &["from", "to"]);
-        refused("from=2026-01&from=2026-02&to=2026-03", &["from"]);
-        refused("from=2026-01&to=2026-03&group_by=floor", &["group_by"]);
-        refused("from=2026-01&to=2026-03&group_by=site,", &["group_by"]);
-        let ten = "&group_by=site".repeat(10);
-        refused(&format!("from=2026-01&to=2026-03{ten}"), &["group_by"]);
-    }
+/// Lists the completions behind a report or one of its cells, in the order of their recording.
+///
+/// Send the filters of the report, and as filters what the row was grouped by: a null is `none`, a quarter or year is `from` and `to`, and the
+/// currency is one too. Each item holds what the completion adds to the sums of the row, so items add up to it. A year is the
+/// most that is listed at once.
+#[utoipa::path(get, path = "/v1/reports/costs/completions", tag = "reports",
+    params(Covered),
+    responses((status = 200, description = "A page of completions.", body = ReportedCompletionPage)),
+)]
+pub(crate) async fn completions(
+    actor: Actor<ReportsRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let page = PageRequest::take(&mut query);
+    let filter = asked::take_covered(&mut query, ctx.clock.now().date_naive());
+    query.finish()?;
+    let mut filter = filter.ok_or_else(|| Problem::internal(&NoMonths))?;
+    filter.contractor_id = asked::seen_by(actor.contractor(), filter.contractor_id);
+    let list = asked::list_of(&filter);
+    let after = (page.after(&ctx, &actor, &list)?, page.limit());
+    let rows = app::report::completions(&ctx, actor.tenant(), &filter, after).await?;
+    let rows = rows.try_map(|row| wire::document(&row))?;
+    Ok(Page::new((&ctx, &actor, &list), &page, rows, |document| document)?.answer(&request))
 }

@@ -38,6 +38,7 @@ pub(crate) mod quantity;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
+pub(crate) mod report_link;
 pub(crate) mod site;
 pub(crate) mod step;
 pub(crate) mod stock_item;

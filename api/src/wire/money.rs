@@ -108,7 +108,7 @@ fn sentence(error: &ParseAmountError) -> String {
 }
 
 /// An amount that is sent, rounded to the currency's minor unit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[schema(as = Money, example = json!({"amount": "384.47", "currency": "GBP"}))]
 pub(crate) struct MoneyView {
     /// The amount in units of the currency.

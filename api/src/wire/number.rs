@@ -17,6 +17,11 @@ pub(crate) fn litres(volume: Volume) -> f64 {
     domain::quantity::float(volume.ml_half_even()) / 1e3
 }
 
+/// Grams with three digits: whole milligrams.
+pub(crate) fn grams(mg: i64) -> f64 {
+    domain::quantity::float(mg) / 1e3
+}
+
 /// Square metres, to the mm² that is kept.
 pub(crate) fn square_metres(area: Area) -> f64 {
     area.m2()

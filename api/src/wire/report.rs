@@ -1,20 +1,24 @@
 //! Cost reports on the wire: planned beside actual, as JSON and as a table.
 
+mod chart;
 mod month;
+mod parquet;
 mod table;
 
 use domain::{
     money::{Currency, Money},
     quantity::{Area, Labour, Rounding, Volume, divide},
 };
-use infra::store::{CostRow, Dim};
+use infra::store::{CostRow, CostSums, Dim};
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{money::MoneyView, number};
 
+pub(crate) use chart::{CONTENT_TYPE as SVG, Chart, MAX_BARS, chart};
 pub(crate) use month::Month;
-pub(crate) use table::csv;
+pub(crate) use parquet::{CONTENT_TYPE as PARQUET, parquet};
+pub(crate) use table::{Layout, csv};
 
 /// What a report can be grouped by, in the words of the wire.
 pub(crate) const DIMS: &[(&str, Dim)] = &[
@@ -23,11 +27,19 @@ pub(crate) const DIMS: &[(&str, Dim)] = &[
     ("material", Dim::Material),
     ("process", Dim::Process),
     ("month", Dim::Month),
+    ("quarter", Dim::Quarter),
+    ("year", Dim::Year),
     ("surface", Dim::Surface),
     ("stage", Dim::Stage),
     ("product_class", Dim::ProductClass),
     ("contractor", Dim::Contractor),
 ];
+
+/// A dimension in the words of the wire; empty for one that nobody can ask for.
+pub(crate) fn word(dim: Dim) -> &'static str {
+    let named = DIMS.iter().find(|(_, named)| *named == dim);
+    named.map_or("", |(word, _)| *word)
+}
 
 /// What people call the things that a row is grouped by.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -41,7 +53,7 @@ pub(crate) struct RowNames {
 }
 
 /// A cost before tax, and the tax.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
 pub(crate) struct NetAndTax {
     /// Before tax.
     net: MoneyView,
@@ -61,7 +73,7 @@ impl NetAndTax {
 
 /// The sums of one group, or of all groups of one currency. What it was not grouped by is left out; what was planned
 /// is null if none of its completions cites a plan.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 #[expect(
     clippy::option_option,
     reason = "left out where it is not grouped by, null where the group has none"
@@ -91,6 +103,14 @@ pub(crate) struct CostRowView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$")]
     month: Option<String>,
+    /// The quarter that the month lies in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 7, pattern = "^[0-9]{4}-Q[1-4]$")]
+    quarter: Option<String>,
+    /// The year that the month lies in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 4, pattern = "^[0-9]{4}$")]
+    year: Option<String>,
     /// The surface.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
@@ -115,6 +135,14 @@ pub(crate) struct CostRowView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 200)]
     contractor_name: Option<String>,
+    /// The completion, where completions are listed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 40, pattern = "^cmp_[0-9a-f-]{36}$")]
+    completion_id: Option<String>,
+    /// Only with `top`: whether this row is the sum of all that are not among the first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    is_other: Option<bool>,
     /// The currency of the money; two are never added.
     #[schema(min_length = 3, max_length = 3, pattern = "^[A-Z]{3}$")]
     currency: &'static str,
@@ -128,6 +156,14 @@ pub(crate) struct CostRowView {
     /// have such a line.
     #[schema(minimum = 0)]
     area_m2: f64,
+    /// Only with `rework_days`: the area in m² that was prepared or coated again so soon, beyond the whole floor.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0)]
+    rework_m2: Option<f64>,
+    /// Only with `rework_days`: its share of `area_m2`, 0 to 1; 0 where nothing was done.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, minimum = 0, maximum = 1)]
+    rework_share: Option<f64>,
     /// What the plans said, for the shares of them that were done.
     planned: Option<NetAndTax>,
     /// What is left to do of accepted plans. It counts in the month in which the plan was accepted, in the site's time
@@ -137,6 +173,8 @@ pub(crate) struct CostRowView {
     actual: NetAndTax,
     /// Actual less planned, before tax. Unplanned work is in it.
     variance_net: Option<MoneyView>,
+    /// What the variance is made of; the parts add up to it.
+    variance_parts: Option<VarianceParts>,
     /// Working hours as planned.
     #[schema(minimum = 0)]
     planned_hours: Option<f64>,
@@ -149,53 +187,140 @@ pub(crate) struct CostRowView {
     /// Litres as reported.
     #[schema(minimum = 0)]
     actual_l: f64,
+    /// Water in litres that the reported products were made up with, at their own dilution: nobody reports it, and rinsing
+    /// is not in it.
+    #[schema(minimum = 0)]
+    water_l: f64,
+    /// Volatile organic compounds in grams in the reported products, by their data sheets.
+    #[schema(minimum = 0)]
+    voc_g: f64,
+    /// Litres of reported products whose sheet does not tell them; `voc_g` holds nothing of these.
+    #[schema(minimum = 0)]
+    voc_unknown_l: f64,
     /// Actual cost of a m² before tax.
     actual_per_m2: Option<MoneyView>,
+    /// The area in m² of the floors that were worked on, each once, as they are registered now; rows that share a floor
+    /// each have it. Null where the row is the rest.
+    floor_m2: Option<f64>,
+    /// Actual cost before tax of a m² of these floors in a year: over the months of the row, a month being a twelfth.
+    actual_per_m2_year: Option<MoneyView>,
+}
+
+/// What a variance is made of, before tax.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub(crate) struct VarianceParts {
+    /// Rates, pack sizes and charges: what is neither of the others.
+    price: MoneyView,
+    /// Litres that were used beyond the plan, or saved, at the planned price of a litre.
+    quantity: MoneyView,
+    /// Hours beyond the plan, or saved, at the planned rate; rests are planned hours.
+    productivity: MoneyView,
+    /// Contingency, overhead and margin by the rate card, less those that were planned.
+    overheads: MoneyView,
+    /// Work without a plan, or beyond what was left of it: all that it cost.
+    unplanned: MoneyView,
+}
+
+impl VarianceParts {
+    fn new(sums: &CostSums, money: impl Fn(i64) -> MoneyView) -> Self {
+        Self {
+            price: money(sums.price_net()),
+            quantity: money(sums.quantity_net),
+            productivity: money(sums.productivity_net),
+            overheads: money(sums.overheads_net),
+            unplanned: money(sums.unplanned_net),
+        }
+    }
+}
+
+/// How a row is shown: what it is grouped by, over how many months, and whether it is the sum of the rest.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Shown<'a> {
+    /// What the report is grouped by.
+    pub(crate) dims: &'a [Dim],
+    /// Over how many months the row goes.
+    pub(crate) months: i32,
+    /// Whether the row is the sum of the rest, where only the first are shown.
+    pub(crate) is_other: Option<bool>,
+    /// Whether what was done again is told.
+    pub(crate) has_rework: bool,
 }
 
 impl CostRowView {
-    /// The sums as they are shown, grouped by `dims`.
-    pub(crate) fn new(row: &CostRow, dims: &[Dim], names: RowNames) -> Self {
+    /// The sums as they are shown.
+    pub(crate) fn new(row: &CostRow, shown: Shown<'_>, names: RowNames) -> Self {
         let money = |amount| {
             let currency = row.currency;
             MoneyView::from(Money { amount, currency })
         };
-        let planned = row.n_unplanned < row.n_completions;
+        let (key, sums) = (&row.key, &row.sums);
+        let grouped = |dim| shown.dims.contains(&dim) && shown.is_other != Some(true);
+        let planned = sums.n_unplanned < sums.n_completions;
         let hours = |seconds| number::hours(Labour::from_seconds(seconds));
         let litres = |ml| number::litres(Volume::from_ml(ml));
+        let floor = Area::from_mm2(row.floor_mm2);
+        let has_floor = shown.is_other != Some(true);
+        let by_year = yearly(sums.actual_net, floor, shown.months).filter(|_| has_floor);
         Self {
-            site_id: row.site_id.map(|id| id.to_string()),
+            site_id: key.site_id.map(|id| id.to_string()),
             site_name: names.site,
-            storey: row.storey.clone(),
-            material: row.material.clone(),
-            process: row.process.clone(),
-            month: row.month.clone(),
-            surface_id: row.surface_id.map(|id| id.to_string()),
+            storey: key.storey.clone(),
+            material: key.material.clone(),
+            process: key.process.clone(),
+            month: key.month.clone(),
+            quarter: key.quarter.clone(),
+            year: key.year.clone(),
+            surface_id: key.surface_id.map(|id| id.to_string()),
             surface_name: names.surface,
-            stage: dims.contains(&Dim::Stage).then(|| row.stage.clone()),
-            product_class: dims
-                .contains(&Dim::ProductClass)
-                .then(|| row.product_class.clone()),
-            contractor_id: dims
-                .contains(&Dim::Contractor)
-                .then(|| row.contractor_id.map(|id| id.to_string())),
+            stage: grouped(Dim::Stage).then(|| key.stage.clone()),
+            product_class: grouped(Dim::ProductClass).then(|| key.product_class.clone()),
+            contractor_id: grouped(Dim::Contractor)
+                .then(|| key.contractor_id.map(|id| id.to_string())),
             contractor_name: names.contractor,
+            completion_id: key.completion_id.map(|id| id.to_string()),
+            is_other: shown.is_other,
             currency: row.currency.code(),
-            n_completions: row.n_completions,
-            n_unplanned: row.n_unplanned,
-            area_m2: number::square_metres(row.area),
+            n_completions: sums.n_completions,
+            n_unplanned: sums.n_unplanned,
+            area_m2: number::square_metres(Area::from_mm2(sums.area_mm2)),
+            rework_m2: shown
+                .has_rework
+                .then(|| number::square_metres(Area::from_mm2(row.rework_mm2))),
+            rework_share: shown
+                .has_rework
+                .then(|| share(row.rework_mm2, sums.area_mm2)),
             planned: planned
-                .then(|| NetAndTax::new(row.planned_net, row.planned_tax, row.currency)),
+                .then(|| NetAndTax::new(sums.planned_net, sums.planned_tax, row.currency)),
             committed: NetAndTax::new(row.committed_net, row.committed_tax, row.currency),
-            actual: NetAndTax::new(row.actual_net, row.actual_tax, row.currency),
-            variance_net: planned.then(|| money(row.actual_net.saturating_sub(row.planned_net))),
-            planned_hours: planned.then(|| hours(row.planned_seconds)),
-            actual_hours: hours(row.actual_seconds),
-            planned_l: planned.then(|| litres(row.planned_ml)),
-            actual_l: litres(row.actual_ml),
-            actual_per_m2: per_m2(row.actual_net, row.area).map(money),
+            actual: NetAndTax::new(sums.actual_net, sums.actual_tax, row.currency),
+            variance_net: planned.then(|| money(sums.variance_net())),
+            variance_parts: planned.then(|| VarianceParts::new(sums, money)),
+            planned_hours: planned.then(|| hours(sums.planned_seconds)),
+            actual_hours: hours(sums.actual_seconds),
+            planned_l: planned.then(|| litres(sums.planned_ml)),
+            actual_l: litres(sums.actual_ml),
+            water_l: litres(sums.water_ml),
+            voc_g: number::grams(sums.voc_mg),
+            voc_unknown_l: litres(sums.voc_unknown_ml),
+            actual_per_m2: per_m2(sums.actual_net, Area::from_mm2(sums.area_mm2)).map(money),
+            floor_m2: has_floor.then(|| number::square_metres(floor)),
+            actual_per_m2_year: by_year.map(money),
         }
     }
+}
+
+/// A share with four digits; zero of nothing.
+fn share(part: i64, whole: i64) -> f64 {
+    let parts = i128::from(part) * 10_000;
+    let share = divide(parts, i128::from(whole), Rounding::HalfEven);
+    domain::quantity::float(share.unwrap_or(0)) / 1e4
+}
+
+/// An amount by area and year, for one that fell due in so many months; none without area.
+fn yearly(amount: i64, area: Area, months: i32) -> Option<i64> {
+    let per = i128::from(amount) * 12_000_000;
+    let by = i128::from(area.mm2()) * i128::from(months);
+    divide(per, by, Rounding::HalfAwayFromZero)
 }
 
 /// An amount by area; none without area.
@@ -214,7 +339,7 @@ pub(crate) struct CostReportView {
     #[schema(max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$")]
     to: String,
     /// What the rows are grouped by.
-    #[schema(max_items = 9)]
+    #[schema(max_items = 11)]
     group_by: Vec<&'static str>,
     /// The groups, in the order of what they are grouped by.
     #[schema(max_items = 10_000)]
@@ -230,23 +355,27 @@ impl CostReportView {
         (from, to): (Month, Month),
         group_by: &[Dim],
         rows: Vec<CostRowView>,
-        totals: &[CostRow],
+        totals: Vec<CostRowView>,
     ) -> Self {
-        let word = |dim: &Dim| DIMS.iter().find(|(_, named)| named == dim);
         Self {
             from: from.to_string(),
             to: to.to_string(),
-            group_by: group_by
-                .iter()
-                .filter_map(|dim| word(dim).map(|(word, _)| *word))
-                .collect(),
+            group_by: group_by.iter().map(|dim| word(*dim)).collect(),
             rows,
-            totals: totals
-                .iter()
-                .map(|total| CostRowView::new(total, &[], RowNames::default()))
-                .collect(),
+            totals,
         }
     }
+}
+
+/// A page of the completions behind a report.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct ReportedCompletionPage {
+    /// What each completion adds to the sums, in the order of recording. Nothing is committed here: that is of plans.
+    #[schema(max_items = 200)]
+    items: Vec<CostRowView>,
+    /// Where the next page begins; null on the last.
+    #[schema(max_length = 512)]
+    next_cursor: Option<String>,
 }
 
 #[cfg(test)]

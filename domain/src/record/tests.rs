@@ -214,3 +214,99 @@ fn every_contradiction_is_flagged() {
     );
     assert!(found.iter().any(|found| found.code == "ph_outside_limits"));
 }
+
+/// Standard costing, as textbooks of cost accounting have it (from memory): hours beyond the plan at the planned rate, litres at
+/// the planned price; the rest is the price.
+#[test]
+fn hours_and_litres_beyond_the_plan_count_at_its_rates() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let mut card = card();
+    card.labour_per_h = euro("25");
+    let polish = LedgerLine {
+        kind: LineKind::Product,
+        stage: Some(Stage::Protect),
+        product_class: Some("polish".to_owned()),
+        labour: Labour::ZERO,
+        volume: Volume::from_ml(12_000),
+        amount: euro("60"),
+    };
+    let plan = [planned().remove(0), polish];
+    let report = Reported {
+        labour: vec![
+            (Stage::Prepare, Labour::from_minutes(12 * 60)),
+            (Stage::Maintain, Labour::from_minutes(60)),
+        ],
+        ..reported()
+    };
+    let told = |report: &Reported| {
+        let lines = price(base, &card, &plan, part(super::WHOLE_PPM), report).expect("priced");
+        let sum = |of: fn(&super::RecordLine) -> Money| {
+            lines.iter().map(|line| of(line).amount).sum::<i64>()
+        };
+        (sum(|line| line.productivity), sum(|line| line.quantity))
+    };
+    // 10 h were planned at 20: 2 h more. An hour in a stage that has none planned counts as computed, at 25.
+    // 12 L were planned at 5: 2 L fewer.
+    assert_eq!(told(&report), (400_000 + 250_000, -100_000));
+    let charged = Reported {
+        labour: Vec::new(),
+        products: Vec::new(),
+        charged: Some(euro("500")),
+        ..reported()
+    };
+    assert_eq!(
+        told(&charged),
+        (0, 0),
+        "a charge that tells no hours and no litres"
+    );
+    let idle = Reported {
+        labour: Vec::new(),
+        ..reported()
+    };
+    assert_eq!(
+        told(&idle).0,
+        -2_000_000,
+        "hours that were saved altogether"
+    );
+}
+
+#[test]
+fn water_and_vapour_go_with_the_litres_that_were_used() {
+    let base = KnowledgeBase::builtin().expect("usable");
+    let key = |key: &str| Reported {
+        products: vec![Used {
+            product: key.to_owned(),
+            stage: Stage::Prepare,
+            volume: Volume::from_ml(2_500),
+        }],
+        ..Reported::default()
+    };
+    let mut seen = [false, false];
+    for product in &base.products {
+        let lines = price(base, &card(), &[], part(0), &key(&product.key)).expect("priced");
+        let line = lines
+            .iter()
+            .find(|line| line.kind == Some(LineKind::Product))
+            .expect("a line");
+        assert!(
+            (line.water.l() - 2.5 * product.dilution).abs() < 1e-6,
+            "{}",
+            product.key
+        );
+        let known = product.voc_g_l.map(|content| (2.5 * content * 1e3, 0));
+        let (mg, unknown_ml) = known.unwrap_or((0.0, 2_500));
+        assert!(
+            (crate::quantity::float(line.voc_mg) - mg).abs() <= 0.5,
+            "{}",
+            product.key
+        );
+        assert_eq!(
+            line.voc_unknown.ml_half_even(),
+            unknown_ml,
+            "{}",
+            product.key
+        );
+        seen[usize::from(product.voc_g_l.is_some())] = true;
+    }
+    assert_eq!(seen, [true, true]);
+}

@@ -52,6 +52,16 @@ pub struct CompletionLineRow {
     pub computed_amount: i64,
     /// The cost that counts: the computed one, or what was charged.
     pub actual_amount: i64,
+    /// What litres beyond the plan, or saved, come to at the planned price.
+    pub quantity_amount: i64,
+    /// What hours beyond the plan, or saved, come to at the planned rate.
+    pub productivity_amount: i64,
+    /// Water that the product was made up with, in whole millilitres.
+    pub water_ml: i64,
+    /// Volatile organic compounds in milligrams.
+    pub voc_mg: i64,
+    /// Product of which they are not known, in whole millilitres.
+    pub voc_unknown_ml: i64,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -82,6 +92,11 @@ pub(crate) struct Model {
     pub(crate) planned_amount: i64,
     pub(crate) computed_amount: i64,
     pub(crate) actual_amount: i64,
+    pub(crate) quantity_amount: i64,
+    pub(crate) productivity_amount: i64,
+    pub(crate) water_ml: i64,
+    pub(crate) voc_mg: i64,
+    pub(crate) voc_unknown_ml: i64,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -119,6 +134,11 @@ impl Stored for CompletionLineRow {
             planned_amount: self.planned_amount,
             computed_amount: self.computed_amount,
             actual_amount: self.actual_amount,
+            quantity_amount: self.quantity_amount,
+            productivity_amount: self.productivity_amount,
+            water_ml: self.water_ml,
+            voc_mg: self.voc_mg,
+            voc_unknown_ml: self.voc_unknown_ml,
         }
     }
 
@@ -150,6 +170,11 @@ impl Stored for CompletionLineRow {
             planned_amount: model.planned_amount,
             computed_amount: model.computed_amount,
             actual_amount: model.actual_amount,
+            quantity_amount: model.quantity_amount,
+            productivity_amount: model.productivity_amount,
+            water_ml: model.water_ml,
+            voc_mg: model.voc_mg,
+            voc_unknown_ml: model.voc_unknown_ml,
         })
     }
 }

@@ -114,6 +114,13 @@ statuses! {
         /// Its subscription was deleted before it arrived.
         Cancelled "cancelled",
     }
+    /// The life of a link to a report.
+    LinkStatus {
+        /// It opens the report until it expires.
+        Active "active",
+        /// It opens nothing.
+        Revoked "revoked",
+    }
     /// The life of a completion; it is never edited.
     CompletionStatus {
         /// It counts.

@@ -39,7 +39,7 @@ pub struct CompletionFilter {
 pub struct Completions<'a, A = Tx>(pub(super) &'a A);
 
 impl Completions<'_> {
-    /// Adds a completion with its lines.
+    /// Adds a completion with its lines, to the sums of its month too; what it corrects is taken out of them.
     ///
     /// # Errors
     /// [`StoreError::Conflict`]: its id is taken, what it corrects is corrected already, or what it names is not
@@ -50,7 +50,8 @@ impl Completions<'_> {
         lines: &[CompletionLineRow],
     ) -> Result<(), StoreError> {
         table::insert(self.0, row).await?;
-        table::insert_many(self.0, lines).await
+        table::insert_many(self.0, lines).await?;
+        self.0.rollups().add(row.id, row.supersedes).await
     }
 }
 
@@ -116,7 +117,7 @@ impl Completions<'_> {
         table::supersede::<CompletionRow>(self.0, old.uuid(), new.uuid()).await
     }
 
-    /// Writes down what is said of `old` now, and where it stands.
+    /// Writes down what is said of `old` now, and where it stands; one that counts no more leaves the sums of its month.
     ///
     /// # Errors
     /// [`StoreError::StaleVersion`]: it is not there, or stands elsewhere, or something was said of it meanwhile.
@@ -137,11 +138,13 @@ impl Completions<'_> {
             .filter(table::is("amendments", old.amendments.as_str()))
             .exec(&self.0.inner)
             .await?;
-        if done.rows_affected == 1 {
-            Ok(())
-        } else {
-            Err(StoreError::StaleVersion)
+        if done.rows_affected != 1 {
+            return Err(StoreError::StaleVersion);
         }
+        if status != old.status {
+            self.0.rollups().take_away(old.id).await?;
+        }
+        Ok(())
     }
 
     /// Every completion of these surfaces by one of these processes, corrected or not, in the order of their recording.

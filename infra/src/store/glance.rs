@@ -13,7 +13,7 @@ use sea_orm::{
 use super::held::Held;
 use super::{
     Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Plans,
-    RateCards, Readings, Sites, Subscriptions, Surfaces, Tx,
+    RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -132,6 +132,11 @@ impl Glance<'_> {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_, Self> {
         Completions(self)
+    }
+
+    /// Links to reports.
+    pub const fn report_links(&self) -> ReportLinks<'_, Self> {
+        ReportLinks(self)
     }
 
     /// Measured values.

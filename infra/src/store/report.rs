@@ -1,17 +1,24 @@
-//! Sums over the lines of completions that count, planned beside actual, and of what is committed. The database adds;
-//! nothing is added here.
+//! Sums over completions that count, planned beside actual, and what is committed. The database adds; nothing is added here.
+//!
+//! Where a report asks for no stage, class of product or completion, it reads months that are added up already
+//! (`super::rollup`); else the lines themselves. Both give the same numbers.
 
 mod committed;
+mod rework;
+mod row;
+pub(super) mod sql;
+mod version;
 
 use std::fmt::Write as _;
 
-use domain::id::{ContractorId, SiteId, SurfaceId};
-use domain::money::Currency;
-use domain::quantity::Area;
+use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId};
 use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
 use uuid::Uuid;
 
-use super::{StoreError, Tx};
+pub use self::rework::Again;
+pub use self::row::{CostKey, CostRow, CostSums};
+use self::sql::Source;
+use super::{Page, StoreError, Tx};
 
 /// The most groups that one report gives.
 pub const MAX_GROUPS: usize = 10_000;
@@ -23,20 +30,26 @@ pub enum Dim {
     Site,
     /// The storey at the time of the work.
     Storey,
+    /// The surface.
+    Surface,
     /// The material at the time of the work.
     Material,
     /// The process that was done.
     Process,
-    /// The month, in the site's time zone.
-    Month,
-    /// The surface.
-    Surface,
     /// The part of floor care that a line belongs to.
     Stage,
-    /// The class of product that a line is for.
-    ProductClass,
     /// Who did it.
     Contractor,
+    /// The class of product that a line is for.
+    ProductClass,
+    /// The month, in the site's time zone.
+    Month,
+    /// The quarter that the month lies in.
+    Quarter,
+    /// The year that the month lies in.
+    Year,
+    /// The completion.
+    Completion,
 }
 
 impl Dim {
@@ -44,13 +57,36 @@ impl Dim {
         match self {
             Self::Site => "site_id",
             Self::Storey => "storey",
+            Self::Surface => "surface_id",
             Self::Material => "material",
             Self::Process => "process",
-            Self::Month => "month",
-            Self::Surface => "surface_id",
             Self::Stage => "stage",
-            Self::ProductClass => "product_class",
             Self::Contractor => "contractor_id",
+            Self::ProductClass => "product_class",
+            Self::Month => "month",
+            Self::Quarter => "quarter",
+            Self::Year => "year",
+            Self::Completion => "completion_id",
+        }
+    }
+
+    /// How it is read of a row `r`, with a comma's worth of name.
+    const fn expression(self) -> &'static str {
+        match self {
+            Self::Site => "r.site_id AS site_id",
+            Self::Storey => "r.storey AS storey",
+            Self::Surface => "r.surface_id AS surface_id",
+            Self::Material => "r.material AS material",
+            Self::Process => "r.process AS process",
+            Self::Stage => "r.stage AS stage",
+            Self::Contractor => "r.contractor_id AS contractor_id",
+            Self::ProductClass => "r.product_class AS product_class",
+            Self::Month => "r.month AS month",
+            Self::Quarter => {
+                "substr(r.month, 1, 4) || '-Q' || CAST((CAST(substr(r.month, 6, 2) AS integer) + 2) / 3 AS text) AS quarter"
+            }
+            Self::Year => "substr(r.month, 1, 4) AS year",
+            Self::Completion => "r.completion_id AS completion_id",
         }
     }
 
@@ -58,10 +94,43 @@ impl Dim {
     pub const fn is_of_lines(self) -> bool {
         matches!(self, Self::Stage | Self::ProductClass)
     }
+
+    /// Whether it is a stretch of time.
+    pub const fn is_period(self) -> bool {
+        matches!(self, Self::Month | Self::Quarter | Self::Year)
+    }
+}
+
+/// What is wanted of something that a row may lack.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum Wanted<T> {
+    /// Whatever it is.
+    #[default]
+    Any,
+    /// The rows that lack it.
+    Nothing,
+    /// This.
+    This(T),
+}
+
+impl<T> Wanted<T> {
+    fn as_value(&self, value: impl Fn(&T) -> Value) -> Wanted<Value> {
+        match self {
+            Self::Any => Wanted::Any,
+            Self::Nothing => Wanted::Nothing,
+            Self::This(this) => Wanted::This(value(this)),
+        }
+    }
+}
+
+impl<T: Into<Value>> From<Option<T>> for Wanted<Value> {
+    fn from(this: Option<T>) -> Self {
+        this.map_or(Self::Any, |this| Self::This(this.into()))
+    }
 }
 
 /// Which completions a report covers.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct CostFilter {
     /// The first month, `YYYY-MM`.
     pub from_month: String,
@@ -69,34 +138,84 @@ pub struct CostFilter {
     pub to_month: String,
     /// Only this site.
     pub site_id: Option<SiteId>,
-    /// Only by this contractor. Nothing is committed to a contractor.
-    pub contractor_id: Option<ContractorId>,
+    /// Only on this storey.
+    pub storey: Option<String>,
+    /// Only on this surface.
+    pub surface_id: Option<SurfaceId>,
     /// Only on this material.
     pub material: Option<String>,
     /// Only this process.
     pub process: Option<String>,
+    /// Only lines of this stage.
+    pub stage: Wanted<String>,
+    /// Only by this contractor. Nothing is committed to a contractor.
+    pub contractor_id: Wanted<ContractorId>,
+    /// Only lines for this class of product.
+    pub product_class: Wanted<String>,
+    /// Only in this currency.
+    pub currency: Option<String>,
 }
 
 impl CostFilter {
-    /// Conditions on a table, after those that bind `$1` to `$3`, and what they bind.
-    fn more(&self, table: &str) -> (String, Vec<Value>) {
-        let wanted: [(&str, Option<Value>); 4] = [
-            ("site_id", self.site_id.map(|id| id.uuid().into())),
+    /// Whether lines of one completion can differ in what is asked for.
+    pub fn is_of_lines(&self) -> bool {
+        self.stage != Wanted::Any || self.product_class != Wanted::Any
+    }
+
+    fn source(&self, dims: &[Dim]) -> Source {
+        let apart = |dim: &Dim| dim.is_of_lines() || *dim == Dim::Completion;
+        if self.is_of_lines() || dims.iter().any(apart) {
+            Source::Lines
+        } else {
+            Source::Rollups
+        }
+    }
+
+    /// What is asked for of each column; nothing in a column that may lack it is a condition too.
+    fn wanted(&self) -> [(&'static str, Wanted<Value>); 9] {
+        let word = |text: &String| text.clone().into();
+        [
+            ("site_id", self.site_id.map(SiteId::uuid).into()),
+            ("storey", self.storey.clone().into()),
+            ("surface_id", self.surface_id.map(SurfaceId::uuid).into()),
+            ("material", self.material.clone().into()),
+            ("process", self.process.clone().into()),
+            ("stage", self.stage.as_value(word)),
             (
                 "contractor_id",
-                self.contractor_id.map(|id| id.uuid().into()),
+                self.contractor_id.as_value(|id| id.uuid().into()),
             ),
-            ("material", self.material.clone().map(Into::into)),
-            ("process", self.process.clone().map(Into::into)),
-        ];
+            ("product_class", self.product_class.as_value(word)),
+            ("currency", self.currency.clone().into()),
+        ]
+    }
+
+    /// Conditions on `table` in those of its columns that `of` names, after those that bind `$1` to `$3`, and what they bind.
+    fn more(&self, table: &str, of: impl Fn(&str) -> bool) -> (String, Vec<Value>) {
+        self.more_after(0, table, of)
+    }
+
+    /// The same after `n` more that are bound before.
+    fn more_after(&self, n: usize, table: &str, of: impl Fn(&str) -> bool) -> (String, Vec<Value>) {
         let (mut sql, mut values) = (String::new(), Vec::new());
-        for (column, value) in wanted {
-            if let Some(value) = value {
-                values.push(value);
-                let place = values.len().saturating_add(3);
-                // Writing to a string does not fail.
-                let _ = write!(sql, " AND {table}.{column} = ${place}");
-            }
+        for (column, wanted) in self.wanted().into_iter().filter(|(column, _)| of(column)) {
+            // Writing to a string does not fail. Rollups write nobody down as the nil id.
+            let value = match wanted {
+                Wanted::Any => continue,
+                Wanted::This(value) => value,
+                Wanted::Nothing
+                    if column == "contractor_id" && table == Source::Rollups.table() =>
+                {
+                    Uuid::nil().into()
+                }
+                Wanted::Nothing => {
+                    let _ = write!(sql, " AND {table}.{column} IS NULL");
+                    continue;
+                }
+            };
+            values.push(value);
+            let place = values.len().saturating_add(n).saturating_add(3);
+            let _ = write!(sql, " AND {table}.{column} = ${place}");
         }
         (sql, values)
     }
@@ -109,59 +228,6 @@ impl CostFilter {
             self.to_month.clone().into(),
         ]
     }
-}
-
-/// The sums of one group. What it was not grouped by is none.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct CostRow {
-    /// The site.
-    pub site_id: Option<SiteId>,
-    /// The storey.
-    pub storey: Option<String>,
-    /// The material.
-    pub material: Option<String>,
-    /// The process.
-    pub process: Option<String>,
-    /// The month, `YYYY-MM`.
-    pub month: Option<String>,
-    /// The surface.
-    pub surface_id: Option<SurfaceId>,
-    /// The stage; none also for lines that belong to no stage.
-    pub stage: Option<String>,
-    /// The class of product; none also for lines that are for none.
-    pub product_class: Option<String>,
-    /// The contractor; none also for work by nobody named, and for what is committed.
-    pub contractor_id: Option<ContractorId>,
-    /// The currency of the amounts; two are never added.
-    pub currency: Currency,
-    /// How many completions; of those that have a line in the group.
-    pub n_completions: i64,
-    /// How many of them cite no plan.
-    pub n_unplanned: i64,
-    /// The area that was worked on, each completion that has a line in the group once.
-    pub area: Area,
-    /// Planned working time in seconds.
-    pub planned_seconds: i64,
-    /// Reported working time in seconds.
-    pub actual_seconds: i64,
-    /// Planned volume in millilitres.
-    pub planned_ml: i64,
-    /// Reported volume in millilitres.
-    pub actual_ml: i64,
-    /// Planned cost without tax in 1/10,000 of the currency's unit.
-    pub planned_net: i64,
-    /// The cost without tax that the rate card gives for what was reported.
-    pub computed_net: i64,
-    /// The cost without tax that counts.
-    pub actual_net: i64,
-    /// Planned tax.
-    pub planned_tax: i64,
-    /// The tax that counts.
-    pub actual_tax: i64,
-    /// What is left to do of accepted plans, without tax, by the month in which they were accepted.
-    pub committed_net: i64,
-    /// The tax on it.
-    pub committed_tax: i64,
 }
 
 /// Why there is no report.
@@ -192,7 +258,7 @@ impl From<StoreError> for CostsError {
 pub struct Reports<'a>(pub(super) &'a Tx);
 
 impl Reports<'_> {
-    /// Costs, hours and litres by currency and by `dims`, in their order.
+    /// Costs, hours and litres by currency and by `dims`, in their order; one that is named twice counts once.
     ///
     /// # Errors
     /// [`CostsError`]: too many groups, or what the database answered. It may take 20 seconds instead of 5.
@@ -202,18 +268,63 @@ impl Reports<'_> {
         dims: &[Dim],
     ) -> Result<Vec<CostRow>, CostsError> {
         self.allow_more_time().await?;
-        let (more, bound) = filter.more("l");
-        let values = [filter.first(self.0.tenant.uuid()), bound].concat();
-        let done = self.query(costs_sql(dims, &more), values).await?;
-        let mut rows: Vec<CostRow> = done
-            .iter()
-            .map(|row| read(row, dims))
-            .collect::<Result<_, _>>()?;
+        let dims = &distinct(dims);
+        let mut rows = self.done(filter, dims, filter.source(dims)).await?;
         committed::add(self, filter, dims, &mut rows).await?;
         if rows.len() > MAX_GROUPS {
             return Err(CostsError::TooManyGroups);
         }
         Ok(rows)
+    }
+
+    async fn done(
+        &self,
+        filter: &CostFilter,
+        dims: &[Dim],
+        source: Source,
+    ) -> Result<Vec<CostRow>, StoreError> {
+        let (more, bound) = filter.more(source.table(), |_| true);
+        let values = [filter.first(self.0.tenant.uuid()), bound].concat();
+        let sql = sql::costs(source, dims, &more, MAX_GROUPS.saturating_add(1));
+        let found = self.query(sql, values).await?;
+        found.iter().map(|row| CostRow::read(row, dims)).collect()
+    }
+
+    /// The completions of a report, each with what it adds to the sums, in the order of their recording. `dims` are what else is
+    /// told of each. Nothing is committed here: that is of plans.
+    ///
+    /// # Errors
+    /// [`CostsError`]: what the database answered. It may take 20 seconds instead of 5.
+    pub async fn completions(
+        &self,
+        filter: &CostFilter,
+        dims: &[Dim],
+        after: Option<CompletionId>,
+        limit: u64,
+    ) -> Result<Page<CostRow, CompletionId>, CostsError> {
+        self.allow_more_time().await?;
+        let dims = distinct(&[&[Dim::Completion], dims].concat());
+        let (mut more, bound) = filter.more("l", |_| true);
+        let mut values = [filter.first(self.0.tenant.uuid()), bound].concat();
+        if let Some(after) = after {
+            values.push(after.uuid().into());
+            // Writing to a string does not fail.
+            let _ = write!(more, " AND l.completion_id > ${}", values.len());
+        }
+        let cut = usize::try_from(limit)
+            .unwrap_or(MAX_GROUPS)
+            .saturating_add(1);
+        let found = self
+            .query(sql::costs(Source::Lines, &dims, &more, cut), values)
+            .await?;
+        let rows: Result<Vec<CostRow>, StoreError> =
+            found.iter().map(|row| CostRow::read(row, &dims)).collect();
+        let id = |row: &CostRow| {
+            row.key
+                .completion_id
+                .unwrap_or(CompletionId::from_uuid(Uuid::nil()))
+        };
+        Ok(Page::cut(rows?, limit, id))
     }
 
     async fn query(&self, sql: String, values: Vec<Value>) -> Result<Vec<QueryResult>, StoreError> {
@@ -222,7 +333,7 @@ impl Reports<'_> {
         Ok(self.0.inner.query_all_raw(statement).await?)
     }
 
-    async fn allow_more_time(&self) -> Result<(), StoreError> {
+    pub(super) async fn allow_more_time(&self) -> Result<(), StoreError> {
         if self.0.inner.get_database_backend() == DbBackend::Postgres {
             self.0
                 .inner
@@ -233,128 +344,13 @@ impl Reports<'_> {
     }
 }
 
-/// The inner query makes one row of each completion, so that its area and the completion itself count once however
-/// many lines it has. Only words of this file are put into the text; values are bound.
-fn costs_sql(dims: &[Dim], more: &str) -> String {
-    let outer = list("", dims);
-    let inner = list("l.", dims);
-    let limit = MAX_GROUPS + 1;
-    format!(
-        "SELECT {outer}currency, COUNT(*) AS n_completions,
-            CAST(SUM(unplanned) AS bigint) AS n_unplanned,
-            CAST(SUM(area_mm2) AS bigint) AS area_mm2,
-            CAST(SUM(planned_seconds) AS bigint) AS planned_seconds,
-            CAST(SUM(actual_seconds) AS bigint) AS actual_seconds,
-            CAST(SUM(planned_ml) AS bigint) AS planned_ml,
-            CAST(SUM(actual_ml) AS bigint) AS actual_ml,
-            CAST(SUM(planned_net) AS bigint) AS planned_net,
-            CAST(SUM(computed_net) AS bigint) AS computed_net,
-            CAST(SUM(actual_net) AS bigint) AS actual_net,
-            CAST(SUM(planned_tax) AS bigint) AS planned_tax,
-            CAST(SUM(actual_tax) AS bigint) AS actual_tax
-        FROM (
-            SELECT l.completion_id, {inner}l.currency,
-                MAX(CASE WHEN c.plan_id IS NULL THEN 1 ELSE 0 END) AS unplanned,
-                MAX(c.area_mm2) AS area_mm2,
-                SUM(l.planned_seconds) AS planned_seconds,
-                SUM(l.actual_seconds) AS actual_seconds,
-                SUM(l.planned_ml) AS planned_ml,
-                SUM(l.actual_ml) AS actual_ml,
-                SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.planned_amount END) AS planned_net,
-                SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.computed_amount END) AS computed_net,
-                SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.actual_amount END) AS actual_net,
-                SUM(CASE WHEN l.kind = 'tax' THEN l.planned_amount ELSE 0 END) AS planned_tax,
-                SUM(CASE WHEN l.kind = 'tax' THEN l.actual_amount ELSE 0 END) AS actual_tax
-            FROM completion_lines AS l
-            JOIN completions AS c ON c.tenant_id = l.tenant_id AND c.id = l.completion_id
-            WHERE l.tenant_id = $1 AND l.month >= $2 AND l.month < $3{more}
-                AND c.status = 'recorded'
-            GROUP BY l.completion_id, {inner}l.currency
-        ) AS once
-        GROUP BY {outer}currency
-        ORDER BY {outer}currency
-        LIMIT {limit}"
-    )
-}
-
-/// The columns, each followed by a comma; one that is named twice counts once.
-fn list(table: &str, dims: &[Dim]) -> String {
-    let mut text = String::new();
-    for (place, dim) in dims.iter().enumerate() {
-        if !dims.iter().take(place).any(|earlier| earlier == dim) {
-            text.push_str(table);
-            text.push_str(dim.column());
-            text.push_str(", ");
+/// The dimensions in their order, each once.
+fn distinct(dims: &[Dim]) -> Vec<Dim> {
+    let mut once: Vec<Dim> = Vec::with_capacity(dims.len());
+    for dim in dims {
+        if !once.contains(dim) {
+            once.push(*dim);
         }
     }
-    text
-}
-
-/// A group without sums.
-fn group(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
-    let text = |dim: Dim| -> Result<Option<String>, StoreError> {
-        if dims.contains(&dim) {
-            Ok(row.try_get("", dim.column())?)
-        } else {
-            Ok(None)
-        }
-    };
-    let id = |dim: Dim| -> Result<Option<Uuid>, StoreError> {
-        if dims.contains(&dim) {
-            Ok(row.try_get("", dim.column())?)
-        } else {
-            Ok(None)
-        }
-    };
-    let currency: String = row.try_get("", "currency")?;
-    Ok(CostRow {
-        site_id: id(Dim::Site)?.map(SiteId::from_uuid),
-        storey: text(Dim::Storey)?,
-        material: text(Dim::Material)?,
-        process: text(Dim::Process)?,
-        month: text(Dim::Month)?,
-        surface_id: id(Dim::Surface)?.map(SurfaceId::from_uuid),
-        stage: text(Dim::Stage)?,
-        product_class: text(Dim::ProductClass)?,
-        contractor_id: id(Dim::Contractor)?.map(ContractorId::from_uuid),
-        currency: currency.parse().map_err(|source| StoreError::Corrupt {
-            table: "completion_lines",
-            column: "currency",
-            row: currency.clone(),
-            source: Box::new(source),
-        })?,
-        n_completions: 0,
-        n_unplanned: 0,
-        area: Area::ZERO,
-        planned_seconds: 0,
-        actual_seconds: 0,
-        planned_ml: 0,
-        actual_ml: 0,
-        planned_net: 0,
-        computed_net: 0,
-        actual_net: 0,
-        planned_tax: 0,
-        actual_tax: 0,
-        committed_net: 0,
-        committed_tax: 0,
-    })
-}
-
-fn read(row: &QueryResult, dims: &[Dim]) -> Result<CostRow, StoreError> {
-    let number = |column: &str| row.try_get::<i64>("", column);
-    Ok(CostRow {
-        n_completions: number("n_completions")?,
-        n_unplanned: number("n_unplanned")?,
-        area: Area::from_mm2(number("area_mm2")?),
-        planned_seconds: number("planned_seconds")?,
-        actual_seconds: number("actual_seconds")?,
-        planned_ml: number("planned_ml")?,
-        actual_ml: number("actual_ml")?,
-        planned_net: number("planned_net")?,
-        computed_net: number("computed_net")?,
-        actual_net: number("actual_net")?,
-        planned_tax: number("planned_tax")?,
-        actual_tax: number("actual_tax")?,
-        ..group(row, dims)?
-    })
+    once
 }

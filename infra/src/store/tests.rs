@@ -16,6 +16,7 @@ mod rate_card;
 mod reading;
 mod record;
 mod report;
+mod rollup;
 mod schema;
 mod stock_item;
 mod surface;
@@ -294,5 +295,10 @@ fn line(of: &CompletionRow, surface: &SurfaceRow, line_no: i64, kind: &str) -> C
         planned_amount: 1_000 * line_no,
         computed_amount: 1_500 * line_no,
         actual_amount: 2_000 * line_no,
+        quantity_amount: 10 * line_no,
+        productivity_amount: 20 * line_no,
+        water_ml: 150,
+        voc_mg: 7,
+        voc_unknown_ml: 15,
     }
 }

@@ -7,7 +7,7 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Histories,
-    Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings, Reports,
+    Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups,
     Sites, StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
 };
 
@@ -204,6 +204,16 @@ impl Tx {
     /// Answers kept for repeated requests.
     pub const fn idempotency(&self) -> Idempotency<'_> {
         Idempotency(self)
+    }
+
+    /// Links to reports.
+    pub const fn report_links(&self) -> ReportLinks<'_> {
+        ReportLinks(self)
+    }
+
+    /// Sums over completions by month, as they are kept.
+    pub const fn rollups(&self) -> Rollups<'_> {
+        Rollups(self)
     }
 
     /// Sums over completions.

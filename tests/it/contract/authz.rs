@@ -144,7 +144,11 @@ async fn s_004_a_filter_by_another_tenants_record_finds_nothing() {
         ),
         (
             "/v1/reports/costs?from=2026-01&to=2027-01&",
-            vec!["site_id", "contractor_id"],
+            vec!["site_id", "surface_id", "contractor_id"],
+        ),
+        (
+            "/v1/reports/costs/completions?from=2026-01&to=2027-01&",
+            vec!["site_id", "surface_id", "contractor_id"],
         ),
     ] {
         for filter in filters {

@@ -54,7 +54,7 @@ impl Operation {
 
     /// Whether it takes a record to its next status, without a body.
     pub(super) fn is_step(&self) -> bool {
-        ["/accept", "/withdraw", "/disable"]
+        ["/accept", "/withdraw", "/disable", "/revoke"]
             .iter()
             .any(|end| self.path.ends_with(end))
     }
@@ -127,6 +127,11 @@ impl Estate {
             .await
             .must(201)
             .id();
+        let link = json!({"name": "Board", "query": "last_months=12"});
+        let shared = caller.post("/v1/report-links", &link).await.must(201);
+        let shared = text_of(&shared.json(), "/address");
+        // Another, because the first is revoked in its turn.
+        let link = caller.post("/v1/report-links", &link).await.must(201);
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
@@ -140,6 +145,8 @@ impl Estate {
             ("stock_item_id", stock_item.must(201).id()),
             ("product", key),
             ("estimate_job_id", job),
+            ("report_link_id", link.id()),
+            ("address", shared.replace("/v1/shared-reports/", "")),
             ("site_id", site),
             ("surface_id", surface),
             ("contractor_id", contractor),
@@ -242,6 +249,9 @@ impl Estate {
                 let named = |event, id: &str| build::with(event, json!({"id": id}));
                 json!({"events": [named(reading, "evt-2"), named(void, "evt-3")]})
             }
+            "POST /v1/report-links" => {
+                json!({"name": "Board", "query": "last_months=12&group_by=site,month&format=csv"})
+            }
             "POST /v1/sites" => build::site(),
             "POST /v1/sites/{site_id}/rate-cards" => build::golden_rate_card(),
             "POST /v1/surfaces" => build::surface(self.id("site_id")),
@@ -275,7 +285,7 @@ impl Estate {
 
     /// A call of the operation that is accepted, made by `caller`.
     pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
-        let query = if operation.path == "/v1/reports/costs" {
+        let query = if operation.path.starts_with("/v1/reports/costs") {
             "?from=2026-01&to=2027-01"
         } else {
             ""
@@ -297,6 +307,10 @@ impl Estate {
 /// What makes a subscription.
 fn subscription() -> Value {
     json!({"name": "Works orders", "url": "https://hooks.fm.example/wearcourse"})
+}
+
+fn text_of(record: &Value, pointer: &str) -> String {
+    read::text(record, pointer).to_owned()
 }
 
 /// Records a completion and says its id.
@@ -357,6 +371,8 @@ fn nobodys(path: &str, name: &str) -> String {
         "source_id" => "src",
         "subscription_id" => "sub",
         "delivery_id" => "dlv",
+        "report_link_id" => "rpl",
+        "address" => return path.replace("{address}", &"A".repeat(86)),
         "source" => return path.replace("{source}", &"A".repeat(43)),
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
         other => panic!("no case for the path parameter {other}"),

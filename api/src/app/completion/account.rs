@@ -156,6 +156,11 @@ fn line_row(
         planned_amount: line.planned.amount,
         computed_amount: line.computed.amount,
         actual_amount: line.actual.amount,
+        quantity_amount: line.quantity.amount,
+        productivity_amount: line.productivity.amount,
+        water_ml: line.water.ml_half_even(),
+        voc_mg: line.voc_mg,
+        voc_unknown_ml: line.voc_unknown.ml_half_even(),
     }
 }
 

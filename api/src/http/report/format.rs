@@ -11,15 +11,38 @@ pub(super) enum Format {
     Json,
     /// `text/csv`.
     Csv,
+    /// `application/vnd.apache.parquet`.
+    Parquet,
+    /// `image/svg+xml`: a chart.
+    Svg,
+}
+
+impl Format {
+    /// Its name as the `format` parameter and names of files have it.
+    pub(super) const fn word(self) -> &'static str {
+        match self {
+            Self::Json => "json",
+            Self::Csv => "csv",
+            Self::Parquet => "parquet",
+            Self::Svg => "svg",
+        }
+    }
 }
 
 /// The forms as the `format` parameter names them.
-pub(super) const WORDS: &[(&str, Format)] = &[("json", Format::Json), ("csv", Format::Csv)];
+pub(super) const WORDS: &[(&str, Format)] = &[
+    ("json", Format::Json),
+    ("csv", Format::Csv),
+    ("parquet", Format::Parquet),
+    ("svg", Format::Svg),
+];
 
 /// The media types, the one that is preferred at equal weight first.
-const TYPES: [(Format, &str, &str); 2] = [
+const TYPES: [(Format, &str, &str); 4] = [
     (Format::Json, "application", "json"),
     (Format::Csv, "text", "csv"),
+    (Format::Parquet, "application", "vnd.apache.parquet"),
+    (Format::Svg, "image", "svg+xml"),
 ];
 
 /// The form that the caller likes best; JSON if he does not say.
@@ -34,7 +57,7 @@ pub(super) fn accepted(headers: &HeaderMap) -> Result<Format, Problem> {
     choose(&sent.join(",")).ok_or_else(|| {
         Problem::new(
             Code::NotAcceptable,
-            "Available are `application/json` and `text/csv`.",
+            "Available are `application/json`, `text/csv`, `application/vnd.apache.parquet` and `image/svg+xml`.",
         )
     })
 }
@@ -107,6 +130,7 @@ mod tests {
     #[test]
     fn weights_and_the_most_specific_range_decide() {
         let (json, csv) = (Some(Format::Json), Some(Format::Csv));
+        let parquet = Some(Format::Parquet);
         for (accept, expected) in [
             ("", json),
             ("*/*", json),
@@ -117,6 +141,12 @@ mod tests {
             ("text/csv;q=0.5, application/json;q=0.500", json),
             ("*/*, application/json;q=0", csv),
             ("application/*;q=0.1, text/csv;q=0", json),
+            ("image/*", Some(Format::Svg)),
+            ("application/vnd.apache.parquet", parquet),
+            (
+                "application/*;q=0.1, application/vnd.apache.parquet",
+                parquet,
+            ),
             ("text/html, */*;q=0.1", json),
             ("text/csv;header=present;q=0.9, */*;q=0.8", csv),
             ("text/html", None),

@@ -1,8 +1,8 @@
-//! The rows of a cost report as a table.
+//! The rows of a cost report as a table: one list of columns for every form that has columns.
 
 use infra::store::Dim;
 
-use super::{CostRowView, NetAndTax};
+use super::{CostRowView, NetAndTax, VarianceParts};
 use crate::{
     problem::Problem,
     wire::{
@@ -11,41 +11,131 @@ use crate::{
     },
 };
 
-/// A column: the dimension that it goes with, its name and what stands in it.
-type Column = (Option<Dim>, &'static str, fn(&CostRowView) -> Cell);
+/// What stands in a cell.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Value<'a> {
+    /// Text.
+    Text(Option<&'a str>),
+    /// A count.
+    Count(i64),
+    /// A measured number.
+    Number(Option<f64>),
+    /// An amount in the currency of the row.
+    Money(Option<&'a MoneyView>),
+    /// Yes or no.
+    Flag(Option<bool>),
+}
 
-/// The columns, in the order of the members of a row. Columns of what is not grouped by are left out.
+impl Value<'_> {
+    fn cell(self) -> Cell {
+        match self {
+            Self::Text(text) => Cell::text(text),
+            Self::Count(count) => Cell::number(Some(count)),
+            Self::Number(number) => Cell::number(number),
+            Self::Money(money) => Cell::number(money.map(|money| &money.amount)),
+            Self::Flag(flag) => Cell::text(flag.map(|flag| if flag { "true" } else { "false" })),
+        }
+    }
+}
+
+/// When a column is part of the table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shown {
+    Always,
+    /// Where it is grouped by.
+    By(Dim),
+    /// Where only the first rows are shown.
+    Top,
+    /// Where what was done again is told.
+    Rework,
+}
+
+/// Which columns a table has besides those that every table has.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Layout<'a> {
+    /// What the report is grouped by.
+    pub(crate) group_by: &'a [Dim],
+    /// Whether only the first rows are shown.
+    pub(crate) is_top: bool,
+    /// Whether what was done again is told.
+    pub(crate) has_rework: bool,
+}
+
+/// A column.
+pub(super) struct Column {
+    shown: Shown,
+    /// Its name, with its unit.
+    pub(super) name: &'static str,
+    /// What stands in it.
+    pub(super) value: for<'a> fn(&'a CostRowView) -> Value<'a>,
+}
+
+const fn column(
+    shown: Shown,
+    name: &'static str,
+    value: for<'a> fn(&'a CostRowView) -> Value<'a>,
+) -> Column {
+    Column { shown, name, value }
+}
+
+/// The columns, in the order of the members of a row.
 #[rustfmt::skip]
 static COLUMNS: &[Column] = &[
-    (Some(Dim::Site),     "site_id",       |row| Cell::text(row.site_id.as_deref())),
-    (Some(Dim::Site),     "site_name",     |row| Cell::text(row.site_name.as_deref())),
-    (Some(Dim::Storey),   "storey",        |row| Cell::text(row.storey.as_deref())),
-    (Some(Dim::Material), "material",      |row| Cell::text(row.material.as_deref())),
-    (Some(Dim::Process),  "process",       |row| Cell::text(row.process.as_deref())),
-    (Some(Dim::Month),    "month",         |row| Cell::text(row.month.as_deref())),
-    (Some(Dim::Surface),      "surface_id",      |row| Cell::text(row.surface_id.as_deref())),
-    (Some(Dim::Surface),      "surface_name",    |row| Cell::text(row.surface_name.as_deref())),
-    (Some(Dim::Stage),        "stage",           |row| Cell::text(inner(row.stage.as_ref()))),
-    (Some(Dim::ProductClass), "product_class",   |row| Cell::text(inner(row.product_class.as_ref()))),
-    (Some(Dim::Contractor),   "contractor_id",   |row| Cell::text(inner(row.contractor_id.as_ref()))),
-    (Some(Dim::Contractor),   "contractor_name", |row| Cell::text(row.contractor_name.as_deref())),
-    (None,                "currency",      |row| Cell::text(Some(row.currency))),
-    (None,                "n_completions", |row| Cell::number(Some(row.n_completions))),
-    (None,                "n_unplanned",   |row| Cell::number(Some(row.n_unplanned))),
-    (None,                "area_m2",       |row| Cell::number(Some(row.area_m2))),
-    (None,                "planned_net",   |row| money(row.planned.as_ref().map(net))),
-    (None,                "planned_tax",   |row| money(row.planned.as_ref().map(tax))),
-    (None,                "committed_net", |row| money(Some(&row.committed.net))),
-    (None,                "committed_tax", |row| money(Some(&row.committed.tax))),
-    (None,                "actual_net",    |row| money(Some(&row.actual.net))),
-    (None,                "actual_tax",    |row| money(Some(&row.actual.tax))),
-    (None,                "variance_net",  |row| money(row.variance_net.as_ref())),
-    (None,                "planned_hours", |row| Cell::number(row.planned_hours)),
-    (None,                "actual_hours",  |row| Cell::number(Some(row.actual_hours))),
-    (None,                "planned_l",     |row| Cell::number(row.planned_l)),
-    (None,                "actual_l",      |row| Cell::number(Some(row.actual_l))),
-    (None,                "actual_per_m2", |row| money(row.actual_per_m2.as_ref())),
+    column(Shown::By(Dim::Site),         "site_id",              |row| Value::Text(row.site_id.as_deref())),
+    column(Shown::By(Dim::Site),         "site_name",            |row| Value::Text(row.site_name.as_deref())),
+    column(Shown::By(Dim::Storey),       "storey",               |row| Value::Text(row.storey.as_deref())),
+    column(Shown::By(Dim::Material),     "material",             |row| Value::Text(row.material.as_deref())),
+    column(Shown::By(Dim::Process),      "process",              |row| Value::Text(row.process.as_deref())),
+    column(Shown::By(Dim::Month),        "month",                |row| Value::Text(row.month.as_deref())),
+    column(Shown::By(Dim::Quarter),      "quarter",              |row| Value::Text(row.quarter.as_deref())),
+    column(Shown::By(Dim::Year),         "year",                 |row| Value::Text(row.year.as_deref())),
+    column(Shown::By(Dim::Surface),      "surface_id",           |row| Value::Text(row.surface_id.as_deref())),
+    column(Shown::By(Dim::Surface),      "surface_name",         |row| Value::Text(row.surface_name.as_deref())),
+    column(Shown::By(Dim::Stage),        "stage",                |row| Value::Text(inner(row.stage.as_ref()))),
+    column(Shown::By(Dim::ProductClass), "product_class",        |row| Value::Text(inner(row.product_class.as_ref()))),
+    column(Shown::By(Dim::Contractor),   "contractor_id",        |row| Value::Text(inner(row.contractor_id.as_ref()))),
+    column(Shown::By(Dim::Contractor),   "contractor_name",      |row| Value::Text(row.contractor_name.as_deref())),
+    column(Shown::Top,                   "is_other",             |row| Value::Flag(row.is_other)),
+    column(Shown::Always,                "currency",             |row| Value::Text(Some(row.currency))),
+    column(Shown::Always,                "n_completions",        |row| Value::Count(row.n_completions)),
+    column(Shown::Always,                "n_unplanned",          |row| Value::Count(row.n_unplanned)),
+    column(Shown::Always,                "area_m2",              |row| Value::Number(Some(row.area_m2))),
+    column(Shown::Rework,                "rework_m2",            |row| Value::Number(row.rework_m2)),
+    column(Shown::Rework,                "rework_share",         |row| Value::Number(row.rework_share)),
+    column(Shown::Always,                "planned_net",          |row| Value::Money(row.planned.as_ref().map(net))),
+    column(Shown::Always,                "planned_tax",          |row| Value::Money(row.planned.as_ref().map(tax))),
+    column(Shown::Always,                "committed_net",        |row| Value::Money(Some(&row.committed.net))),
+    column(Shown::Always,                "committed_tax",        |row| Value::Money(Some(&row.committed.tax))),
+    column(Shown::Always,                "actual_net",           |row| Value::Money(Some(&row.actual.net))),
+    column(Shown::Always,                "actual_tax",           |row| Value::Money(Some(&row.actual.tax))),
+    column(Shown::Always,                "variance_net",         |row| Value::Money(row.variance_net.as_ref())),
+    column(Shown::Always,                "variance_price",       |row| part(row, |parts| &parts.price)),
+    column(Shown::Always,                "variance_quantity",    |row| part(row, |parts| &parts.quantity)),
+    column(Shown::Always,                "variance_productivity", |row| part(row, |parts| &parts.productivity)),
+    column(Shown::Always,                "variance_overheads",   |row| part(row, |parts| &parts.overheads)),
+    column(Shown::Always,                "variance_unplanned",   |row| part(row, |parts| &parts.unplanned)),
+    column(Shown::Always,                "planned_hours",        |row| Value::Number(row.planned_hours)),
+    column(Shown::Always,                "actual_hours",         |row| Value::Number(Some(row.actual_hours))),
+    column(Shown::Always,                "planned_l",            |row| Value::Number(row.planned_l)),
+    column(Shown::Always,                "actual_l",             |row| Value::Number(Some(row.actual_l))),
+    column(Shown::Always,                "water_l",              |row| Value::Number(Some(row.water_l))),
+    column(Shown::Always,                "voc_g",                |row| Value::Number(Some(row.voc_g))),
+    column(Shown::Always,                "voc_unknown_l",        |row| Value::Number(Some(row.voc_unknown_l))),
+    column(Shown::Always,                "actual_per_m2",        |row| Value::Money(row.actual_per_m2.as_ref())),
+    column(Shown::Always,                "floor_m2",             |row| Value::Number(row.floor_m2)),
+    column(Shown::Always,                "actual_per_m2_year",   |row| Value::Money(row.actual_per_m2_year.as_ref())),
 ];
+
+/// The columns of a report.
+pub(super) fn columns(layout: Layout<'_>) -> Vec<&'static Column> {
+    let shown = |column: &&Column| match column.shown {
+        Shown::Always => true,
+        Shown::By(dim) => layout.group_by.contains(&dim),
+        Shown::Top => layout.is_top,
+        Shown::Rework => layout.has_rework,
+    };
+    COLUMNS.iter().filter(shown).collect()
+}
 
 /// The text of a member that may be null.
 fn inner(text: Option<&Option<String>>) -> Option<&str> {
@@ -60,20 +150,20 @@ const fn tax(sum: &NetAndTax) -> &MoneyView {
     &sum.tax
 }
 
-fn money(money: Option<&MoneyView>) -> Cell {
-    Cell::number(money.map(|money| &money.amount))
+fn part(row: &CostRowView, of: fn(&VarianceParts) -> &MoneyView) -> Value<'_> {
+    Value::Money(row.variance_parts.as_ref().map(of))
 }
 
 /// Writes the rows as CSV, without totals: adding them up is what the reader's program does.
 ///
 /// # Errors
 /// `internal` if it cannot be written.
-pub(crate) fn csv(group_by: &[Dim], rows: &[CostRowView]) -> Result<Vec<u8>, Problem> {
-    let shown = |column: &&Column| column.0.is_none_or(|dim| group_by.contains(&dim));
-    let columns: Vec<&Column> = COLUMNS.iter().filter(shown).collect();
-    let header: Vec<&str> = columns.iter().map(|column| column.1).collect();
-    let rows = rows
-        .iter()
-        .map(|row| columns.iter().map(|column| (column.2)(row)).collect());
+pub(crate) fn csv(layout: Layout<'_>, rows: &[CostRowView]) -> Result<Vec<u8>, Problem> {
+    let columns = columns(layout);
+    let header: Vec<&str> = columns.iter().map(|column| column.name).collect();
+    let rows = rows.iter().map(|row| {
+        let cells = columns.iter().map(|column| (column.value)(row).cell());
+        cells.collect()
+    });
     csv::write(&header, rows).map_err(|error| Problem::internal(&error))
 }

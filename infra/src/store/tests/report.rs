@@ -1,12 +1,11 @@
 //! Sums over completions.
 
 use domain::money::Currency;
-use domain::quantity::Area;
 
 use super::record::{Floor, floor};
 use super::{Checked, World, commitment, line, plan_line};
 use crate::row::{CompletionLineRow, CompletionRow, PlanLineRow, PlanStatus, SurfaceRow};
-use crate::store::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS};
+use crate::store::{CostFilter, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Wanted};
 
 /// Three lines: 1,000 and 2,000 planned, and 3,000 planned tax.
 fn lines(of: &CompletionRow, surface: &SurfaceRow) -> Vec<CompletionLineRow> {
@@ -21,10 +20,7 @@ fn of_2026() -> CostFilter {
     CostFilter {
         from_month: "2026-01".to_owned(),
         to_month: "2027-01".to_owned(),
-        site_id: None,
-        contractor_id: None,
-        material: None,
-        process: None,
+        ..CostFilter::default()
     }
 }
 
@@ -83,33 +79,31 @@ async fn sums_count_each_completion_once_and_tax_apart() -> Checked {
             .collect::<Vec<_>>(),
         ["EUR", "GBP"]
     );
-    let expected = CostRow {
-        site_id: None,
-        storey: None,
-        material: None,
-        process: None,
-        month: None,
-        surface_id: None,
-        stage: None,
-        product_class: None,
-        contractor_id: None,
-        currency: super::gbp(),
+    let expected = CostSums {
         n_completions: 2,
         n_unplanned: 1,
-        area: Area::from_mm2(2 * floor.surface.area.mm2()),
+        area_mm2: 2 * floor.surface.area.mm2(),
         planned_seconds: 360,
         actual_seconds: 540,
         planned_ml: 60,
         actual_ml: 90,
+        water_ml: 900,
+        voc_mg: 42,
+        voc_unknown_ml: 90,
         planned_net: 6_000,
         computed_net: 9_000,
         actual_net: 12_000,
         planned_tax: 6_000,
         actual_tax: 12_000,
-        committed_net: 0,
-        committed_tax: 0,
+        // They have no share of a plan.
+        quantity_net: 0,
+        productivity_net: 0,
+        overheads_net: 0,
+        unplanned_net: 6_000,
     };
-    assert_eq!(rows[1], expected);
+    assert_eq!(rows[1].sums, expected);
+    assert_eq!(rows[1].floor_mm2, floor.surface.area.mm2());
+    assert_eq!(rows[1].sums.price_net(), 0);
     Ok(())
 }
 
@@ -127,7 +121,13 @@ async fn groups_come_in_the_order_of_their_dimensions() -> Checked {
     let rows = costs(&world, &of_2026(), &all).await;
     let keys: Vec<_> = rows
         .iter()
-        .map(|row| (row.month.as_deref(), row.site_id, row.n_completions))
+        .map(|row| {
+            (
+                row.key.month.as_deref(),
+                row.key.site_id,
+                row.sums.n_completions,
+            )
+        })
         .collect();
     assert_eq!(
         keys,
@@ -136,9 +136,9 @@ async fn groups_come_in_the_order_of_their_dimensions() -> Checked {
             (Some("2026-07"), Some(floor.site.id), 1)
         ]
     );
-    assert_eq!(rows[0].storey.as_deref(), Some("1"));
-    assert_eq!(rows[0].material.as_deref(), Some("linoleum"));
-    assert_eq!(rows[0].process.as_deref(), Some("strip_and_refinish"));
+    assert_eq!(rows[0].key.storey.as_deref(), Some("1"));
+    assert_eq!(rows[0].key.material.as_deref(), Some("linoleum"));
+    assert_eq!(rows[0].key.process.as_deref(), Some("strip_and_refinish"));
     let twice = costs(&world, &of_2026(), &[Dim::Month, Dim::Month]).await;
     assert_eq!(twice.len(), 2);
     Ok(())
@@ -222,9 +222,14 @@ async fn a_completion_stands_in_each_group_in_which_it_has_a_line() -> Checked {
         let mut shown: Vec<_> = rows
             .iter()
             .map(|row| {
-                let key = row.stage.clone().or_else(|| row.product_class.clone());
-                assert_eq!((row.n_completions, row.area), (1, completion.area));
-                (key, row.planned_net, row.planned_tax)
+                let key = row
+                    .key
+                    .stage
+                    .clone()
+                    .or_else(|| row.key.product_class.clone());
+                let (n, area) = (row.sums.n_completions, row.sums.area_mm2);
+                assert_eq!((n, area), (1, completion.area.mm2()));
+                (key, row.sums.planned_net, row.sums.planned_tax)
             })
             .collect();
         shown.sort();
@@ -249,10 +254,10 @@ async fn a_completion_stands_in_each_group_in_which_it_has_a_line() -> Checked {
         ]
     );
     let rows = costs(&world, &of_2026(), &[Dim::Surface, Dim::Contractor]).await;
-    assert_eq!(rows[0].surface_id, Some(floor.surface.id));
-    assert_eq!(rows[0].contractor_id, Some(contractor.id));
+    assert_eq!(rows[0].key.surface_id, Some(floor.surface.id));
+    assert_eq!(rows[0].key.contractor_id, Some(contractor.id));
     let own = CostFilter {
-        contractor_id: Some(contractor.id),
+        contractor_id: Wanted::This(contractor.id),
         material: Some("linoleum".to_owned()),
         process: Some("strip_and_refinish".to_owned()),
         site_id: Some(floor.site.id),

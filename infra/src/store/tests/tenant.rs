@@ -4,10 +4,13 @@ use super::product::product;
 use super::record::floor;
 use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
-use crate::row::{AuditRow, CompletionRow, ContractorSourceRow, External, SourceStatus, TenantRow};
+use crate::row::{
+    AuditRow, CompletionRow, ContractorSourceRow, External, LinkStatus, ReportLinkRow, SourceStatus,
+    TenantRow,
+};
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Tx};
-use domain::id::ContractorId;
+use domain::id::{ContractorId, ReportLinkId};
 use sea_orm::{ConnectionTrait, Statement};
 
 #[tokio::test]
@@ -86,6 +89,20 @@ async fn report(world: &World, tx: &Tx, contractor: ContractorId) -> Checked {
     Ok(())
 }
 
+fn link(world: &World) -> ReportLinkRow {
+    ReportLinkRow {
+        id: ReportLinkId::from_uuid(world.ids.uuid()),
+        version: 1,
+        name: "Board".to_owned(),
+        status: LinkStatus::Active,
+        query: "last_months=1".to_owned(),
+        secret_hash: "0".repeat(64),
+        expires_at: world.now,
+        created_at: world.now,
+        updated_at: world.now,
+    }
+}
+
 #[tokio::test]
 async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked {
     let world = World::new().await;
@@ -113,6 +130,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.products().insert(&product(&world, "polish_n")).await?;
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;
+    tx.report_links().insert(&link(&world)).await?;
     tx.completions().insert(&first, &lines).await?;
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
