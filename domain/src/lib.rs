@@ -17,6 +17,7 @@ pub mod quantity;
 pub mod reading;
 pub mod record;
 pub mod sampling;
+pub mod schedule;
 pub mod stock;
 pub mod survey;
 pub mod unrinsed;

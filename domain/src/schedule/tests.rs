@@ -1,0 +1,10 @@
+//! Tests of the scheduling engine.
+
+mod answers;
+mod made;
+mod oracle;
+mod pieces;
+mod planted;
+mod prospects;
+mod reasons;
+mod wild;
