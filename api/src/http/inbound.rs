@@ -38,9 +38,13 @@ const BUDGET: Duration = Duration::from_secs(20);
 /// has one effect however often and however concurrently it is sent; sent again, it is answered the same. Of several
 /// events about one report (named by `external`) the one that happened last counts, in whatever order they arrive. Unknown
 /// members are ignored. Everything that keeps a message from being proven is answered alike.
+///
+/// With `?dry_run=true` signature and event are judged as they would be and nothing is kept: the answer has `"dry_run": true`, its
+/// ids are nobody's, and the same `webhook-id` may be sent in earnest afterwards.
 #[utoipa::path(post, path = "/v1/inbound/{source}", tag = "inbound",
     params(
         ("source" = String, Path, description = "The last part of the source's address.", min_length = 43, max_length = 43, pattern = "^[A-Za-z0-9_-]{43}$"),
+        ("dry_run" = Option<bool>, Query, description = "Whether to say what would become of the event and keep nothing; `false` if left out."),
         ("webhook-id" = String, Header, description = "Names the event; the same however often it is sent.", min_length = 1, max_length = 64, pattern = "^[!-\\-/-~]{1,64}$", example = "evt-88213-1"),
         ("webhook-timestamp" = String, Header, description = "When it is sent, in seconds since 1970; within 5 minutes of now.", min_length = 1, max_length = 12, pattern = "^[0-9]{1,12}$", example = "1772426400"),
         ("webhook-signature" = String, Header, description = "Up to 10 signatures with a space between them; one that is right is enough.", min_length = 4, max_length = 2000, example = "v1,K5oZfzN95Z9UVu1EsfQmfVNQhnkZ2pj9o9NDN/H/pI4="),
@@ -55,12 +59,20 @@ pub(crate) async fn deliver(
 ) -> Result<HttpResponse, Problem> {
     let raw = receive(&request, payload.into_inner(), MAX_BODY).await?;
     let (source, id) = prove(&ctx, &request, &raw).await?;
+    // Whoever is not proven does not learn what the query may hold.
+    let mut query = Query::parse(&raw.query);
+    let is_dry = query.flag("dry_run");
+    query.finish()?;
     let event = inbound::read("#", into_value(&raw.body)?, ctx.clock.now())?;
     let named = Named {
         root: "#",
         id: &id,
         event: &event,
     };
+    if is_dry {
+        let view = inbound::try_out(&ctx, &source, named).await?;
+        return answer(&view, false);
+    }
     let (view, replayed) = inbound::take(&ctx, &source, named).await?;
     answer(&view, replayed)
 }
@@ -86,6 +98,7 @@ pub(crate) async fn deliver_batch(
 ) -> Result<HttpResponse, Problem> {
     let raw = receive(&request, payload.into_inner(), MAX_BATCH).await?;
     let (source, _message) = prove(&ctx, &request, &raw).await?;
+    Query::parse(&raw.query).finish()?;
     let batch: InboundBatchRequest = into_lenient("#", into_value(&raw.body)?)?;
     let now = ctx.clock.now();
     let events = batch.events.into_iter().enumerate();
@@ -116,8 +129,6 @@ async fn prove(
             problem
         }
     })?;
-    // Whoever is not proven does not learn what the query may hold.
-    Query::parse(&raw.query).finish()?;
     Ok(proven)
 }
 
