@@ -13,6 +13,7 @@
 
 mod amounts;
 mod assumed_air;
+mod assumed_rates;
 mod batch;
 mod cases;
 mod clinic;
@@ -34,6 +35,7 @@ mod plan;
 mod plan_facts;
 mod plan_life;
 mod product;
+mod questions;
 mod rate_card;
 mod reading;
 mod release;

@@ -19,7 +19,7 @@ use infra::{
 
 use super::{
     film, plan, product, site, stock_item,
-    surface::succession::{is_replaced, successor},
+    surface::succession::{gone_by, is_gone},
     unrinsed::Unrinsed,
 };
 use crate::{
@@ -69,7 +69,7 @@ pub(crate) async fn make(
         items: &items,
         on: planned_on,
     };
-    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
+    let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;
     let climate = request
         .climate
         .as_ref()
@@ -99,10 +99,7 @@ pub(crate) async fn make(
         site_id: site.row.id,
         planned_on,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef {
-            id: card_row.id.to_string(),
-            number: card_row.number,
-        },
+        rate_card: RateCardRef::new(&card_row, &card),
         now,
     };
     let id = head.id;
@@ -220,7 +217,7 @@ async fn floors(
         }
         let mut floors = Vec::with_capacity(page.items.len());
         for row in page.items {
-            if successor(&row, today)?.is_none() {
+            if gone_by(&row, today)?.is_none() {
                 floors.push(row);
             }
         }
@@ -250,7 +247,7 @@ async fn floors(
             .filter(|row| row.site_id == site_id);
         if let Some(row) = floor {
             let place = format!("#/surface_ids/{index}");
-            is_replaced(&row, today, &place, faults)?;
+            is_gone(&row, today, &place, faults)?;
             floors.push(row);
         } else {
             let detail = "There is no such surface at this site, or it is named twice.";

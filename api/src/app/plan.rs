@@ -25,7 +25,7 @@ use super::{
     film, history, product,
     site::{self, Site},
     stock_item,
-    surface::{self, succession::is_replaced},
+    surface::{self, succession::is_gone},
     unrinsed::Unrinsed,
 };
 use crate::{
@@ -101,7 +101,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
     let now = ctx.clock.now();
     let today = site::day_of(&site.row, now);
     let mut faults = Faults::new();
-    is_replaced(&floor, today, "#/surface_id", &mut faults)?;
+    is_gone(&floor, today, "#/surface_id", &mut faults)?;
     let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
     faults.finish()?;
     let items = stock_item::items(tx, site.row.id).await?;
@@ -109,7 +109,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         items: &items,
         on: planned_on,
     };
-    let (card_row, card) = site::card_on(tx, &site.row, today).await?;
+    let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;
     let climate = request
         .climate
         .as_ref()
@@ -126,10 +126,7 @@ async fn make(ctx: &Context, tx: &Tx, request: &PlanRequest) -> Result<Made, Pro
         surface_version: floor.version,
         planned_on,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef {
-            id: card_row.id.to_string(),
-            number: card_row.number,
-        },
+        rate_card: RateCardRef::new(&card_row, &card),
         wish: &request.wish,
         climate: climate.into(),
         film: &state,

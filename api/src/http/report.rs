@@ -24,7 +24,8 @@ const MAX_MONTHS: i32 = 120;
 
 /// Reports what was planned beside what was done and what it cost.
 ///
-/// Completions count in the month in which the work began at their site; those that were corrected do not count.
+/// Completions count in the month in which the work began at their site; those that were corrected or
+/// voided do not count.
 /// Currencies are never added: a group has a row for each. What is committed is what is left to do of accepted plans; it
 /// counts in the month in which the plan was accepted. A completion stands in every stage and class of product of its
 /// lines, with its whole area; the totals count it once.
