@@ -145,6 +145,8 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::knowledge::product_classes,
         http::knowledge::product_class,
         http::knowledge::tools,
+        http::knowledge::activities,
+        http::knowledge::finishes,
         http::knowledge::rules,
         http::knowledge::rule,
     ),

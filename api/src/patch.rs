@@ -66,8 +66,23 @@ impl Patch {
     where
         T: Serialize + DeserializeOwned + ToSchema,
     {
-        let mut document =
-            serde_json::to_value(current).map_err(|error| Problem::internal(&error))?;
+        let document = serde_json::to_value(current);
+        self.apply_to(document.map_err(|error| Problem::internal(&error))?)
+    }
+
+    /// Whether the patch has an object for a member: it changes something in it.
+    pub(crate) fn speaks_of(&self, member: &str) -> bool {
+        self.patch.value.get(member).is_some_and(Value::is_object)
+    }
+
+    /// What a document says after the patch, held to the schema of `T`.
+    ///
+    /// # Errors
+    /// `invalid_body` with every fault.
+    pub(crate) fn apply_to<T: DeserializeOwned + ToSchema>(
+        &self,
+        mut document: Value,
+    ) -> Result<T, Problem> {
         merge(&mut document, self.patch.value.clone());
         body::into_typed("#", self.patch.with(document))
     }

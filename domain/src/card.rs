@@ -75,6 +75,8 @@ pub struct RateCard {
     pub machines: BTreeMap<String, Money>,
     /// Production rates by activity, in place of the table's.
     pub rates: BTreeMap<String, f64>,
+    /// Whether nobody has told it: its amounts are examples that somebody took for a site's.
+    pub assumed: bool,
 }
 
 impl RateCard {
@@ -100,6 +102,7 @@ impl RateCard {
             consumables: BTreeMap::new(),
             machines: BTreeMap::new(),
             rates: BTreeMap::new(),
+            assumed: false,
         })
     }
 

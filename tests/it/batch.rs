@@ -1,5 +1,7 @@
 //! Batches: many surfaces at once, each known by its name in another system.
 
+mod merge;
+
 use serde_json::{Value, json};
 use tests::{
     app::{NORTH, SOUTH, TestApp},

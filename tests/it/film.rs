@@ -1,5 +1,6 @@
 //! What lies on a floor at any moment, its history, and plans made from it.
 
+mod dated;
 mod history;
 mod refused;
 

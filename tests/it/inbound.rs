@@ -309,3 +309,36 @@ async fn a_thousand_readings_fit_into_one_message() {
     }
     panic!("twenty messages were not enough for a thousand readings");
 }
+
+#[tokio::test]
+async fn an_event_that_is_tried_out_is_judged_and_leaves_nothing() {
+    let crew = Crew::new().await;
+    let told = event("completion.reported", 0, &crew.report("1", json!({})));
+    let dry = format!("{}?dry_run=true", crew.sender.path);
+    let send = async |path: &str, event: &Value| {
+        let body = event.to_string();
+        let message = crew.sender.message(path, "evt-1", crew.app.now(), &body);
+        message.answer().await
+    };
+    for _ in 0..2 {
+        let tried = send(&dry, &told).await.must(200).json();
+        assert_eq!(
+            (&tried["outcome"], &tried["dry_run"]),
+            (&json!("recorded"), &json!(true))
+        );
+    }
+    assert_eq!(crew.all().await.len(), 0);
+    let wrong = with(
+        told.clone(),
+        json!({"data": {"finished_at": "2026-05-01T00:00:00Z"}}),
+    );
+    let refused = send(&dry, &wrong).await;
+    refused.problem(422, "invalid_body");
+    let body = told.to_string();
+    let unsigned = crew.sender.unsigned(&dry, &body).answer().await;
+    unsigned.problem(401, "not_proven");
+    // The id was not used up.
+    let taken = send(&crew.sender.path, &told).await.must(200).json();
+    assert!(taken.get("dry_run").is_none());
+    assert_eq!(crew.all().await.len(), 1);
+}

@@ -4,7 +4,7 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use tests::{
     app::{SOUTH, TestApp},
-    build,
+    build::{self, with},
     client::Caller,
     read,
 };
@@ -272,4 +272,44 @@ async fn a_tool_or_a_strength_of_the_caller_is_worked_with_and_an_unknown_one_to
         (place("pad"), "unknown_pad".to_owned()),
     ];
     assert_eq!(refused.faults(), expected);
+}
+
+#[tokio::test]
+async fn the_keys_that_requests_take_can_be_read() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let told = admin.get("/v1/activities").await.must(200).json();
+    let activities = read::list(&told, "/items");
+    assert!(activities.len() > 20);
+    // A rate card may name each of them.
+    let mut keys: Vec<&str> = activities
+        .iter()
+        .map(|row| read::text(row, "/key"))
+        .collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let rates: Vec<_> = keys
+        .iter()
+        .map(|key| json!({"activity": key, "per_h": 100}))
+        .collect();
+    let card = with(build::golden_rate_card(), json!({"rates": rates}));
+    let site = with(build::site(), json!({"rate_card": card}));
+    let _made = admin.post("/v1/sites", &site).await.must(201);
+    let told = admin.get("/v1/finishes").await.must(200).json();
+    let site = build::new_site(&admin).await;
+    let mut n_hard = 0;
+    for row in read::list(&told, "/items") {
+        let (word, means) = (read::text(row, "/word"), read::text(row, "/means"));
+        let finish = json!({"material": null, "finish": word, "film": null});
+        let made = admin
+            .post("/v1/surfaces", &with(build::surface(&site), finish))
+            .await;
+        if ["soft", "mixed"].contains(&means) {
+            made.problem(422, "invalid_body");
+        } else {
+            assert_eq!(made.must(201).json()["material"], means);
+            n_hard += 1;
+        }
+    }
+    assert!(n_hard > 20, "{n_hard}");
 }

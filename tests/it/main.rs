@@ -13,6 +13,7 @@
 
 mod amounts;
 mod assumed_air;
+mod assumed_rates;
 mod audit;
 mod batch;
 mod bound;
@@ -39,6 +40,7 @@ mod plan;
 mod plan_facts;
 mod plan_life;
 mod product;
+mod questions;
 mod rate_card;
 mod reading;
 mod release;

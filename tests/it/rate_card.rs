@@ -70,7 +70,8 @@ async fn every_edition_is_kept_and_listed_newest_first() {
         .post(&path, &card("2026-01-01", "16.50"))
         .await
         .must(201);
-    let change = json!({"rate_card": {"labour_per_h": pounds("17.00")}});
+    let change =
+        json!({"rate_card": {"labour_per_h": pounds("17.00"), "valid_from": "2026-01-01"}});
     let site_path = format!("/v1/sites/{site}");
     let _changed = admin.patch(&site_path, "*", &change).await.must(200);
     let _past = admin

@@ -131,7 +131,7 @@ async fn two_currencies_are_never_added_and_another_tenants_money_is_not_there()
     let admin = app.admin();
     let mut sums = Vec::new();
     for currency in ["EUR", "GBP", "JPY"] {
-        let site = site(&admin, json!({"currency": currency})).await;
+        let site = site(&admin, json!({"currency": currency, "rate_card": null})).await;
         let surface = build::new_surface(&admin, &build::surface(&site)).await;
         let done = work(&admin, &surface, "2026-05-10", json!({})).await;
         sums.push((currency.to_owned(), done["money"]["actual_net"].clone()));

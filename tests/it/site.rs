@@ -39,10 +39,14 @@ async fn a_site_without_rates_says_those_that_count() {
     let app = TestApp::start().await;
     let told = app
         .admin()
-        .post("/v1/sites", &build::site())
+        .post(
+            "/v1/sites",
+            &with(build::site(), json!({"rate_card": null})),
+        )
         .await
         .must(201)
         .json();
+    assert_eq!(told["rate_card_assumed"], true);
     assert_eq!(told["rate_card"]["valid_from"], "2026-06-01");
     assert_eq!(told["rate_card"]["labour_per_h"]["currency"], "GBP");
     assert!(read::number(&told, "/climate/humidity_pct") > 0.0);

@@ -251,3 +251,32 @@ async fn a_successor_is_at_the_same_site_and_never_follows_itself() {
     let refused = admin.record("/v1/surfaces/batch", &batch).await;
     assert_eq!(refused.faults()[0].1, "circle");
 }
+
+#[tokio::test]
+async fn nothing_is_planned_for_a_floor_that_was_retired() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let (path, id) = floor(&admin, &site, "gone").await;
+    let (_, other) = floor(&admin, &site, "there").await;
+    let today = app.now().date_naive();
+    let tomorrow = json!({"retired_on": today.succ_opt().unwrap().to_string()});
+    let _done = admin.patch(&path, "*", &tomorrow).await.must(200);
+    plan(&admin, &id, json!({"goal": "clean"})).await;
+    let change = json!({"retired_on": today.to_string()});
+    let _done = admin.patch(&path, "*", &change).await.must(200);
+    let body = json!({"surface_id": id, "wish": {"goal": "clean"}});
+    let refused = admin.post("/v1/plans", &body).await;
+    let fault = ("#/surface_id".to_owned(), "surface_retired".to_owned());
+    assert_eq!(refused.faults(), [fault]);
+    let all = json!({"site_id": site, "wish": {"goal": "clean"}});
+    let all = admin.post("/v1/estimates", &all).await.must(201).json();
+    let planned = read::list(&all, "/surfaces").iter();
+    let planned: Vec<&str> = planned.map(|one| read::text(one, "/surface_id")).collect();
+    assert_eq!(planned, [other.as_str()]);
+    let _done = admin
+        .patch(&path, "*", &json!({"retired_on": null}))
+        .await
+        .must(200);
+    plan(&admin, &id, json!({"goal": "clean"})).await;
+}

@@ -37,12 +37,17 @@ pub fn pounds(amount: &str) -> Value {
     json!({"amount": amount, "currency": "GBP"})
 }
 
-/// A site in Great Britain that keeps the rates of the knowledge base.
+/// A site in Great Britain that has told its rates: those that the knowledge base takes where nobody has.
 #[must_use]
 pub fn site() -> Value {
     json!({
         "name": "North clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP",
         "climate": {"air_c": 20, "humidity_pct": 50},
+        "rate_card": {
+            "valid_from": "2026-01-01", "labour_per_h": pounds("16.50"),
+            "allowance_pct": 10, "contingency_pct": 5, "overhead_pct": 12, "margin_pct": 10, "tax_pct": 0,
+            "crew_size": 2, "setup_min": 30, "clean_down_min": 30, "waste_per_l": pounds("0.05"),
+        },
     })
 }
 

@@ -134,6 +134,7 @@ async fn append(
         .plan
         .map(|plan| wire::promise::promised(&plan.row.document));
     let terms = Terms {
+        day,
         month: site::month_of(work.site, work.started_at),
         promised: promised.transpose()?.unwrap_or_default(),
         left_ppm,

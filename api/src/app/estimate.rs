@@ -134,10 +134,7 @@ async fn keep(ctx: &Context, tx: &Tx, made: &Made) -> Result<EstimateRow, Proble
         site_id: inputs.site.row.id,
         planned_on: inputs.planned_on,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef {
-            id: inputs.card_row.id.to_string(),
-            number: inputs.card_row.number,
-        },
+        rate_card: RateCardRef::new(&inputs.card_row, &inputs.card),
         now,
     };
     let view = EstimateView::new(head, &planned(floors, plans), estimate);

@@ -88,7 +88,7 @@ pub(crate) async fn states(
         {
             known.push(Entry {
                 id: EntryId::Surface(floor.id),
-                at: floor.updated_at,
+                at: surface::seen_at(&request).unwrap_or(floor.updated_at),
                 counts: true,
                 event: Event::Told(Word::Survey, told),
             });

@@ -121,6 +121,26 @@ pub(crate) async fn take(
     .await
 }
 
+/// Says what would become of an event: all is done, and taken back.
+///
+/// # Errors
+/// As [`take`].
+pub(crate) async fn try_out(
+    ctx: &Context,
+    source: &Proven,
+    named: Named<'_>,
+) -> Result<InboundView, Problem> {
+    write::attempts(ctx, source.tenant, &source.by(), async |tx| {
+        // The transaction is dropped, which takes everything back.
+        let Done { view, .. } = once(ctx, &tx, source, named).await?;
+        Ok(InboundView {
+            dry_run: true,
+            ..view
+        })
+    })
+    .await
+}
+
 /// Does what several events say in one transaction, which is faster by far: all of them, or none.
 ///
 /// # Errors

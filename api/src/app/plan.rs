@@ -147,10 +147,7 @@ fn make(ctx: &Context, request: &PlanRequest, inputs: Inputs) -> Result<Made, Pr
         surface_version: inputs.floor.version,
         planned_on: inputs.planned_on,
         knowledge_version: &ctx.knowledge.version,
-        rate_card: RateCardRef {
-            id: inputs.card_row.id.to_string(),
-            number: inputs.card_row.number,
-        },
+        rate_card: RateCardRef::new(&inputs.card_row, &inputs.card),
         wish: &request.wish,
         climate: inputs.climate.into(),
         film: &inputs.state,

@@ -17,12 +17,9 @@ use infra::{
     row::{RateCardRow, SiteRow},
     store::{Page, Tx},
 };
+use serde_json::Value;
 
-use crate::{
-    context::Context,
-    problem::Problem,
-    wire::{self, site::SiteRequest},
-};
+use crate::{context::Context, problem::Problem, wire};
 
 /// A site as planning needs it.
 #[derive(Debug, Clone)]
@@ -143,12 +140,29 @@ pub(crate) async fn find(tx: &Tx, id: SiteId) -> Result<SiteRow, Problem> {
     tx.sites().get(id).await?.ok_or_else(Problem::not_found)
 }
 
-/// A site as its request would say it.
+/// A site as a patch is merged into it.
+///
+/// Where the patch speaks of the rate card, the day from which it is valid is left out, so that the patch must name one: the
+/// newest edition's own would have the change count backwards. Of a card that nobody has told nothing is there to be
+/// merged into: examples beside told rates would look like told ones.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn request_of(row: &SiteRow) -> Result<SiteRequest, Problem> {
-    Ok(wire::site::stored(&row.document)?.into_request())
+pub(crate) fn patchable(row: &SiteRow, speaks_of_rates: bool) -> Result<Value, Problem> {
+    let view = wire::site::stored(&row.document)?;
+    let assumed = view.rates_are_assumed();
+    let document = serde_json::to_value(view.into_request());
+    let mut document = document.map_err(|error| Problem::internal(&error))?;
+    if speaks_of_rates && let Some(members) = document.as_object_mut() {
+        if assumed {
+            members.remove("rate_card");
+        }
+        let card = members.get_mut("rate_card").and_then(Value::as_object_mut);
+        if let Some(card) = card {
+            card.remove("valid_from");
+        }
+    }
+    Ok(document)
 }
 
 #[cfg(test)]

@@ -3,11 +3,13 @@
 pub(crate) mod batch;
 mod classify;
 mod facts;
+mod seen;
 mod shape;
 pub(crate) mod succession;
 mod write;
 
 pub(crate) use infra::store::SurfaceFilter;
+pub(crate) use seen::seen_at;
 pub(crate) use write::{change, register};
 
 use domain::{
@@ -60,6 +62,19 @@ struct StoredOutline(SurfaceId);
 /// `internal` for a document that is not what was written.
 pub(crate) fn request_of(row: &SurfaceRow) -> Result<SurfaceRequest, Problem> {
     wire::surface::stored(&row.document)
+}
+
+/// A surface as a patch is merged into it: its film without the moment at which it was seen, so that a patch that says
+/// something else of the film and no moment does not say it of that one.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn patchable(row: &SurfaceRow) -> Result<SurfaceRequest, Problem> {
+    let mut request = request_of(row)?;
+    if let Some(film) = &mut request.film {
+        film.seen_at = None;
+    }
+    Ok(request)
 }
 
 /// The documents of up to `limit` surfaces after an id.

@@ -207,6 +207,11 @@ impl Sent {
         }
     }
 
+    /// Whether a member of the value is `true`.
+    pub(crate) fn asks(&self, member: &str) -> bool {
+        self.value.get(member) == Some(&Value::Bool(true))
+    }
+
     /// The same faults with another value.
     pub(crate) fn with(&self, value: Value) -> Self {
         Self {

@@ -34,7 +34,8 @@ use crate::{
 
 /// Records work that was done.
 ///
-/// It is priced at the rate card of the day of the work and set against the plan that it cites. Work that contradicts
+/// It is priced at the rate card of the day of the work (before the site's first edition, at the first:
+/// `rate_card.before_valid_from`) and set against the plan that it cites. Work that contradicts
 /// its plan is recorded and flagged in `deviations`, never refused.
 #[utoipa::path(post, path = "/v1/completions", tag = "completions", request_body = CompletionRequest, responses(
     (status = 201, description = "It is recorded.", body = CompletionView),
@@ -137,7 +138,7 @@ fn amended(row: CompletionRow) -> Result<Reply, Problem> {
 
 /// Lists completions, in the order of their recording.
 ///
-/// Those that were corrected are left out unless they are asked for.
+/// Those that were corrected or voided are left out unless they are asked for.
 #[utoipa::path(get, path = "/v1/completions", tag = "completions",
     params(
         ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),

@@ -43,6 +43,15 @@ struct Address {
     source: String,
 }
 
+/// How an event is taken.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
+#[expect(dead_code, reason = "it is there to be described")]
+struct TryOut {
+    /// Whether to say what would become of the event and keep nothing; `false` if left out.
+    dry_run: Option<bool>,
+}
+
 /// What proves a message.
 #[derive(IntoParams)]
 #[into_params(parameter_in = Header)]
@@ -83,8 +92,11 @@ struct Signed {
 /// has one effect however often and however concurrently it is sent; sent again, it is answered the same. Of several
 /// events about one report (named by `external`) the one that happened last counts, in whatever order they arrive. Unknown
 /// members are ignored. Everything that keeps a message from being proven is answered alike.
+///
+/// With `?dry_run=true` signature and event are judged as they would be and nothing is kept: the answer has `"dry_run": true`, its
+/// ids are nobody's, and the same `webhook-id` may be sent in earnest afterwards.
 #[utoipa::path(post, path = "/v1/inbound/{source}", tag = "inbound",
-    params(Address, Signed),
+    params(Address, TryOut, Signed),
     request_body = InboundEventRequest,
     responses((status = 200, description = "What became of it.", body = InboundView)),
 )]
@@ -95,12 +107,20 @@ pub(crate) async fn deliver(
 ) -> Result<HttpResponse, Problem> {
     let raw = receive(&request, payload.into_inner(), MAX_BODY).await?;
     let (source, id) = prove(&ctx, &request, &raw).await?;
+    // Whoever is not proven does not learn what the query may hold.
+    let mut query = Query::parse(&raw.query);
+    let is_dry = query.flag("dry_run");
+    query.finish()?;
     let event = inbound::read("#", into_value(&raw.body)?, ctx.clock.now())?;
     let named = Named {
         root: "#",
         id: &id,
         event: &event,
     };
+    if is_dry {
+        let view = inbound::try_out(&ctx, &source, named).await?;
+        return answer(&view, false);
+    }
     let (view, replayed) = inbound::take(&ctx, &source, named).await?;
     answer(&view, replayed)
 }
@@ -121,6 +141,7 @@ pub(crate) async fn deliver_batch(
 ) -> Result<HttpResponse, Problem> {
     let raw = receive(&request, payload.into_inner(), MAX_BATCH).await?;
     let (source, _message) = prove(&ctx, &request, &raw).await?;
+    Query::parse(&raw.query).finish()?;
     let batch: InboundBatchRequest = into_lenient("#", into_value(&raw.body)?)?;
     let now = ctx.clock.now();
     let events = batch.events.into_iter().enumerate();
@@ -156,8 +177,6 @@ async fn prove(
         }
     })?;
     ctx.limits.admit(proven.0.tenant, now)?;
-    // Whoever is not proven does not learn what the query may hold.
-    Query::parse(&raw.query).finish()?;
     Ok(proven)
 }
 

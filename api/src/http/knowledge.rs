@@ -23,9 +23,9 @@ use crate::{
     wire::{
         self,
         knowledge::{
-            IdentificationTestList, IdentificationTestView, MaterialList, MaterialView,
-            ProcessList, ProcessView, ProductClassList, ProductClassView, RuleList, RuleView,
-            ToolsView,
+            ActivityList, ActivityView, FinishList, FinishView, IdentificationTestList,
+            IdentificationTestView, MaterialList, MaterialView, ProcessList, ProcessView,
+            ProductClassList, ProductClassView, RuleList, RuleView, ToolsView,
         },
     },
 };
@@ -87,6 +87,34 @@ pub(crate) async fn material(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     row::<MaterialView>(&ctx, &request, ctx.knowledge.material(&key))
+}
+
+/// Lists the activities that a rate card may name, with how fast each is usually done.
+#[utoipa::path(get, path = "/v1/activities", tag = "knowledge", responses(
+    (status = 200, description = "All activities.", body = ActivityList),
+))]
+pub(crate) async fn activities(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.rates.iter().map(ActivityView::from);
+    answer(&ctx, request.headers(), &rows.collect::<ActivityList>())
+}
+
+/// Lists the words of building data by which a surface's `finish` may be named, and what each means.
+#[utoipa::path(get, path = "/v1/finishes", tag = "knowledge", responses(
+    (status = 200, description = "All words of the dictionary.", body = FinishList),
+))]
+pub(crate) async fn finishes(
+    _: Actor<KnowledgeRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    no_query(&request)?;
+    let rows = ctx.knowledge.finishes.iter().map(FinishView::from);
+    answer(&ctx, request.headers(), &rows.collect::<FinishList>())
 }
 
 /// Lists the field tests that tell what a floor is made of and what lies on it.

@@ -58,6 +58,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
     Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/audit",                           "listAudit",          Access::Scope(AuditRead::NAME),        || web::to(audit::list)),
+    Route::new(Kind::Read,   "/v1/activities",                     "listActivities",     Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::activities)),
+    Route::new(Kind::Read,   "/v1/finishes",                       "listFinishes",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::finishes)),
     Route::new(Kind::Record, "/v1/completions",                     "recordCompletion",   Access::Scope(CompletionsWrite::NAME), || web::to(completion::record)),
     Route::new(Kind::List,   "/v1/completions",                     "listCompletions",    Access::Scope(CompletionsRead::NAME),  || web::to(completion::list)),
     Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),

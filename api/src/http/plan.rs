@@ -54,8 +54,9 @@ const VERDICTS: &[(&str, Verdict)] = &[
 
 /// Makes a plan for one surface.
 ///
-/// The answer is the same for the same surface, wish, climate, rate card and knowledge base. A refusal, or a fact
-/// that is missing, is an answer too (201): read `verdict`.
+/// The answer hangs on the surface, the wish, the climate, the rate card of `planned_on`, the knowledge base and your own products,
+/// the moment, the film by all that was told and done, what was not rinsed off, and what the site has left over; on nothing
+/// else. A refusal, or a fact that is missing, is an answer too (201): read `verdict`.
 #[utoipa::path(post, path = "/v1/plans", tag = "plans", request_body = PlanRequest, responses(
     (status = 201, description = "The plan, with the reason for each number.", body = PlanView),
 ))]
@@ -196,7 +197,9 @@ pub(crate) async fn withdraw(
 
 /// Tells where and how a contractor's own system reports the work of a plan.
 ///
-/// The addresses are those of the contractors' sources; the example is an event that is taken as it stands once it is signed.
+/// The addresses are those of the contractors' sources; the example is an event for this plan in the
+/// form in which it is taken. **Sent as it stands, it is recorded** as work that was done, with the plan's own figures: put in
+/// what was really done, or send it with `?dry_run=true`.
 #[utoipa::path(get, path = "/v1/plans/{plan_id}/reporting", tag = "plans",
     params(
         ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),

@@ -1,6 +1,7 @@
 //! Editions of rate cards over HTTP.
 
 use actix_web::{HttpRequest, HttpResponse, web};
+use chrono::NaiveDate;
 use domain::id::{RateCardId, SiteId};
 
 use super::route::{Id, Ids, no_query};
@@ -27,7 +28,8 @@ use crate::{
 ///
 /// On each day of the site the edition counts that became valid last; of two from the same day the one with the
 /// higher number. An edition may begin in the past: work that is reported from now on is priced by it, what is
-/// recorded already keeps its price. The site shows its newest edition, so its version grows.
+/// recorded already keeps its price. Work of a day before the first edition is priced by the first, and the completion says so
+/// (`rate_card.before_valid_from`). A wrong edition is put right by another with the same `valid_from`. The site shows its newest edition, so its version grows.
 #[utoipa::path(post, path = "/v1/sites/{site_id}/rate-cards", tag = "rate cards",
     params(("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")),
     request_body = RateCardRequest,
@@ -50,8 +52,13 @@ pub(crate) async fn issue(
 }
 
 /// Lists the editions of a site's rate card, newest first.
+///
+/// With `on` it is the one edition that counts on that day: what work of that day is priced by, and a plan with that `planned_on`.
 #[utoipa::path(get, path = "/v1/sites/{site_id}/rate-cards", tag = "rate cards",
-    params(("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")),
+    params(
+        ("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("on" = Option<String>, Query, format = Date, description = "Only the edition that counts on this day of the site, such as 2026-11-28.", max_length = 10),
+    ),
     responses((status = 200, description = "A page of editions.", body = RateCardPage)),
 )]
 pub(crate) async fn list(
@@ -62,10 +69,14 @@ pub(crate) async fn list(
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
+    let on: Option<NaiveDate> = query.parsed("on", "Must be a day such as 2026-11-28.");
     query.finish()?;
-    let list = List::new("listRateCards").filter("site_id", Some(&site.to_string()));
+    let day = on.map(|day| day.to_string());
+    let list = List::new("listRateCards")
+        .filter("site_id", Some(&site.to_string()))
+        .filter("on", day.as_deref());
     let below = asked.after(&ctx, &actor, &list)?;
-    let rows = app::rate_card::list(&ctx, actor.tenant(), site, below, asked.limit()).await?;
+    let rows = app::rate_card::list(&ctx, actor.tenant(), (site, on), below, asked.limit()).await?;
     let rows = rows.try_map(|row| wire::document(&RateCardView::new(&row)?))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |view| view)?.answer(&request))
 }

@@ -29,7 +29,8 @@ use crate::{
 
 /// Records a measured value.
 ///
-/// A reading is never edited; a wrong one is superseded.
+/// A reading is kept and listed; no plan reads it yet. Plans take the pH after a rinse from `surface_ph` of the completion, and moisture,
+/// slip and the air from the surface, its site and the wish. A reading is never edited; a wrong one is superseded.
 #[utoipa::path(post, path = "/v1/readings", tag = "readings", request_body = ReadingRequest, responses(
     (status = 201, description = "It is recorded.", body = ReadingView),
 ))]

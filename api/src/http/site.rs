@@ -90,7 +90,8 @@ pub(crate) async fn get(
 
 /// Changes a site by a JSON Merge Patch (RFC 7396) of what its registration says.
 ///
-/// A changed rate card becomes a new edition, valid from its `valid_from`; earlier editions stay as they are. What
+/// A changed rate card becomes a new edition; earlier editions stay as they are. A patch that changes rates must name the
+/// `valid_from` of the new edition, and must tell the whole card where nobody has told one yet (`rate_card_assumed`). What
 /// the registration leaves to the knowledge base is left to it again by `null`.
 #[utoipa::path(patch, path = "/v1/sites/{site_id}", tag = "sites",
     params(("site_id" = String, Path, description = "The site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")),
@@ -106,7 +107,7 @@ pub(crate) async fn change(
     write::run(&ctx, &actor, &patch.raw, KeyRule::Optional, async |tx| {
         let row = app::site::find(tx, id).await?;
         Expected::of(&patch.raw.headers)?.check(row.version)?;
-        let request = patch.apply(&app::site::request_of(&row)?)?;
+        let request = patch.apply_to(app::site::patchable(&row, patch.speaks_of("rate_card"))?)?;
         let row = app::site::change(&ctx, tx, &row, &request).await?;
         Ok(Reply::found(row.version, row.document))
     })

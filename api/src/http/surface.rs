@@ -1,7 +1,8 @@
 //! Surfaces over HTTP.
 
-use actix_web::{HttpRequest, HttpResponse, web};
+use actix_web::{FromRequest, HttpRequest, HttpResponse, dev::Payload, web};
 use domain::id::{SiteId, SurfaceId};
+use futures_util::future::LocalBoxFuture;
 use unicode_normalization::UnicodeNormalization;
 
 use super::{
@@ -14,7 +15,7 @@ use crate::{
         Actor,
         scope::{SurfacesRead, SurfacesWrite},
     },
-    body::{MAX_BATCH, Strict},
+    body::{MAX_BATCH, RawRequest, Strict, into_typed, into_value, receive},
     context::Context,
     cursor::List,
     etag::Expected,
@@ -26,7 +27,7 @@ use crate::{
         self,
         external::External,
         surface::{
-            SurfaceBatchRequest, SurfaceBatchView, SurfacePage, SurfacePatchRequest,
+            BatchBody, SurfaceBatch, SurfaceBatchView, SurfacePage, SurfacePatchRequest,
             SurfaceRequest, SurfaceView,
         },
     },
@@ -58,21 +59,55 @@ pub(crate) async fn register(
 
 /// Registers up to 1,000 surfaces or brings them up to date, each known by its external name.
 ///
-/// An item says all there is to say of its surface: what it leaves out is no longer said. In `atomic` mode one item
-/// that cannot be stored keeps all from being stored (422); in `partial` mode each item says what became of it.
-#[utoipa::path(post, path = "/v1/surfaces/batch", tag = "surfaces", request_body = SurfaceBatchRequest, responses(
+/// Without `merge` an item says all there is to say of its surface: **what it leaves out is no longer said**, also what its
+/// sender never knew. Without `replaced_by` or `retired_on` a floor that is gone is planned again, without `asbestos` a floor
+/// that was tested is `untested`, without `maker_instruction`, `access_windows`, `outline` and `doors` their maker, hours and
+/// drawing are forgotten. A system that does not hold all of these sends `"merge": true`: each item is then a JSON Merge Patch
+/// (RFC 7396) of what is known, as in a PATCH.
+///
+/// In `atomic` mode, which is the default, one item that cannot be stored keeps all from being stored (422). A soft floor
+/// (`out_of_scope`) and several coverings in one (`to_split`) are such items: send room lists that have carpets in `partial` mode,
+/// in which each item says what became of it. An item whose `if_version` is not the version that is there has the fault
+/// `stale_version`.
+#[utoipa::path(post, path = "/v1/surfaces/batch", tag = "surfaces",
+    request_body(content = BatchBody, content_type = "application/json"), responses(
     (status = 200, description = "What became of each item.", body = SurfaceBatchView),
 ))]
 pub(crate) async fn batch(
     actor: Actor<SurfacesWrite>,
     ctx: web::Data<Context>,
-    body: Strict<SurfaceBatchRequest, MAX_BATCH>,
+    body: BatchSent,
 ) -> Result<HttpResponse, Problem> {
     write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
-        let view = app::surface::batch::store(&ctx, tx, &body.value).await?;
+        let view = app::surface::batch::store(&ctx, tx, body.value.clone()).await?;
         Ok(Reply::plain(wire::document(&view)?))
     })
     .await
+}
+
+/// A batch and the request that it came in. Each of its two forms has a schema of its own, so that faults are told exactly.
+pub(crate) struct BatchSent {
+    value: SurfaceBatch,
+    raw: RawRequest,
+}
+
+impl FromRequest for BatchSent {
+    type Error = Problem;
+    type Future = LocalBoxFuture<'static, Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let (request, payload) = (request.clone(), payload.take());
+        Box::pin(async move {
+            let raw = receive(&request, payload, MAX_BATCH).await?;
+            let sent = into_value(&raw.body)?;
+            let value = if sent.asks("merge") {
+                SurfaceBatch::Merge(into_typed("#", sent)?)
+            } else {
+                SurfaceBatch::Whole(into_typed("#", sent)?)
+            };
+            Ok(Self { value, raw })
+        })
+    }
 }
 
 /// Which surfaces a list is asked for.
@@ -180,7 +215,7 @@ pub(crate) async fn change(
     write::run(&ctx, &actor, &patch.raw, KeyRule::Optional, async |tx| {
         let row = app::surface::find(tx, id).await?;
         Expected::of(&patch.raw.headers)?.check(row.version)?;
-        let request = patch.apply(&app::surface::request_of(&row)?)?;
+        let request = patch.apply(&app::surface::patchable(&row)?)?;
         let row = app::surface::change(&ctx, tx, &row, &request).await?;
         Ok(Reply::found(row.version, row.document))
     })

@@ -17,7 +17,7 @@ use super::{
 pub(crate) use amend::{
     AcknowledgeRequest, Amendment, Remark, VoidRequest, amendments, as_it_stands, deviations_of,
 };
-pub(crate) use view::{CompletionPage, CompletionView, laid};
+pub(crate) use view::{CompletionPage, CompletionView, PricedByView, laid};
 
 /// The three parts of floor care.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -66,7 +66,7 @@ pub(crate) struct WorkedHours {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct UsedProduct {
-    /// The product's key in the knowledge base.
+    /// The key of the product, of the knowledge base or of your own.
     #[schema(min_length = 1, max_length = 100, pattern = "^[a-z0-9_]+$")]
     pub(crate) product: String,
     /// Undiluted product in litres.
@@ -155,7 +155,7 @@ pub(crate) struct CompletionRequest {
         pattern = "^[a-z0-9_]+$"
     )]
     pub(crate) process: Option<String>,
-    /// Who did it.
+    /// Who did it. Left out, it is nobody's work in reports; a contractor's signed event says it by itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 40, pattern = "^con_[0-9a-f-]{36}$")]
     pub(crate) contractor_id: Option<String>,

@@ -57,8 +57,9 @@ pub(crate) struct EstimateRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) climate: Option<ClimateRequest>,
-    /// The day on which the work begins, by the site's clock: what is left over at the site counts if it is good on that
-    /// day. Today if left out; nothing else depends on it.
+    /// The day on which the work begins, by the site's clock: the edition of the rate card counts that is valid on that
+    /// day, and what is left over at the site if it is good then. Today if left out. The film, what is not rinsed off and the
+    /// knowledge base are those of the moment of asking.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
     pub(crate) planned_on: Option<NaiveDate>,
@@ -97,7 +98,7 @@ pub(crate) struct EstimateView {
     /// The site.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
-    /// The day for which what is left over at the site was counted.
+    /// The day whose rates count and for which what is left over at the site was counted.
     #[schema(format = Date, max_length = 10)]
     planned_on: String,
     /// The edition of the knowledge base.

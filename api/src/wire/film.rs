@@ -41,7 +41,11 @@ impl From<Coats> for CoatsView {
 /// Two things about a film that cannot both be. It stands until somebody looks, or the whole floor is stripped.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct ContradictionView {
-    /// What kind of contradiction; a stable word.
+    /// What kind of contradiction; a stable word. More may come.
+    ///
+    /// `kind_differs`, `coats_differ`: what somebody said denies what went before; look at the floor and record an observation, or
+    /// date the survey. `recoat_on_bare`, `strip_of_bare`, `coat_on_wax`: work that makes no sense on what lay there; correct the
+    /// report or record what really lay there. `part_only`: a part of the floor was done, the rest is as it was.
     #[schema(max_length = 60, pattern = "^[a-z_]+$")]
     code: &'static str,
     /// What does not fit.

@@ -144,6 +144,9 @@ pub(crate) struct InboundView {
     #[serde(default)]
     #[schema(max_items = 100)]
     pub(crate) deviations: Vec<String>,
+    /// There, and `true`, if the event was only tried out: nothing of it was kept.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub(crate) dry_run: bool,
 }
 
 /// What became of one event of a batch.

@@ -10,7 +10,10 @@ mod tool;
 pub(crate) use identification::{IdentificationTestList, IdentificationTestView};
 pub(crate) use process::{ProcessList, ProcessView};
 pub(crate) use product::{OwnHead, ProductList, ProductView};
-pub(crate) use tool::{ProductClassList, ProductClassView, ToolsView};
+pub(crate) use tool::{
+    ActivityList, ActivityView, FinishList, FinishView, ProductClassList, ProductClassView,
+    ToolsView,
+};
 
 use domain::knowledge::{Material, Rule};
 use serde::Serialize;

@@ -1,5 +1,6 @@
 //! Plans on the wire: the request and the answer.
 
+mod answer_at;
 mod brief;
 mod life;
 mod parts;
@@ -7,11 +8,13 @@ mod reporting;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
+    card::RateCard,
     film::State,
     id::{PlanId, SiteId, SurfaceId},
     plan::{Plan, ProcessRef, Verdict},
     quantity::Labour,
 };
+use infra::row::RateCardRow;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -43,8 +46,9 @@ pub(crate) struct PlanRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) climate: Option<ClimateRequest>,
-    /// The day on which the work begins, by the site's clock: what is left over at the site counts if it is good on that
-    /// day. Today if left out; nothing else depends on it.
+    /// The day on which the work begins, by the site's clock: the edition of the rate card counts that is valid on that
+    /// day, and what is left over at the site if it is good then. Today if left out. The film, what is not rinsed off and the
+    /// knowledge base are those of the moment of asking.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
     pub(crate) planned_on: Option<NaiveDate>,
@@ -59,6 +63,19 @@ pub(crate) struct RateCardRef {
     /// Its number, from 1.
     #[schema(minimum = 1)]
     pub(crate) number: i64,
+    /// Whether nobody has told these rates: they are the examples of the knowledge base.
+    pub(crate) assumed: bool,
+}
+
+impl RateCardRef {
+    /// The edition of a row, which holds this card.
+    pub(crate) fn new(row: &RateCardRow, card: &RateCard) -> Self {
+        Self {
+            id: row.id.to_string(),
+            number: row.number,
+            assumed: card.assumed,
+        }
+    }
 }
 
 /// The plan for one surface, with the reason for each number.
@@ -92,7 +109,7 @@ pub(crate) struct PlanPreviewView {
     /// The version of the surface that it was made from.
     #[schema(minimum = 1)]
     surface_version: i64,
-    /// The day for which what is left over at the site was counted.
+    /// The day whose rates count and for which what is left over at the site was counted.
     #[schema(format = Date, max_length = 10)]
     planned_on: String,
     /// The edition of the knowledge base.

@@ -100,7 +100,7 @@ pub(crate) struct PackRequest {
 #[serde(deny_unknown_fields)]
 #[schema(as = RateCardConsumable)]
 pub(crate) struct ConsumableRequest {
-    /// The pad, by colour.
+    /// The key of the pad, one of `pads` of `GET /v1/tools`; its other consumables have no price here.
     #[schema(min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
     pub(crate) consumable: String,
     /// What it costs.
@@ -124,7 +124,7 @@ pub(crate) struct MachineRequest {
 #[serde(deny_unknown_fields)]
 #[schema(as = RateCardRate)]
 pub(crate) struct RateRequest {
-    /// The key of the activity.
+    /// The key of the activity; `GET /v1/activities` lists them with their usual rates.
     #[schema(min_length = 1, max_length = 60, pattern = "^[a-z][a-z0-9_]*$")]
     pub(crate) activity: String,
     /// m² of floor or m of edge per operative and hour, as the knowledge base has it.
@@ -182,14 +182,43 @@ impl RateCardRequest {
     }
 }
 
+/// A card as it is kept, and whether nobody has told it.
+///
+/// # Errors
+/// `internal` for a card that cannot be written.
+pub(crate) fn kept(card: &RateCardRequest, assumed: bool) -> Result<String, Problem> {
+    #[derive(Serialize)]
+    struct Kept<'a> {
+        #[serde(flatten)]
+        card: &'a RateCardRequest,
+        assumed: bool,
+    }
+    super::document(&Kept { card, assumed })
+}
+
+/// Whether nobody has told the card that a stored document holds.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn is_assumed(document: &str) -> Result<bool, Problem> {
+    #[derive(Deserialize)]
+    struct Kept {
+        #[serde(default)]
+        assumed: bool,
+    }
+    super::stored::<Kept>(document).map(|kept| kept.assumed)
+}
+
 /// The card that a stored document holds.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn stored(document: &str, currency: Currency) -> Result<RateCard, Problem> {
     let request: RateCardRequest = super::stored(document)?;
+    let assumed = is_assumed(document)?;
     let mut faults = Faults::new();
     let card = request.card(currency, "", &mut faults);
+    let card = card.map(|card| RateCard { assumed, ..card });
     card.filter(|_| faults.finish().is_ok())
         .ok_or_else(|| Problem::internal(&Unreadable))
 }

@@ -79,8 +79,13 @@ pub(crate) struct SiteView {
     /// Whether nobody has said what that air is: it is what is usual indoors, and plans warn of it.
     #[serde(default)]
     climate_assumed: bool,
-    /// The newest edition of its rate card. What was valid on an earlier day stays so.
+    /// The newest edition of its rate card, which may be valid from a day to come only: `GET
+    /// /v1/sites/{site_id}/rate-cards?on=` tells that of a day. What was valid on an earlier day stays so.
     rate_card: RateCardRequest,
+    /// Whether nobody has told these rates: they are the examples of the knowledge base, and plans that are priced by them
+    /// warn of it.
+    #[serde(default)]
+    rate_card_assumed: bool,
     /// The id of that edition.
     #[schema(max_length = 40, pattern = "^rtc_[0-9a-f-]{36}$")]
     rate_card_id: String,
@@ -108,6 +113,8 @@ pub(crate) struct SiteHead {
     pub(crate) version: i64,
     /// The newest edition of its rate card: id and number.
     pub(crate) edition: (RateCardId, i64),
+    /// Whether nobody has told that edition.
+    pub(crate) rates_assumed: bool,
     /// When it was registered.
     pub(crate) created_at: DateTime<Utc>,
     /// When it was last changed.
@@ -133,6 +140,7 @@ impl SiteView {
             climate,
             climate_assumed: request.climate.is_none(),
             rate_card,
+            rate_card_assumed: head.rates_assumed,
             rate_card_id: rate_card_id.to_string(),
             rate_card_number,
             external: request.external.clone(),
@@ -149,6 +157,11 @@ impl SiteView {
     /// Whether nobody has said what that air is.
     pub(crate) const fn climate_is_assumed(&self) -> bool {
         self.climate_assumed
+    }
+
+    /// Whether nobody has told the newest edition of its rate card.
+    pub(crate) const fn rates_are_assumed(&self) -> bool {
+        self.rate_card_assumed
     }
 
     /// The newest edition of its rate card: id and number.

@@ -9,14 +9,15 @@ mod room;
 
 pub(crate) use access::ReplacedBy;
 pub(crate) use batch::{
-    AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
-    SurfaceItem,
+    AreasView, BatchBody, CountsView, ItemView, Mode, Outcome, SurfaceBatch, SurfaceBatchView,
 };
-pub(crate) use film::Film;
+#[cfg(test)]
+pub(crate) use batch::{SurfaceBatchRequest, SurfaceItem};
+pub(crate) use film::{Film, SurveyedFilm};
 pub(crate) use maker::MakerInstruction;
 pub(crate) use members::{SurfaceRequest, SurfaceView};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     geometry::{Outline, OutlineFault},
     id::SurfaceId,
@@ -78,12 +79,22 @@ impl SurfaceRequest {
         self.area_m2.and_then(Area::from_m2)
     }
 
+    /// Its area: that of its outline if it has a sound one, else the one that it tells.
+    pub(crate) fn area_of_floor(&self) -> Option<Area> {
+        let drawn = self.outline().ok().flatten();
+        drawn.map(|outline| outline.area()).or_else(|| self.area())
+    }
+
     /// What it says of the floor, which is of `material` and has this outline.
     pub(crate) fn survey(&self, material: &str, outline: Option<Outline>) -> Survey {
         let drawn = outline.as_ref().map(Outline::area);
         let area = drawn.or_else(|| self.area()).unwrap_or(Area::ZERO);
         let doors = self.doors.iter().flatten();
-        let film = self.film.as_ref().map(Film::film).unwrap_or_default();
+        let film = self
+            .film
+            .as_ref()
+            .map(SurveyedFilm::film)
+            .unwrap_or_default();
         Survey {
             perimeter: self.perimeter(),
             outline,
@@ -176,16 +187,21 @@ pub(crate) fn stored(document: &str) -> Result<SurfaceRequest, Problem> {
     super::stored::<SurfaceView>(document).map(SurfaceView::into_request)
 }
 
-/// What takes the place of a stored surface: the one member that is asked of many surfaces at once.
+/// When a surface is there no more, as it says: what is asked of many surfaces at once.
+#[derive(Debug, Deserialize)]
+pub(crate) struct End {
+    /// What takes its place.
+    pub(crate) replaced_by: Option<ReplacedBy>,
+    /// From which day on nothing does.
+    pub(crate) retired_on: Option<NaiveDate>,
+}
+
+/// When a stored surface is there no more.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn replaced_by(document: &str) -> Result<Option<ReplacedBy>, Problem> {
-    #[derive(Deserialize)]
-    struct Successor {
-        replaced_by: Option<ReplacedBy>,
-    }
-    super::stored::<Successor>(document).map(|kept| kept.replaced_by)
+pub(crate) fn end(document: &str) -> Result<End, Problem> {
+    super::stored(document)
 }
 
 /// A page of surfaces.

@@ -178,6 +178,7 @@ facts! {
     FilmCoatedH "film.coated_h" FactType::Number, "Hours since the last coat was laid, by what was recorded.";
     FilmCondition "film.condition" FactType::Word(CONDITIONS), "Condition of the film.";
     ClimateAssumed "climate.assumed" FactType::Flag, "Whether nobody has read or told the air over the floor.";
+    RatesAssumed "rates.assumed" FactType::Flag, "Whether nobody has told the rates that the work is priced by.";
     ClimateAirC "climate.air_c" FactType::Number, "Air temperature in °C.";
     ClimateFloorC "climate.floor_c" FactType::Number, "Floor temperature in °C.";
     ClimateHumidityPct "climate.humidity_pct" FactType::Number, "Relative humidity in %.";

@@ -30,6 +30,7 @@ pub(super) fn floor_facts<'a>(
     of_film(&mut facts, input, material);
     let climate = input.climate;
     facts.set(Fact::ClimateAssumed, input.climate_assumed);
+    facts.set(Fact::RatesAssumed, input.card.assumed);
     facts.set(Fact::ClimateAirC, climate.air_c);
     facts.set(Fact::ClimateFloorC, climate.floor_c);
     facts.set(Fact::ClimateHumidityPct, climate.humidity_pct);

@@ -39,6 +39,7 @@ pub(crate) struct Scenario {
     wish: Wish,
     climate: Climate,
     climate_assumed: bool,
+    rates_assumed: bool,
     country: String,
     now: DateTime<Utc>,
     base: KnowledgeBase,
@@ -51,6 +52,7 @@ impl Scenario {
     pub(crate) fn plan(&self, card: &RateCard) -> Plan {
         let card = &RateCard {
             rates: self.rates.clone(),
+            assumed: self.rates_assumed,
             ..card.clone()
         };
         let input = PlanInput {
@@ -104,6 +106,7 @@ impl Scenario {
             wish: Wish::to(Goal::Restore),
             climate: climate(),
             climate_assumed: false,
+            rates_assumed: false,
             country: "GB".to_owned(),
             now: now(),
             base: base().clone(),
@@ -203,6 +206,7 @@ impl Scenario {
             }
             "country" => value.clone_into(&mut self.country),
             "assumed" => self.climate_assumed = true,
+            "example_rates" => self.rates_assumed = true,
             "coats" => limits.polish_coats = value.parse().ok(),
             "air" => self.climate.air_c = number(),
             "floor" => self.climate.floor_c = number(),

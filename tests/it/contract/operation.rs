@@ -91,7 +91,7 @@ impl Estate {
         let site = caller.post("/v1/sites", &build::site()).await.must(201);
         let rate_card = read::text(&site.json(), "/rate_card_id").to_owned();
         let site = site.id();
-        let surface = build::new_surface(&caller, &build::surface(&site)).await;
+        let surface = build::new_surface(&caller, &surveyed(&site)).await;
         let plan = build::new_plan(&caller, &build::plan(&surface)).await.id();
         let estimate = caller
             .post("/v1/estimates", &build::estimate(&site))
@@ -254,9 +254,9 @@ impl Estate {
             }
             "POST /v1/sites" => build::site(),
             "POST /v1/sites/{site_id}/rate-cards" => build::golden_rate_card(),
-            "POST /v1/surfaces" => build::surface(self.id("site_id")),
+            "POST /v1/surfaces" => surveyed(self.id("site_id")),
             "POST /v1/surfaces/batch" => {
-                let item = build::surface(self.id("site_id"));
+                let item = surveyed(self.id("site_id"));
                 let external = json!({"external": {"system": "register", "id": "2.104"}});
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
@@ -311,6 +311,12 @@ fn subscription() -> Value {
 
 fn text_of(record: &Value, pointer: &str) -> String {
     read::text(record, pointer).to_owned()
+}
+
+/// A surface that was surveyed before the work that is reported of it.
+fn surveyed(site: &str) -> Value {
+    let seen = json!({"film": {"seen_at": "2026-05-04T09:00:00Z"}});
+    build::with(build::surface(site), seen)
 }
 
 /// Records a completion and says its id.

@@ -1,6 +1,6 @@
 //! What a completion costs beside its plan, as the rows and the document that are kept.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     card::RateCard,
     estimate::cost::LineKind,
@@ -18,7 +18,7 @@ use crate::{
     problem::Problem,
     wire::{
         self,
-        completion::{CompletionRequest, CompletionView},
+        completion::{CompletionRequest, CompletionView, PricedByView},
     },
 };
 
@@ -29,6 +29,8 @@ const SLACK_PPM: i64 = 1_000;
 /// What a completion is held against and priced with.
 #[derive(Debug)]
 pub(super) struct Terms<'a> {
+    /// The day of the work, by the site's calendar.
+    pub(super) day: NaiveDate,
     /// The month that it counts in.
     pub(super) month: String,
     /// What its plan promises.
@@ -97,6 +99,12 @@ pub(super) fn account(
         &lines,
         report,
         (followed.map(|_plan| &terms.promised), found),
+        PricedByView {
+            id: terms.card_row.id.to_string(),
+            number: terms.card_row.number,
+            assumed: terms.card.assumed,
+            before_valid_from: terms.card_row.valid_from > terms.day,
+        },
     );
     row.document = wire::document(&view)?;
     Ok((row, lines))

@@ -21,7 +21,7 @@ use crate::{
         film, product,
         site::{self, Site},
         stock_item,
-        surface::succession::{is_replaced, successor},
+        surface::succession::{gone_by, is_gone},
         unrinsed::Unrinsed,
     },
     body::Faults,
@@ -82,7 +82,7 @@ impl Inputs {
         let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
         let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
         faults.finish()?;
-        let (card_row, card) = site::card_on(tx, &site.row, today).await?;
+        let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;
         let told = request.climate.as_ref().map(ClimateRequest::climate);
         Ok(Self {
             wishes,
@@ -181,7 +181,7 @@ impl Wishes {
 
 /// The surfaces of a request.
 pub(super) struct Floors {
-    /// All that match, those that others have replaced too.
+    /// All that match, those that are there no more too.
     matching: Vec<SurfaceId>,
     /// Those that are planned.
     pub(super) rows: Vec<SurfaceRow>,
@@ -198,7 +198,7 @@ pub(in crate::app) fn matching(site: SiteId, request: &EstimateRequest) -> Surfa
     }
 }
 
-/// The surfaces of a request, in the order of their ids or of the request. Those that others have replaced by `today`
+/// The surfaces of a request, in the order of their ids or of the request. Those that are there no more by `today`
 /// are left out, or are a fault where they are named.
 async fn floors(
     tx: &Tx,
@@ -216,7 +216,7 @@ async fn floors(
         let matching = page.items.iter().map(|row| row.id).collect();
         let mut rows = Vec::with_capacity(page.items.len());
         for row in page.items {
-            if successor(&row, today)?.is_none() {
+            if gone_by(&row, today)?.is_none() {
                 rows.push(row);
             }
         }
@@ -264,7 +264,7 @@ async fn named(
             .filter(|row| row.site_id == site_id);
         if let Some(row) = floor {
             let place = format!("#/surface_ids/{index}");
-            is_replaced(&row, today, &place, faults)?;
+            is_gone(&row, today, &place, faults)?;
             rows.push(row);
         } else {
             let detail = "There is no such surface at this site, or it is named twice.";

@@ -26,7 +26,7 @@ use crate::{
         film, plan, product,
         site::{self, Site},
         stock_item,
-        surface::succession::successor,
+        surface::succession::gone_by,
         unrinsed::Unrinsed,
     },
     body::Faults,
@@ -140,13 +140,14 @@ impl Terms {
         let wishes = Wishes::read(site.products(ctx), wishes, &mut faults);
         faults.finish()?;
         let today = site::day_of(&site.row, row.created_at);
-        let (card_row, card) = site::card_on(&tx, &site.row, today).await?;
+        let planned_on = request.planned_on.unwrap_or(today);
+        let (card_row, card) = site::card_on(&tx, &site.row, planned_on).await?;
         let told = request.climate.as_ref().map(ClimateRequest::climate);
         Ok(Self {
             climate: told.unwrap_or(site.climate),
             climate_assumed: told.is_none() && site.climate_assumed,
             left_over: stock_item::items(&tx, site.row.id).await?,
-            planned_on: request.planned_on.unwrap_or(today),
+            planned_on,
             site,
             card_row,
             card,
@@ -268,9 +269,8 @@ fn line(
     let state = part.states.get(&id).ok_or_else(absent)?;
     let today = site::day_of(&terms.site.row, terms.at);
     let told = |problem: Problem| JobProblem::from(&problem);
-    if successor(floor, today).map_err(told)?.is_some() {
-        let detail = "Another surface has replaced it: GET the surface for which.";
-        return Err(JobProblem::new(Code::StateConflict, detail));
+    if let Some(gone) = gone_by(floor, today).map_err(told)? {
+        return Err(JobProblem::new(Code::StateConflict, gone.to_string()));
     }
     let (lies_on_it, wish) = ((floor, state, &part.left), terms.wishes.of(&floor.material));
     let air = (&terms.climate, terms.climate_assumed);
@@ -301,10 +301,7 @@ fn total(ctx: &Context, terms: &Terms, row: &EstimateJobRow, sum: Sum) -> Result
         job_id: row.id.to_string(),
         site_id: row.site_id.to_string(),
         knowledge_version: ctx.knowledge.version.clone(),
-        rate_card: RateCardRef {
-            id: terms.card_row.id.to_string(),
-            number: terms.card_row.number,
-        },
+        rate_card: RateCardRef::new(&terms.card_row, &terms.card),
         n_surfaces: sum.n_planned.saturating_add(sum.n_problems),
         n_planned: sum.n_planned,
         n_problems: sum.n_problems,

@@ -62,6 +62,7 @@ fn view(id: String, outcome: InboundOutcome) -> InboundView {
         completion_id: None,
         reading_id: None,
         deviations: Vec::new(),
+        dry_run: false,
     }
 }
 

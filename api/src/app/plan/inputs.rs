@@ -19,7 +19,7 @@ use crate::{
         film, product,
         site::{self, Site},
         stock_item,
-        surface::succession::is_replaced,
+        surface::succession::is_gone,
         unrinsed::Unrinsed,
     },
     body::Faults,
@@ -79,10 +79,10 @@ impl Inputs {
         let now = ctx.clock.now();
         let today = site::day_of(&site.row, now);
         let mut faults = Faults::new();
-        is_replaced(&floor, today, "#/surface_id", &mut faults)?;
+        is_gone(&floor, today, "#/surface_id", &mut faults)?;
         let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
         faults.finish()?;
-        let (card_row, card) = site::card_on(tx, &site.row, today).await?;
+        let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;
         let told = request.climate.as_ref().map(ClimateRequest::climate);
         Ok(Self {
             wish,

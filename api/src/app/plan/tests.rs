@@ -129,9 +129,9 @@ impl World {
             }
             Change::Site => {
                 let row = site::find(tx, self.site).await.unwrap();
-                let mut request = site::request_of(&row).unwrap();
-                request.climate = Some(read(&json!({"air_c": 12, "humidity_pct": 70})));
-                site::change(ctx, tx, &row, &request).await.unwrap();
+                let mut request = site::patchable(&row, false).unwrap();
+                request["climate"] = json!({"air_c": 12, "humidity_pct": 70});
+                site::change(ctx, tx, &row, &read(&request)).await.unwrap();
             }
             Change::RateCard => {
                 let row = site::find(tx, self.site).await.unwrap();

@@ -67,6 +67,7 @@ pub(crate) async fn register(
         id: SiteId::from_uuid(ctx.ids.uuid()),
         version: 1,
         edition: (RateCardId::from_uuid(ctx.ids.uuid()), 1),
+        rates_assumed: request.rate_card.is_none(),
         created_at: now,
         updated_at: now,
     };
@@ -105,6 +106,7 @@ pub(crate) async fn change(
     let checked = checked.ok_or_else(|| Problem::internal(&Unchecked))?;
     let view = wire::site::stored(&row.document)?;
     let (id, number) = view.edition()?;
+    let assumed = view.rates_are_assumed();
     let kept = view.into_request();
     if checked.is_said_by(request, &kept) {
         return Ok(row.clone());
@@ -118,6 +120,11 @@ pub(crate) async fn change(
         id: row.id,
         version: row.version.saturating_add(1),
         edition: if is_new { next } else { (id, number) },
+        rates_assumed: if is_new {
+            request.rate_card.is_none()
+        } else {
+            assumed
+        },
         created_at: row.created_at,
         updated_at: now,
     };
@@ -167,6 +174,7 @@ pub(crate) async fn issue(
             RateCardId::from_uuid(ctx.ids.uuid()),
             number.saturating_add(1),
         ),
+        rates_assumed: false,
         created_at: row.created_at,
         updated_at: now,
     };
@@ -286,7 +294,7 @@ fn edition(head: &SiteHead, checked: &Checked) -> Result<RateCardRow, Problem> {
         site_id: head.id,
         number,
         valid_from: checked.rate_card.valid_from,
-        document: wire::document(&checked.rate_card)?,
+        document: wire::rate_card::kept(&checked.rate_card, head.rates_assumed)?,
         created_at: head.updated_at,
     })
 }

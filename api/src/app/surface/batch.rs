@@ -3,6 +3,7 @@
 //! What becomes of each item is decided by a pure function over what was read in one go; then everything is written
 //! in a few statements.
 
+mod asked;
 mod decide;
 
 use std::collections::BTreeSet;
@@ -13,10 +14,13 @@ use infra::{
     store::Tx,
 };
 
-use self::decide::{Decision, decide};
+use self::{
+    asked::{Asked, ask, externals},
+    decide::{Decision, decide},
+};
 use super::{
     facts::own_if,
-    succession::Succession,
+    succession::{Succession, resolve},
     write::{Written, create, update},
 };
 use crate::{
@@ -24,8 +28,8 @@ use crate::{
     context::Context,
     problem::{Code, Problem},
     wire::surface::{
-        AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatchRequest, SurfaceBatchView,
-        SurfaceItem,
+        AreasView, CountsView, ItemView, Mode, Outcome, SurfaceBatch, SurfaceBatchView,
+        SurfaceRequest,
     },
 };
 
@@ -37,24 +41,25 @@ use crate::{
 pub(crate) async fn store(
     ctx: &Context,
     tx: &Tx,
-    batch: &SurfaceBatchRequest,
+    batch: SurfaceBatch,
 ) -> Result<SurfaceBatchView, Problem> {
-    let sites = known_sites(tx, &batch.items).await?;
-    let externals: Vec<External> = batch
-        .items
-        .iter()
-        .map(|item| (&item.external).into())
-        .collect();
-    let found = tx.surfaces().find_external_many(&externals).await?;
-    let own = own_if(tx, batch.items.iter().map(|item| &item.maker_instruction)).await?;
+    let (mode, now) = (batch.mode(), ctx.clock.now());
+    let externals = externals(&batch)?;
+    let names: Vec<External> = externals.iter().map(Into::into).collect();
+    let found = tx.surfaces().find_external_many(&names).await?;
+    let mut asked = ask(batch, externals, &found, now)?;
+    let requests = asked.iter_mut().filter_map(|one| one.request.as_mut().ok());
+    resolve(tx, requests).await?;
+    let sites = known_sites(tx, requests_of(&asked)).await?;
+    let own = own_if(tx, requests_of(&asked).map(|said| &said.maker_instruction)).await?;
     let known = Products {
         base: ctx.knowledge,
         own: &own,
     };
-    let named = batch.items.iter().map(|item| item.replaced_by.as_ref());
+    let named = requests_of(&asked).map(|said| said.replaced_by.as_ref());
     let mut successors = Succession::load(tx, named).await?;
-    let decisions = decide(known, &batch.items, (&sites, &mut successors), &found)?;
-    if batch.mode == Mode::Atomic {
+    let decisions = decide(known, &asked, (&sites, &mut successors), now);
+    if mode == Mode::Atomic {
         let faults: Vec<Fault> = decisions
             .iter()
             .flat_map(Decision::faults)
@@ -65,12 +70,17 @@ pub(crate) async fn store(
         }
     }
     let mut writes = Writes::default();
-    let items = batch.items.iter().zip(decisions).enumerate();
+    let items = asked.iter().zip(decisions).enumerate();
     let items = items
         .map(|(index, (item, decision))| writes.take(ctx, (index, item), decision))
         .collect::<Result<Vec<_>, _>>()?;
     writes.flush(tx).await.map_err(raced)?;
-    Ok(view(&batch.items, items))
+    Ok(view(&asked, items))
+}
+
+/// What is to be said of the surfaces of which anything can be.
+fn requests_of<'a>(asked: &'a [Asked<'_>]) -> impl Iterator<Item = &'a SurfaceRequest> {
+    asked.iter().filter_map(|one| one.request.as_ref().ok())
 }
 
 /// Somebody else created or changed one of the surfaces since it was read: all of it is tried again.
@@ -84,10 +94,12 @@ fn raced(problem: Problem) -> Problem {
 }
 
 /// Those of the named sites that exist.
-async fn known_sites(tx: &Tx, items: &[SurfaceItem]) -> Result<BTreeSet<SiteId>, Problem> {
-    let named: BTreeSet<SiteId> = items
-        .iter()
-        .filter_map(|item| item.site_id.parse().ok())
+async fn known_sites<'a>(
+    tx: &Tx,
+    requests: impl Iterator<Item = &'a SurfaceRequest>,
+) -> Result<BTreeSet<SiteId>, Problem> {
+    let named: BTreeSet<SiteId> = requests
+        .filter_map(|said| said.site_id.parse().ok())
         .collect();
     let named: Vec<SiteId> = named.into_iter().collect();
     let rows = tx.sites().get_many(&named).await?;
@@ -109,7 +121,7 @@ impl Writes {
     fn take(
         &mut self,
         ctx: &Context,
-        (index, item): (usize, &SurfaceItem),
+        (index, item): (usize, &Asked<'_>),
         decision: Decision<'_>,
     ) -> Result<ItemView, Problem> {
         let now = ctx.clock.now();
@@ -164,14 +176,15 @@ impl Writes {
 }
 
 /// The answer, with the items and their areas counted by outcome.
-fn view(asked: &[SurfaceItem], items: Vec<ItemView>) -> SurfaceBatchView {
+fn view(asked: &[Asked<'_>], items: Vec<ItemView>) -> SurfaceBatchView {
     let of = |outcome: Outcome| {
         let pairs = asked.iter().zip(&items);
         pairs.filter(move |(_, item)| item.outcome == outcome)
     };
     let count = |outcome| u32::try_from(of(outcome).count()).unwrap_or(u32::MAX);
     let area = |outcome| {
-        let areas = of(outcome).filter_map(|(asked, _)| asked.area());
+        let areas =
+            of(outcome).filter_map(|(asked, _)| asked.request.as_ref().ok()?.area_of_floor());
         areas.sum::<Area>().m2()
     };
     SurfaceBatchView {

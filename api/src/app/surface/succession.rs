@@ -1,16 +1,19 @@
-//! Surfaces that took the place of others when a floor was replaced: at the same site, and never in a circle.
+//! Surfaces that are there no more: retired, or replaced by others of the same site, and never in a circle.
 
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, fmt};
 
 use chrono::NaiveDate;
 use domain::id::{SiteId, SurfaceId};
-use infra::{row::SurfaceRow, store::Tx};
+use infra::{
+    row::{External, SurfaceRow},
+    store::Tx,
+};
 
 use super::classify::at;
 use crate::{
     body::{Fault, Faults},
     problem::Problem,
-    wire::surface::{ReplacedBy, replaced_by},
+    wire::surface::{ReplacedBy, SurfaceRequest, end},
 };
 
 /// Who follows whom, as far as the named surfaces lead.
@@ -43,7 +46,7 @@ impl Succession {
             let rows = tx.surfaces().get_many(&next).await?;
             next.clear();
             for row in rows {
-                let follows = replaced_by(&row.document)?.as_ref().and_then(id_of);
+                let follows = end(&row.document)?.replaced_by.as_ref().and_then(id_of);
                 known.insert(row.id, (row.site_id, follows));
                 next.extend(follows);
             }
@@ -61,7 +64,13 @@ impl Succession {
         root: &str,
     ) -> Option<Fault> {
         let successor = named.and_then(id_of);
-        let fault = |code, detail| Some(at(root, "replaced_by/surface_id", code, detail));
+        let external = named.and_then(|named| named.external.as_ref());
+        let member = external.map_or("replaced_by/surface_id", |_| "replaced_by/external");
+        let fault = |code, detail| Some(at(root, member, code, detail));
+        if named.is_some_and(|named| named.external.is_some() == named.surface_id.is_some()) {
+            let detail = "Name the surface by `surface_id` or by `external`, and not by both.";
+            return fault("alternatives", detail);
+        }
         if named.is_some() {
             let found = successor.and_then(|id| self.known.get(&id));
             let Some((site, _follows)) = found else {
@@ -94,32 +103,103 @@ impl Succession {
 
 /// The id that a successor names.
 fn id_of(named: &ReplacedBy) -> Option<SurfaceId> {
-    named.surface_id.parse().ok()
+    named.surface_id.as_ref()?.parse().ok()
 }
 
-/// What has taken the place of a surface by `day`.
+/// Puts ids in the place of the external names of successors; a name that nothing has stays.
+///
+/// # Errors
+/// Those of the store.
+pub(super) async fn resolve<'r>(
+    tx: &Tx,
+    requests: impl IntoIterator<Item = &'r mut SurfaceRequest>,
+) -> Result<(), Problem> {
+    let named = requests.into_iter().filter_map(|request| {
+        let named = request.replaced_by.as_mut()?;
+        let external = External::from(named.external.as_ref()?);
+        named.surface_id.is_none().then_some((external, named))
+    });
+    let mut named: Vec<(External, &mut ReplacedBy)> = named.collect();
+    if named.is_empty() {
+        return Ok(());
+    }
+    let externals: Vec<External> = named.iter().map(|(external, _)| external.clone()).collect();
+    let found = tx.surfaces().find_external_many(&externals).await?;
+    let found: BTreeMap<&External, SurfaceId> = found
+        .iter()
+        .filter_map(|row| Some((row.external.as_ref()?, row.id)))
+        .collect();
+    for (external, named) in &mut named {
+        if let Some(id) = found.get(external) {
+            named.surface_id = Some(id.to_string());
+            named.external = None;
+        }
+    }
+    Ok(())
+}
+
+/// Why a surface is there no more.
+#[derive(Debug)]
+pub(crate) enum Gone {
+    /// Another took its place.
+    Replaced(ReplacedBy),
+    /// From this day on nothing did.
+    Retired(NaiveDate),
+}
+
+impl Gone {
+    /// The stable word of the fault of naming it.
+    pub(crate) const fn code(&self) -> &'static str {
+        match self {
+            Self::Replaced(_) => "surface_replaced",
+            Self::Retired(_) => "surface_retired",
+        }
+    }
+}
+
+impl fmt::Display for Gone {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Replaced(by) => {
+                let other = by.surface_id.as_deref().unwrap_or_default();
+                let on = by.on;
+                write!(
+                    f,
+                    "On {on} the surface {other} took its place: name that one."
+                )
+            }
+            Self::Retired(on) => write!(
+                f,
+                "It is there no more since {on}: take `retired_on` away by a patch if that is wrong."
+            ),
+        }
+    }
+}
+
+/// Why a surface is there no more by `day`; `None` if it is.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn successor(row: &SurfaceRow, day: NaiveDate) -> Result<Option<ReplacedBy>, Problem> {
-    let named = replaced_by(&row.document)?;
-    Ok(named.filter(|named| named.on <= day))
+pub(crate) fn gone_by(row: &SurfaceRow, day: NaiveDate) -> Result<Option<Gone>, Problem> {
+    let end = end(&row.document)?;
+    let replaced = end.replaced_by.filter(|by| by.on <= day);
+    let retired = end.retired_on.filter(|on| *on <= day);
+    Ok(replaced.map(Gone::Replaced).or(retired.map(Gone::Retired)))
 }
 
-/// Whether another surface has taken the place of this one by `day`; if so, that is a fault at `pointer`.
+/// Whether a surface is there no more by `day`; if so, that is a fault at `pointer`.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
-pub(crate) fn is_replaced(
+pub(crate) fn is_gone(
     row: &SurfaceRow,
     day: NaiveDate,
     pointer: &str,
     faults: &mut Faults,
 ) -> Result<bool, Problem> {
-    let Some(ReplacedBy { surface_id, on }) = successor(row, day)? else {
-        return Ok(false);
-    };
-    let detail = format!("On {on} the surface {surface_id} took its place: name that one.");
-    faults.push(pointer, "surface_replaced", detail);
-    Ok(true)
+    let gone = gone_by(row, day)?;
+    if let Some(gone) = &gone {
+        faults.push(pointer, gone.code(), gone.to_string());
+    }
+    Ok(gone.is_some())
 }

@@ -19,8 +19,8 @@ use serde_json::{Map, Value};
 use super::{
     classify::{Draft, Refusal, at, draft},
     facts::own_if,
-    request_of,
-    succession::Succession,
+    request_of, seen,
+    succession::{Succession, resolve},
     told,
 };
 use crate::{
@@ -44,8 +44,12 @@ pub(crate) async fn register(
     request: &SurfaceRequest,
 ) -> Result<SurfaceRow, Problem> {
     let site = known_site(tx, &request.site_id).await?;
-    let draft = check(ctx, tx, None, request, |id| site == Some(id)).await??;
-    let written = create(ctx, draft, ctx.clock.now())?;
+    let now = ctx.clock.now();
+    let mut request = request.clone();
+    seen::date(&mut request, None, now);
+    resolve(tx, [&mut request]).await?;
+    let draft = check(ctx, tx, None, (&request, now), |id| site == Some(id)).await??;
+    let written = create(ctx, draft, now)?;
     tx.surfaces().insert(&written.row).await?;
     written.tell(tx).await
 }
@@ -60,16 +64,22 @@ pub(crate) async fn change(
     row: &SurfaceRow,
     request: &SurfaceRequest,
 ) -> Result<SurfaceRow, Problem> {
+    let now = ctx.clock.now();
+    let mut request = request.clone();
+    let before = request_of(row)?;
+    seen::date(&mut request, Some(&before), now);
+    resolve(tx, [&mut request]).await?;
     // Whatever site is named, it can only be the one that it has.
-    let draft = check(ctx, tx, Some(row.id), request, |id| id == row.site_id).await?;
+    let is_site = |id| id == row.site_id;
+    let draft = check(ctx, tx, Some(row.id), (&request, now), is_site).await?;
     let draft = draft.map_err(|refusal| {
         let same_site = request.site_id == row.site_id.to_string();
         if same_site { refusal } else { moved(refusal) }
     })?;
-    if is_said_by(&draft, row)? {
+    if is_said_by(&draft, row, &before) {
         return Ok(row.clone());
     }
-    let written = update(ctx, draft, row, ctx.clock.now())?;
+    let written = update(ctx, draft, row, now)?;
     tx.surfaces().update(&written.row, row.version).await?;
     written.tell(tx).await
 }
@@ -79,7 +89,7 @@ async fn check(
     ctx: &Context,
     tx: &Tx,
     id: Option<SurfaceId>,
-    request: &SurfaceRequest,
+    (request, now): (&SurfaceRequest, DateTime<Utc>),
     is_site: impl Fn(SiteId) -> bool,
 ) -> Result<Result<Draft, Refusal>, Problem> {
     let own = own_if(tx, [&request.maker_instruction]).await?;
@@ -89,12 +99,14 @@ async fn check(
     };
     let named = request.replaced_by.as_ref();
     let mut successors = Succession::load(tx, [named]).await?;
-    let fault = successors.fault(id, &request.site_id, named, "#");
-    Ok(match (draft(known, request, "#", is_site), fault) {
-        (draft, None) => draft,
-        (Ok(_draft), Some(fault)) => Err(Refusal::attention(vec![fault])),
-        (Err(mut refusal), Some(fault)) => {
-            refusal.faults.push(fault);
+    let mut faults = Vec::new();
+    faults.extend(successors.fault(id, &request.site_id, named, "#"));
+    faults.extend(seen::fault(request, now, "#"));
+    Ok(match draft(known, request, "#", is_site) {
+        Ok(_draft) if !faults.is_empty() => Err(Refusal::attention(faults)),
+        Ok(draft) => Ok(draft),
+        Err(mut refusal) => {
+            refusal.faults.extend(faults);
             Err(refusal)
         }
     })
@@ -121,10 +133,10 @@ async fn known_site(tx: &Tx, id: &str) -> Result<Option<SiteId>, Problem> {
     Ok(tx.sites().get(id).await?.map(|site| site.id))
 }
 
-/// Whether a surface says already what a draft says.
-pub(super) fn is_said_by(draft: &Draft, row: &SurfaceRow) -> Result<bool, Problem> {
+/// Whether a surface, which says what stands in `before`, says already what a draft says.
+pub(super) fn is_said_by(draft: &Draft, row: &SurfaceRow, before: &SurfaceRequest) -> bool {
     // The dictionary may mean another material by the same finish since.
-    Ok(draft.survey.material == row.material && draft.request == request_of(row)?)
+    draft.survey.material == row.material && draft.request == *before
 }
 
 /// All that is written of a surface that is new or changed.
@@ -186,7 +198,10 @@ pub(super) fn update(
         updated_at: now,
     };
     let before = request_of(row)?;
-    let said = told(&draft.request).filter(|said| Some(*said) != told(&before));
+    let is_new = |said: &Told| {
+        Some(*said) != told(&before) || seen::seen_at(&draft.request) != seen::seen_at(&before)
+    };
+    let said = told(&draft.request).filter(is_new);
     let statement = format!("Changed: {}.", changed(&before, &draft.request)?);
     rows(
         ctx,
@@ -221,6 +236,7 @@ fn rows(
     let survey = draft.survey;
     let (name, storey) = (draft.request.name.clone(), draft.request.storey.clone());
     let external = draft.request.external.as_ref().map(Into::into);
+    let seen_at = seen::seen_at(&draft.request).unwrap_or(head.updated_at);
     let view = SurfaceView::new(head, draft.request, &survey, draft.findings);
     let drawn = survey.outline.as_ref().map(Outline::edge);
     let row = SurfaceRow {
@@ -251,7 +267,7 @@ fn rows(
         supersedes: None,
         superseded_by: None,
         word: Word::Survey,
-        observed_at: head.updated_at,
+        observed_at: seen_at,
         told,
         note: None,
         external: None,

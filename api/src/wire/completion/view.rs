@@ -15,13 +15,21 @@ use super::{
 };
 use crate::{
     problem::Problem,
-    wire::{external::External, money::MoneyView, number, plan::RateCardRef, stored, time},
+    wire::{external::External, money::MoneyView, number, stored, time},
 };
 
 /// One way in which a completion differs from its plan.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct DeviationView {
-    /// What kind of difference; a stable word.
+    /// What kind of difference; a stable word. More may come.
+    ///
+    /// `fewer_seal_coats`, `fewer_polish_coats`: the film is thinner than planned; lay the rest or plan anew.
+    /// `more_seal_coats`, `more_polish_coats`: it is thicker; it is stripped earlier.
+    /// `other_product`: look at its label for this floor. `far_too_few_litres`: coats may be missing; look at the floor.
+    /// `no_ph_reading`: the rinse does not count; read the pH and correct the report. `ph_outside_limits`: rinse again.
+    /// `too_fast_for_waits`: coats were laid over wet ones; look for clouding. `product_expired`: ask its maker.
+    /// `before_plan`, `other_surface`: the wrong plan may be cited; correct the report. `area_exceeds_plan`: correct the area or
+    /// plan the rest. `invoice_differs`: its lines do not sum up to what was charged; ask the contractor.
     #[schema(max_length = 60, pattern = "^[a-z_]+$")]
     code: &'static str,
     /// What differs.
@@ -142,11 +150,27 @@ pub(crate) struct CompletionView {
     /// Each line, planned beside actual.
     #[schema(max_items = 200)]
     lines: Vec<CompletionLine>,
-    /// The edition of the rate card that counted on the day of the work.
-    rate_card: RateCardRef,
+    /// The edition of the rate card that counted on the day of the work; before the first edition, the first.
+    rate_card: PricedByView,
     /// When it was recorded.
     #[schema(format = DateTime, max_length = 24)]
     created_at: String,
+}
+
+/// The edition of the rate card that work is priced by.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+#[schema(as = CompletionRateCardView)]
+pub(crate) struct PricedByView {
+    /// Its id.
+    #[schema(max_length = 40, pattern = "^rtc_[0-9a-f-]{36}$")]
+    pub(crate) id: String,
+    /// Its number, from 1.
+    #[schema(minimum = 1)]
+    pub(crate) number: i64,
+    /// Whether nobody has told these rates: they are the examples of the knowledge base.
+    pub(crate) assumed: bool,
+    /// Whether it is valid only from a later day on: the work was done before the site's first edition.
+    pub(crate) before_valid_from: bool,
 }
 
 impl CompletionView {
@@ -156,6 +180,7 @@ impl CompletionView {
         lines: &[CompletionLineRow],
         (request, reported): (&CompletionRequest, &Reported),
         (promised, deviations): (Option<&Promised>, Vec<Deviation>),
+        priced_by: PricedByView,
     ) -> Self {
         let planned = row.plan_id.is_some();
         Self {
@@ -208,10 +233,7 @@ impl CompletionView {
                 .iter()
                 .map(|line| CompletionLine::new(planned, line))
                 .collect(),
-            rate_card: RateCardRef {
-                id: row.rate_card_id.to_string(),
-                number: row.rate_card_number,
-            },
+            rate_card: priced_by,
             created_at: time::write(row.created_at),
         }
     }

@@ -1,6 +1,6 @@
 //! Tools and classes of products on the wire.
 
-use domain::knowledge::{Consumable, KnowledgeBase, Machine, Mop, Pad, ProductClass};
+use domain::knowledge::{Consumable, Finish, KnowledgeBase, Machine, Mop, Pad, ProductClass, Rate};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -150,6 +150,25 @@ views! {
         #[schema(max_length = 500)]
         limits: &'static str = |row| &row.limits,
     }
+    /// How fast an activity is usually done. A rate card may set its own speed by `key`; of several rows with one key the first
+    /// whose condition holds is used.
+    ActivityView of Rate {
+        /// The word that names it everywhere.
+        #[schema(max_length = 60)]
+        key: &'static str = |row| &row.activity,
+        /// Its name for people.
+        #[schema(max_length = 200)]
+        name: &'static str = |row| &row.name,
+        /// For which floors the row holds.
+        #[schema(max_length = 1000)]
+        when: &'static str = |row| row.when.text(),
+        /// What is counted: `m2` of floor or `m` of edge.
+        #[schema(max_length = 10, pattern = "^(m2|m)$")]
+        unit: &'static str = |row| &row.unit,
+        /// Units per operative and hour: low, typical, high.
+        #[schema(min_items = 3, max_items = 3)]
+        per_h: [f64; 3] = |row| row.per_h,
+    }
     /// What the data sheets of a class of products usually say.
     ProductClassView of ProductClass {
         /// The word that names it everywhere.
@@ -179,7 +198,31 @@ views! {
     }
 }
 
+/// A word of building data for a floor, and what it means.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub(crate) struct FinishView {
+    /// The word, in capitals; in a request capitals and blanks do not count.
+    #[schema(max_length = 200)]
+    word: &'static str,
+    /// The key of a material; or `soft` for a floor that is not cared for here, `mixed` for several coverings in one.
+    #[schema(max_length = 60)]
+    means: &'static str,
+}
+
+impl From<&'static Finish> for FinishView {
+    fn from(row: &'static Finish) -> Self {
+        Self {
+            word: &row.word,
+            means: &row.means,
+        }
+    }
+}
+
 lists! {
+    /// All activities.
+    ActivityList of ActivityView;
+    /// All words of the dictionary.
+    FinishList of FinishView;
     /// All classes.
     ProductClassList of ProductClassView;
 }

@@ -4,6 +4,7 @@ use domain::plan::{Answer, Candidate, Finding, Question, Referral, Reply};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::answer_at::AnswerAtView;
 use crate::wire::{money::MoneyView, number};
 
 /// A key and its name for people.
@@ -67,6 +68,10 @@ pub(crate) struct QuestionView {
     /// The fact.
     #[schema(max_length = 60)]
     fact: String,
+    /// Where its answer goes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    answer_at: Option<AnswerAtView>,
     /// The question.
     #[schema(max_length = 2000)]
     ask: String,
@@ -89,6 +94,7 @@ impl From<&Question> for QuestionView {
     fn from(question: &Question) -> Self {
         Self {
             fact: question.fact.clone(),
+            answer_at: AnswerAtView::of(&question.fact),
             ask: question.ask.clone(),
             how_to_find_out: question.how.clone(),
             leads_to: question.leads_to.clone(),

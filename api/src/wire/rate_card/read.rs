@@ -56,6 +56,7 @@ impl RateCardRequest {
             setup_min: self.setup_min,
             clean_down_min: self.clean_down_min,
             waste_per_l: waste_per_l.unwrap_or(Some(Money::zero(currency)))?,
+            assumed: false,
         })
     }
 

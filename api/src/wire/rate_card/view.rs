@@ -21,6 +21,9 @@ pub(crate) struct RateCardView {
     number: i64,
     /// The rates, and from which day on they count.
     rate_card: RateCardRequest,
+    /// Whether nobody has told these rates: they are the examples of the knowledge base, and plans that are priced by them
+    /// warn of it.
+    assumed: bool,
     /// When it was issued.
     #[schema(format = DateTime, max_length = 24)]
     created_at: String,
@@ -37,6 +40,7 @@ impl RateCardView {
             site_id: row.site_id.to_string(),
             number: row.number,
             rate_card: crate::wire::stored(&row.document)?,
+            assumed: super::is_assumed(&row.document)?,
             created_at: time::write(row.created_at),
         })
     }

@@ -6,7 +6,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::SurfaceRequest;
-use crate::wire::words::{SlurryRoute, Weekday};
+use crate::wire::{
+    external::External,
+    words::{SlurryRoute, Weekday},
+};
 
 /// Hours on some days of the week in which a floor may be closed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -121,7 +124,7 @@ pub(crate) struct PowerPoint {
     pub(crate) rcd: Option<bool>,
 }
 
-/// The surface that took the place of another.
+/// The surface that took the place of another, by its id or by its name in another system. Answers have the id.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(as = SurfaceReplacedBy, example = json!({
@@ -129,8 +132,13 @@ pub(crate) struct PowerPoint {
 }))]
 pub(crate) struct ReplacedBy {
     /// The surface; of the same site.
-    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
-    pub(crate) surface_id: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) surface_id: Option<String>,
+    /// Its name in another system, in place of `surface_id`; it must be registered already.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(crate) external: Option<External>,
     /// From which day on, by the site's calendar.
     #[schema(value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
     pub(crate) on: NaiveDate,

@@ -1,14 +1,20 @@
 //! Batches of surfaces on the wire.
 
 use chrono::NaiveDate;
-use domain::quantity::Area;
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use serde_json::{Value, json};
+use utoipa::{
+    ToSchema,
+    openapi::{
+        Object, ObjectBuilder, RefOr,
+        schema::{Schema, Type},
+    },
+};
 
 use super::{
     FindingView, SurfaceRequest,
     access::{AccessWindow, ReplacedBy, Services},
-    film::Film,
+    film::SurveyedFilm,
     maker::MakerInstruction,
     members::{surface, with_members_of},
     room::RoomOver,
@@ -17,7 +23,8 @@ use crate::{
     body::Fault,
     wire::{
         external::External,
-        outline::{self, Door, Ring},
+        outline::{Door, Ring},
+        patch,
         words::{
             Asbestos, Consent, Joints, Lead, MoistureMethod, Obstruction, Profile, Residue, Soil,
             Space, Traffic, Ventilation, Zone,
@@ -37,7 +44,24 @@ pub(crate) enum Mode {
     Partial,
 }
 
-/// Surfaces to register or, if their external name is known already, to bring up to date.
+/// What a batch may be sent as.
+#[derive(Debug, Clone, ToSchema)]
+#[serde(untagged)]
+#[schema(as = SurfaceBatchBodyRequest, example = json!({"mode": "partial", "merge": true, "items": [
+    {"external": {"system": "building-register", "id": "3.012"}, "area_m2": 39.1, "note": null},
+]}))]
+#[expect(
+    dead_code,
+    reason = "it describes the alternatives; `SurfaceBatch` is what was read"
+)]
+pub(crate) enum BatchBody {
+    /// Surfaces that are said whole.
+    Whole(SurfaceBatchRequest),
+    /// Surfaces of which some members are said.
+    Merge(SurfaceMergeBatchRequest),
+}
+
+/// Surfaces to register or, if their external name is known already, to bring up to date; each is said whole.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"mode": "partial", "items": [{
@@ -49,9 +73,86 @@ pub(crate) struct SurfaceBatchRequest {
     /// What happens if some items cannot be stored; `atomic` without it.
     #[serde(default)]
     pub(crate) mode: Mode,
+    /// `false`, or left out: what an item leaves out is not said any more.
+    #[serde(default)]
+    #[schema(schema_with = is_false)]
+    pub(crate) merge: bool,
     /// The surfaces; each replaces all that was said of the one with its external name.
     #[schema(min_items = 1, max_items = 1000)]
     pub(crate) items: Vec<SurfaceItem>,
+}
+
+/// Surfaces to register or to change in some members, each known by its external name.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"mode": "partial", "merge": true, "items": [
+    {"external": {"system": "building-register", "id": "3.012"}, "area_m2": 39.1, "note": null},
+]}))]
+pub(crate) struct SurfaceMergeBatchRequest {
+    /// What happens if some items cannot be stored; `atomic` without it.
+    #[serde(default)]
+    pub(crate) mode: Mode,
+    /// `true`: each item is a JSON Merge Patch (RFC 7396) of the surface with its external name.
+    #[schema(schema_with = is_true)]
+    pub(crate) merge: bool,
+    /// The changes; one whose external name is not known registers a surface, and must say what that takes.
+    #[schema(min_items = 1, max_items = 1000, value_type = Vec<SurfaceItemPatch>)]
+    pub(crate) items: Vec<Value>,
+}
+
+fn is_true() -> Object {
+    only(true)
+}
+
+fn is_false() -> Object {
+    only(false)
+}
+
+fn only(value: bool) -> Object {
+    let kind = ObjectBuilder::new().schema_type(Type::Boolean);
+    kind.enum_values(Some([value])).build()
+}
+
+/// A change of a surface that is known by its external name.
+#[derive(Debug)]
+pub(crate) struct SurfaceItemPatch;
+
+impl utoipa::PartialSchema for SurfaceItemPatch {
+    fn schema() -> RefOr<Schema> {
+        let example = json!({
+            "external": {"system": "building-register", "id": "3.012"}, "area_m2": 39.1, "note": null,
+        });
+        let mut schema = patch::schema_for::<SurfaceItem>(example);
+        if let RefOr::T(Schema::Object(members)) = &mut schema {
+            members.required.push("external".to_owned());
+        }
+        schema
+    }
+}
+
+impl ToSchema for SurfaceItemPatch {
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        SurfaceItem::schemas(schemas);
+    }
+}
+
+/// A batch as it was read.
+#[derive(Debug, Clone)]
+pub(crate) enum SurfaceBatch {
+    /// Surfaces that are said whole.
+    Whole(SurfaceBatchRequest),
+    /// Surfaces of which some members are said.
+    Merge(SurfaceMergeBatchRequest),
+}
+
+impl SurfaceBatch {
+    /// What happens if some items cannot be stored.
+    pub(crate) const fn mode(&self) -> Mode {
+        match self {
+            Self::Whole(batch) => batch.mode,
+            Self::Merge(batch) => batch.mode,
+        }
+    }
 }
 
 surface! {
@@ -82,16 +183,6 @@ surface! {
 }
 
 impl SurfaceItem {
-    /// Its area: that of its outline if it has a sound one, else the one that it tells.
-    pub(crate) fn area(&self) -> Option<Area> {
-        let drawn = self
-            .outline
-            .as_deref()
-            .and_then(|rings| outline::read(rings).ok());
-        let told = self.area_m2.and_then(Area::from_m2);
-        drawn.map(|outline| outline.area()).or(told)
-    }
-
     /// The surface as a request of its own would say it.
     pub(crate) fn into_request(self) -> SurfaceRequest {
         with_members_of!(self => SurfaceRequest {

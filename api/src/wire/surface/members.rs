@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use super::{
     FindingView,
     access::{AccessWindow, ReplacedBy, Services},
-    film::Film,
+    film::SurveyedFilm,
     maker::MakerInstruction,
     room::RoomOver,
 };
@@ -60,10 +60,10 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) asbestos: Option<Asbestos>,
-            /// What lies on it.
+            /// What lay on it when somebody looked.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
-            pub(crate) film: Option<Film>,
+            pub(crate) film: Option<SurveyedFilm>,
             /// How many people walk there.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
@@ -217,6 +217,10 @@ macro_rules! surface {
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false)]
             pub(crate) replaced_by: Option<ReplacedBy>,
+            /// From which day on it is there no more and nothing took its place: it is not planned then, its record stays.
+            #[serde(default, skip_serializing_if = "Option::is_none")]
+            #[schema(nullable = false, value_type = String, format = Date, max_length = 10, pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
+            pub(crate) retired_on: Option<NaiveDate>,
             /// Whatever else there is to say; may have several lines.
             #[serde(default, skip_serializing_if = "Option::is_none")]
             #[schema(nullable = false, max_length = 2000)]
@@ -278,6 +282,7 @@ macro_rules! with_members_of {
             access_windows: $from.access_windows,
             maker_instruction: $from.maker_instruction,
             replaced_by: $from.replaced_by,
+            retired_on: $from.retired_on,
             note: $from.note,
             $($own)*
         }
@@ -294,15 +299,15 @@ surface! {
     #[schema(example = json!({
         "site_id": "sit_0193e8a0-0000-7000-8000-000000000001", "name": "Corridor 2.104", "storey": "2",
         "material": "vinyl_sheet", "area_m2": 240, "perimeter_m": 126, "space": "corridor",
-        "built_year": 2009, "film": {"kind": "polish", "coats": 4, "condition": "worn"}, "traffic": "heavy",
-        "external": {"system": "building-register", "id": "2.104/A"},
+        "built_year": 2009, "film": {"kind": "polish", "coats": 4, "condition": "worn", "seen_at": "2026-05-04T09:00:00Z"},
+        "traffic": "heavy", "external": {"system": "building-register", "id": "2.104/A"},
     }))]
     SurfaceRequest {
         /// The key of its material; `GET /v1/materials` lists them.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(nullable = false, min_length = 1, max_length = 60)]
         pub(crate) material: Option<String>,
-        /// Its finish in the words of building data, such as `VINYL COMPOSITION TILE`, in place of `material`.
+        /// Its finish in the words of building data, such as `VINYL COMPOSITION TILE`, in place of `material` (`GET /v1/finishes`).
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(nullable = false, min_length = 1, max_length = 200)]
         pub(crate) finish: Option<String>,

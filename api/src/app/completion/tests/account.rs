@@ -45,6 +45,7 @@ pub(super) fn recorded(changes: &Value, left_ppm: i64) -> (CompletionRow, Value)
         created_at: now(),
     };
     let terms = Terms {
+        day: now().date_naive(),
         month: "2026-05".to_owned(),
         promised: Promised {
             least_wait: Labour::from_minutes(600),

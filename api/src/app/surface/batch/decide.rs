@@ -2,18 +2,20 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::{DateTime, Utc};
 use domain::{id::SiteId, knowledge::Products};
 use infra::row::{External, SurfaceRow};
 
+use super::asked::Asked;
 use crate::{
     app::surface::{
         classify::{Draft, Refusal, at, draft},
+        seen,
         succession::Succession,
         write::{is_said_by, other_site},
     },
     body::Fault,
-    problem::Problem,
-    wire::surface::{Outcome, SurfaceItem},
+    wire::surface::{Outcome, SurfaceRequest},
 };
 
 /// What becomes of an item.
@@ -49,52 +51,51 @@ impl Decision<'_> {
     }
 }
 
-/// Decides every item; `found` are the surfaces that have the external names of items.
-///
-/// # Errors
-/// `internal` for a stored surface that cannot be read.
+/// Decides every item.
 pub(super) fn decide<'r>(
     known: Products<'_>,
-    items: &[SurfaceItem],
+    asked: &[Asked<'r>],
     (sites, successors): (&BTreeSet<SiteId>, &mut Succession),
-    found: &'r [SurfaceRow],
-) -> Result<Vec<Decision<'r>>, Problem> {
-    let found: BTreeMap<&External, &SurfaceRow> = found
-        .iter()
-        .filter_map(|row| Some((row.external.as_ref()?, row)))
-        .collect();
+    now: DateTime<Utc>,
+) -> Vec<Decision<'r>> {
     let mut first_at: BTreeMap<External, usize> = BTreeMap::new();
-    let mut decisions = Vec::with_capacity(items.len());
-    for (index, item) in items.iter().enumerate() {
+    let mut decisions = Vec::with_capacity(asked.len());
+    for (index, item) in asked.iter().enumerate() {
         let external = External::from(&item.external);
-        let stored = found.get(&external).copied();
         let first = *first_at.entry(external).or_insert(index);
         let root = format!("#/items/{index}");
+        let row = item.stored.as_ref().map(|(row, _)| *row);
         let mut faults = Vec::new();
         if first != index {
             let detail = format!("Item {first} has this external name already.");
             faults.push(at(&root, "external", "duplicate", detail));
         }
-        faults.extend(version_fault(item, stored, &root));
-        faults.extend(successors.fault(
-            stored.map(|row| row.id),
-            &item.site_id,
-            item.replaced_by.as_ref(),
-            &root,
-        ));
-        let request = item.clone().into_request();
-        let draft = draft(known, &request, &root, |id| sites.contains(&id));
-        decisions.push(one(draft, stored, faults, &root)?);
+        faults.extend(version_fault(item.if_version, row, &root));
+        let request = match &item.request {
+            Ok(request) => request,
+            Err(found) => {
+                faults.extend_from_slice(found);
+                decisions.push(Decision::Refuse(Refusal::attention(faults), row));
+                continue;
+            }
+        };
+        faults.extend(seen::fault(request, now, &root));
+        let named = request.replaced_by.as_ref();
+        let id = row.map(|row| row.id);
+        faults.extend(successors.fault(id, &request.site_id, named, &root));
+        let draft = draft(known, request, &root, |id| sites.contains(&id));
+        decisions.push(one(draft, item.stored.as_ref(), faults, &root));
     }
-    Ok(decisions)
+    decisions
 }
 
 fn one<'r>(
     draft: Result<Draft, Refusal>,
-    stored: Option<&'r SurfaceRow>,
+    stored: Option<&(&'r SurfaceRow, SurfaceRequest)>,
     mut faults: Vec<Fault>,
     root: &str,
-) -> Result<Decision<'r>, Problem> {
+) -> Decision<'r> {
+    let row = stored.map(|(row, _)| *row);
     let draft = match draft {
         Ok(draft) => draft,
         Err(mut refusal) => {
@@ -102,25 +103,25 @@ fn one<'r>(
             if refusal.outcome == Outcome::NeedsAttention {
                 refusal.faults.extend(faults);
             }
-            return Ok(Decision::Refuse(refusal, stored));
+            return Decision::Refuse(refusal, row);
         }
     };
-    if stored.is_some_and(|row| row.site_id != draft.site_id) {
+    if row.is_some_and(|row| row.site_id != draft.site_id) {
         faults.push(other_site(root));
     }
     if !faults.is_empty() {
-        return Ok(Decision::Refuse(Refusal::attention(faults), stored));
+        return Decision::Refuse(Refusal::attention(faults), row);
     }
-    Ok(match stored {
+    match stored {
         None => Decision::Create(draft),
-        Some(row) if is_said_by(&draft, row)? => Decision::Keep(draft, row),
-        Some(row) => Decision::Update(draft, row),
-    })
+        Some((row, before)) if is_said_by(&draft, row, before) => Decision::Keep(draft, row),
+        Some((row, _)) => Decision::Update(draft, row),
+    }
 }
 
 /// Why the version that the item expects is not the one that is there.
-fn version_fault(item: &SurfaceItem, stored: Option<&SurfaceRow>, root: &str) -> Option<Fault> {
-    let expected = item.if_version?;
+fn version_fault(expected: Option<i64>, stored: Option<&SurfaceRow>, root: &str) -> Option<Fault> {
+    let expected = expected?;
     let detail = match stored {
         Some(row) if row.version == expected => return None,
         Some(row) => format!(

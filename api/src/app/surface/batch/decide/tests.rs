@@ -10,10 +10,15 @@ use domain::{
 use infra::row::SurfaceRow;
 use uuid::Uuid;
 
-use super::{Decision, Succession, decide};
+use super::{
+    super::asked::{ask, externals},
+    Decision, Succession, decide,
+};
 use crate::wire::{
     self,
-    surface::{Outcome, SurfaceHead, SurfaceItem, SurfaceView},
+    surface::{
+        Mode, Outcome, SurfaceBatch, SurfaceBatchRequest, SurfaceHead, SurfaceItem, SurfaceView,
+    },
 };
 
 fn site(n: u128) -> SiteId {
@@ -61,13 +66,16 @@ fn stored(item: SurfaceItem, version: i64) -> SurfaceRow {
 fn told(items: &[SurfaceItem], found: &[SurfaceRow]) -> Vec<(Outcome, Vec<&'static str>)> {
     let base = KnowledgeBase::builtin().unwrap();
     let sites = BTreeSet::from([site(1), site(2)]);
-    let decisions = decide(
-        base.into(),
-        items,
-        (&sites, &mut Succession::default()),
-        found,
-    )
-    .unwrap();
+    let now: DateTime<Utc> = "2026-01-02T00:00:00Z".parse().unwrap();
+    let batch = SurfaceBatch::Whole(SurfaceBatchRequest {
+        mode: Mode::Partial,
+        merge: false,
+        items: items.to_vec(),
+    });
+    let names = externals(&batch).unwrap();
+    let asked = ask(batch, names, found, now).unwrap();
+    let successors = &mut Succession::default();
+    let decisions = decide(base.into(), &asked, (&sites, successors), now);
     let codes = |decision: &Decision<'_>| decision.faults().iter().map(|f| f.code).collect();
     decisions.iter().map(|d| (d.outcome(), codes(d))).collect()
 }
