@@ -6,9 +6,10 @@ use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
-    Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Histories,
-    Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups,
-    Sites, StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
+    Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates,
+    Histories, Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings,
+    ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions, Surfaces,
+    idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.

@@ -169,7 +169,11 @@ fn a_report_that_names_nothing_that_exists_is_told_so_everywhere_at_once() {
         "#/finished_at not_after_start",
         "#/products/1/product reference_not_found",
     ];
-    assert_eq!(refused(&changes, &Found::default()), expected);
+    let nothing = Found {
+        names_contractor: true,
+        ..Found::default()
+    };
+    assert_eq!(refused(&changes, &nothing), expected);
 }
 
 #[test]

@@ -11,7 +11,6 @@ use infra::{
     store::{By, Tx},
     testing::{ManualClock, SeededIds, TestStore},
 };
-use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use super::{prepare, propose};
@@ -33,8 +32,11 @@ struct World {
     floor: SurfaceId,
 }
 
-fn read<T: DeserializeOwned>(value: &Value) -> T {
-    wire::stored(&value.to_string()).unwrap()
+/// What JSON asks for.
+macro_rules! read {
+    ($value:expr) => {
+        wire::stored(&$value.to_string()).unwrap()
+    };
 }
 
 fn corridor(site: SiteId) -> Value {
@@ -88,8 +90,8 @@ impl World {
         let ctx = Arc::new(bootstrap::context(&config, parts).unwrap());
         let tx = ctx.store.begin(tenant).await.unwrap();
         let place = json!({"name": "Clinic", "country": "GB", "time_zone": "Europe/London", "currency": "GBP"});
-        let site = site::register(&ctx, &tx, &read(&place)).await.unwrap().id;
-        let floor = surface::register(&ctx, &tx, &read(&corridor(site))).await;
+        let site = site::register(&ctx, &tx, &read!(place)).await.unwrap().id;
+        let floor = surface::register(&ctx, &tx, &read!(corridor(site))).await;
         tx.commit().await.unwrap();
         Self {
             _database: database,
@@ -118,29 +120,29 @@ impl World {
                 let mut request = corridor(self.site);
                 request["area_m2"] = json!(120);
                 request["perimeter_m"] = json!(46);
-                surface::change(ctx, tx, &row, &read(&request))
+                surface::change(ctx, tx, &row, &read!(request))
                     .await
                     .unwrap();
             }
             Change::OtherSurface => {
                 let mut request = corridor(self.site);
                 request["name"] = json!("Hall");
-                surface::register(ctx, tx, &read(&request)).await.unwrap();
+                surface::register(ctx, tx, &read!(request)).await.unwrap();
             }
             Change::Site => {
                 let row = site::find(tx, self.site).await.unwrap();
                 let mut request = site::patchable(&row, false).unwrap();
                 request["climate"] = json!({"air_c": 12, "humidity_pct": 70});
-                site::change(ctx, tx, &row, &read(&request)).await.unwrap();
+                site::change(ctx, tx, &row, &read!(request)).await.unwrap();
             }
             Change::RateCard => {
                 let row = site::find(tx, self.site).await.unwrap();
                 let card = card();
-                site::issue(ctx, tx, &row, &read(&card)).await.unwrap();
+                site::issue(ctx, tx, &row, &read!(card)).await.unwrap();
             }
             Change::StockItem => {
                 let item = json!({"product": "polish_emulsion", "left_l": 10});
-                stock_item::register(ctx, tx, self.site, &read(&item))
+                stock_item::register(ctx, tx, self.site, &read!(item))
                     .await
                     .unwrap();
             }
@@ -162,19 +164,19 @@ impl World {
                     "packs": [{"size_l": 10, "example_price": "48.00"}],
                     "sheet": {"reference": "TDS 114", "edition": "2026-02"},
                 });
-                product::register(ctx, tx, &read(&product)).await.unwrap();
+                product::register(ctx, tx, &read!(product)).await.unwrap();
             }
             Change::Observation => {
                 let seen = json!({
                     "at": "2026-05-12T09:30:00Z", "origin": "seen",
                     "film": {"kind": "polish", "coats": 2, "condition": "sound"},
                 });
-                observation::record(ctx, tx, self.floor, &read(&seen))
+                observation::record(ctx, tx, self.floor, &read!(seen))
                     .await
                     .unwrap();
             }
             Change::Completion => {
-                let report = read(&work(self.floor));
+                let report = read!(work(self.floor));
                 let origin = completion::Origin::Caller(None);
                 completion::record(ctx, tx, (&report, origin))
                     .await
@@ -196,8 +198,8 @@ impl World {
     async fn kept(&self, change: Option<Change>) -> (DateTime<Utc>, Value, Value) {
         let ctx = &self.ctx;
         let wish = json!({"goal": "restore"});
-        let plan = read(&json!({"surface_id": self.floor.to_string(), "wish": wish}));
-        let estimate = read(&json!({"site_id": self.site.to_string(), "wish": wish}));
+        let plan = read!(json!({"surface_id": self.floor.to_string(), "wish": wish}));
+        let estimate = read!(json!({"site_id": self.site.to_string(), "wish": wish}));
         let prepared = prepare(ctx, self.tenant, &plan).await.unwrap();
         let pooled = estimate::prepare(ctx, self.tenant, &estimate)
             .await

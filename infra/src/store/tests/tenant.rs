@@ -5,8 +5,8 @@ use super::record::floor;
 use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
 use crate::row::{
-    AuditRow, CompletionRow, ContractorSourceRow, External, LinkStatus, ReportLinkRow, SourceStatus,
-    TenantRow,
+    AuditRow, CompletionRow, ContractorSourceRow, External, LinkStatus, ReportLinkRow,
+    SourceStatus, TenantRow,
 };
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Tx};
