@@ -145,7 +145,7 @@ impl From<&'static Process> for ProcessView {
 /// What a process does to a film.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct FilmEffectView {
-    /// How much of it is gone afterwards: nothing, coats (of polish before seal) or all.
+    /// How much of it is gone afterwards: nothing, coats (of polish before seal), polish (all of it, not a seal below it) or all.
     #[schema(max_length = 20)]
     takes: &'static str,
     /// Those coats: least, likely, most.
@@ -163,6 +163,7 @@ impl From<&'static FilmEffect> for FilmEffectView {
         let (takes, coats) = match effect.takes {
             Takes::Nothing => ("nothing", None),
             Takes::All => ("all", None),
+            Takes::Polish => ("polish", None),
             Takes::Coats(coats) => ("coats", Some(coats)),
         };
         Self {
