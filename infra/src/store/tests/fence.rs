@@ -158,7 +158,7 @@ async fn s_013_two_tenants_on_two_connections_never_meet() -> Checked {
     for round in 0..250 {
         let ask = |n: usize| {
             let tenant = tenants[n % 2];
-            let asked = seen(&store, tenant, (round + n / 2) % 2 == 0);
+            let asked = seen(&store, tenant, (round + n / 2).is_multiple_of(2));
             async move { (tenant, asked.await) }
         };
         let (mut asked, left) = ((0..8).map(ask).collect::<Vec<_>>(), ask(round));
