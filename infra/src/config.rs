@@ -45,6 +45,7 @@ impl fmt::Debug for DatabaseConfig {
         let scheme = self.url.split(':').next().unwrap_or_default();
         f.debug_struct("DatabaseConfig")
             .field("url", &format_args!("{scheme}:[hidden]"))
+            .field("has_owner", &self.owner_url.is_some())
             .field("max_connections", &self.max_connections)
             .field("allow_unsafe_durability", &self.allow_unsafe_durability)
             .finish()

@@ -176,15 +176,15 @@ impl TenantTable {
             return Ok(());
         }
         let name = self.name;
-        let mut sql = format!(
+        let of_worker = if self.fence == Fence::TenantOrWorker {
+            format!("CREATE POLICY of_worker ON {name} FOR SELECT USING ({OF_WORKER});")
+        } else {
+            String::new()
+        };
+        let sql = format!(
             "ALTER TABLE {name} ENABLE ROW LEVEL SECURITY; ALTER TABLE {name} FORCE ROW LEVEL SECURITY; \
-             CREATE POLICY of_tenant ON {name} USING ({OF_TENANT}) WITH CHECK ({OF_TENANT});"
+             CREATE POLICY of_tenant ON {name} USING ({OF_TENANT}) WITH CHECK ({OF_TENANT}); {of_worker}"
         );
-        if self.fence == Fence::TenantOrWorker {
-            sql.push_str(&format!(
-                " CREATE POLICY of_worker ON {name} FOR SELECT USING ({OF_WORKER});"
-            ));
-        }
         manager.get_connection().execute_unprepared(&sql).await?;
         Ok(())
     }

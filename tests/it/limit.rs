@@ -148,7 +148,7 @@ async fn s_086_a_body_that_does_not_end_is_given_up() {
          Content-Type: application/json\r\nContent-Length: 100\r\n\r\n{{"
     );
     let started = Instant::now();
-    let heard = speak(&app, &head, Some("request_timeout")).await;
+    let heard = speak(&app, &head, Some("within 0.2 seconds")).await;
     let took = started.elapsed();
     assert!(heard.starts_with("HTTP/1.1 408 "), "{heard}");
     assert!(heard.contains("within 0.2 seconds"), "{heard}");

@@ -51,10 +51,10 @@ impl FromStr for Network {
             Some((address, n_bits)) => (address, Some(n_bits)),
             None => (text, None),
         };
-        let address: IpAddr = address.parse().map_err(|_| NoNetwork)?;
+        let address: IpAddr = address.parse().ok().ok_or(NoNetwork)?;
         let width = if address.is_ipv4() { 32 } else { 128 };
         let n_bits = n_bits.map_or(Ok(width), str::parse);
-        let n_bits = n_bits.map_err(|_| NoNetwork)?;
+        let n_bits = n_bits.ok().ok_or(NoNetwork)?;
         if n_bits > width {
             return Err(NoNetwork);
         }

@@ -18,9 +18,10 @@ pub(super) async fn to_role_of(
     if role == name(owner, "SELECT quote_ident(current_user)").await? {
         return Ok(());
     }
-    let mut sql = format!(
-        "GRANT USAGE ON SCHEMA public TO {role}; GRANT SELECT ON ALL TABLES IN SCHEMA public TO {role};"
-    );
+    let mut grants = vec![
+        format!("GRANT USAGE ON SCHEMA public TO {role}"),
+        format!("GRANT SELECT ON ALL TABLES IN SCHEMA public TO {role}"),
+    ];
     let tables = Statement::from_string(
         DbBackend::Postgres,
         "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public' AND tableowner = current_user",
@@ -34,9 +35,9 @@ pub(super) async fn to_role_of(
         } else {
             "INSERT, UPDATE, DELETE"
         };
-        sql.push_str(&format!(" GRANT {allowed} ON {table} TO {role};"));
+        grants.push(format!("GRANT {allowed} ON {table} TO {role}"));
     }
-    owner.execute_unprepared(&sql).await?;
+    owner.execute_unprepared(&grants.join("; ")).await?;
     Ok(())
 }
 

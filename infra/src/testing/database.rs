@@ -109,6 +109,10 @@ impl TestStore {
     }
 }
 
+#[expect(
+    clippy::expect_used,
+    reason = "a test whose database does not answer cannot go on"
+)]
 impl TestStore {
     /// The open store.
     pub const fn store(&self) -> &Store {
