@@ -162,7 +162,7 @@ fn check_p80_a_man_hour_for_a_thousand_square_feet() {
     let mut rates = base().rates.iter();
     let mop = rates.find(|row| row.activity == "wet_mop").expect("a row");
     let [low, _, high] = mop.per_h;
-    assert!(low <= 92.9 && 92.9 <= high, "{low} to {high}");
+    assert!((low..=high).contains(&92.9), "{low} to {high}");
 }
 
 /// IAPWS R7-97 region 4, as printed in an open implementation: 2,339.2 Pa at 20 °C, 1,705.7 Pa at 15 °C.

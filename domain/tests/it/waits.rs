@@ -126,7 +126,7 @@ fn a_rinse_is_dry_when_the_trade_says_so_and_a_corridor_takes_three_nights() {
     let mut waits = work.steps.iter().filter_map(|step| step.wait.as_ref());
     let rinse = waits.find(|wait| wait.key == "rinse_to_coat");
     let rinse = rinse.expect("a rinse that dries");
-    assert!(rinse.p50_min >= 60 && rinse.p50_min <= 120, "{rinse:?}");
+    assert!((60..=120).contains(&rinse.p50_min), "{rinse:?}");
     assert!(rinse.p80_min <= 130, "{rinse:?}");
     assert_eq!(work.time_line.nights.len(), 3);
 }
