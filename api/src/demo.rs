@@ -33,7 +33,10 @@ use crate::{
     auth::{BUNDLES, Grant, MintError, mint},
     bootstrap::{Application, StartError},
     command,
-    config::{AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, OutboundConfig, SealConfig, Secret},
+    config::{
+        AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, OutboundConfig, SealConfig,
+        Secret,
+    },
     context::Parts,
     seal::SealError,
 };

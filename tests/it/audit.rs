@@ -68,7 +68,7 @@ fn is_whole(app: &TestApp, rows: &[Value]) {
     for (row, number) in rows.iter().zip(1..) {
         assert_eq!(row["number"], number);
         assert_eq!(row["hash"], hash(app, &before, row), "{row}");
-        before = row["hash"].as_str().unwrap().to_owned();
+        row["hash"].as_str().unwrap().clone_into(&mut before);
     }
 }
 

@@ -148,10 +148,10 @@ async fn s_086_a_body_that_does_not_end_is_given_up() {
          Content-Type: application/json\r\nContent-Length: 100\r\n\r\n{{"
     );
     let started = Instant::now();
-    let heard = speak(&app, &head, Some("within 0.2 seconds")).await;
+    let answer = speak(&app, &head, Some("within 0.2 seconds")).await;
     let took = started.elapsed();
-    assert!(heard.starts_with("HTTP/1.1 408 "), "{heard}");
-    assert!(heard.contains("within 0.2 seconds"), "{heard}");
+    assert!(answer.starts_with("HTTP/1.1 408 "), "{answer}");
+    assert!(answer.contains("within 0.2 seconds"), "{answer}");
     assert!(took >= Duration::from_millis(150), "{took:?}");
 }
 

@@ -41,11 +41,11 @@ async fn an_answer_that_goes_where_the_question_says_answers_it() {
         let (_, answer) = told.iter().find(|(about, _)| *about == fact).unwrap();
         // The patch that has the answer at that pointer.
         let names = pointer.split('/').skip(1).collect::<Vec<_>>();
-        let patch = names
+        let said = names
             .iter()
             .rev()
             .fold(answer.clone(), |inner: Value, name| json!({*name: inner}));
-        let _told = admin.patch(&path, "*", &patch).await.must(200);
+        let _told = admin.patch(&path, "*", &said).await.must(200);
         n_answered += 1;
         let plan = build::new_plan(&admin, &build::plan(&surface)).await.json();
         let again = read::list(&plan, "/questions").iter();

@@ -37,7 +37,7 @@ impl Link {
         thread::spawn(move || {
             for caller in listener.incoming().flatten() {
                 // Whoever calls while the line is cut is hung up on.
-                let _failed = connect(caller, &server, &shared);
+                let _failed = connect(&caller, &server, &shared);
             }
         });
         Self { address, state }
@@ -66,13 +66,13 @@ impl Link {
     }
 }
 
-fn connect(caller: TcpStream, server: &str, state: &Mutex<State>) -> io::Result<()> {
+fn connect(caller: &TcpStream, server: &str, state: &Mutex<State>) -> io::Result<()> {
     let mut state = state.lock().unwrap_or_else(PoisonError::into_inner);
     if state.is_cut {
         return Ok(());
     }
     let server = TcpStream::connect(server)?;
-    for (from, to) in [(&caller, &server), (&server, &caller)] {
+    for (from, to) in [(caller, &server), (&server, caller)] {
         state.streams.push(from.try_clone()?);
         let (mut from, mut to) = (from.try_clone()?, to.try_clone()?);
         thread::spawn(move || {

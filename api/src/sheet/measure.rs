@@ -79,14 +79,6 @@ impl Measure {
         }
     }
 
-    pub(super) fn minutes(self, minutes: i64) -> String {
-        match (minutes / 60, minutes % 60) {
-            (0, minutes) => format!("{minutes} min"),
-            (hours, 0) => format!("{hours} h"),
-            (hours, minutes) => format!("{hours} h {minutes} min"),
-        }
-    }
-
     /// What a reading must lie between.
     pub(super) fn limits(
         self,
@@ -107,9 +99,18 @@ impl Measure {
     }
 }
 
+/// A span of time in hours and minutes.
+pub(super) fn minutes(minutes: i64) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::{Language, Measure, Units};
+    use super::{Language, Measure, Units, minutes};
 
     const METRIC: Measure = Measure {
         language: Language::German,
@@ -136,8 +137,8 @@ mod tests {
         assert_eq!(METRIC.area(240.0), "240 m²");
         assert_eq!(METRIC.volume(13.25), "13,2 L");
         assert_eq!(METRIC.volume(0.25), "250 mL");
-        assert_eq!(METRIC.minutes(85), "1 h 25 min");
-        assert_eq!(METRIC.minutes(120), "2 h");
+        assert_eq!(minutes(85), "1 h 25 min");
+        assert_eq!(minutes(120), "2 h");
         assert_eq!(
             METRIC.limits(Some(7.0), Some(8.5), Some("pH")).as_deref(),
             Some("7 – 8,5 pH")

@@ -108,7 +108,7 @@ fn job(sheet: &Sheet<'_>, work: &Work, measure: Measure, words: &Words) -> Marku
         (cautions(sheet, words))
         (bring(work, measure, words))
         h2 { (words.when) }
-        (parts::time_line(sheet, &work.time_line, measure, words))
+        (parts::time_line(sheet, &work.time_line, words))
         h2 { (words.steps) }
         ol.steps { @for step in &work.steps { (parts::step(step, measure, words)) } }
         @if work.layouts.iter().any(|layout| layout.n_bays > 1 || !layout.bays.is_empty()) {

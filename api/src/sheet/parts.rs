@@ -5,7 +5,7 @@ use maud::{Markup, html};
 
 use super::{
     Sheet,
-    measure::Measure,
+    measure::{Measure, minutes},
     told::{Acceptance, Coat, Hold, Step, StepProduct, TimeLine},
     words::Words,
 };
@@ -24,15 +24,15 @@ pub(super) fn step(step: &Step, measure: Measure, words: &Words) -> Markup {
                 @if let Some(water) = step.water_l { dt { (words.water) } dd { (measure.volume(water)) } }
                 @if let Some(dwell) = &step.dwell {
                     dt { (words.works_for) }
-                    dd lang="en" { (measure.minutes(dwell.least_min)) " – " (measure.minutes(dwell.most_min)) ". " (dwell.note) }
+                    dd lang="en" { (minutes(dwell.least_min)) " – " (minutes(dwell.most_min)) ". " (dwell.note) }
                 }
                 @if let Some(laid) = &step.coat { dt { (words.coat) } dd { (coat(laid, measure, words)) } }
                 @if step.labour_h > 0.0 { dt { (words.labour) } dd { (measure.figure(step.labour_h, 1)) " h" } }
             }
             @if let Some(hold) = after { (reading(hold, words.hold_after, measure, words)) }
             @if let Some(wait) = &step.wait {
-                p { strong { (words.wait) ": " (measure.minutes(wait.used_min)) } " " span lang="en" { "(" (wait.name) ")" }
-                    @if wait.p50_min < wait.used_min { " – " (words.half_of_cases) ": " (measure.minutes(wait.p50_min)) } }
+                p { strong { (words.wait) ": " (minutes(wait.used_min)) } " " span lang="en" { "(" (wait.name) ")" }
+                    @if wait.p50_min < wait.used_min { " – " (words.half_of_cases) ": " (minutes(wait.p50_min)) } }
             }
             @if let Some(remedy) = &step.if_fails { p { (words.if_not) ": " span lang="en" { (remedy) } } }
         }
@@ -79,16 +79,11 @@ fn reading(hold: &Hold, when: &str, measure: Measure, words: &Words) -> Markup {
 }
 
 /// What happens when: after closing, and by the clock where it was said when the floor is closed.
-pub(super) fn time_line(
-    sheet: &Sheet<'_>,
-    line: &TimeLine,
-    measure: Measure,
-    words: &Words,
-) -> Markup {
-    let clock = |minutes: i64| {
+pub(super) fn time_line(sheet: &Sheet<'_>, line: &TimeLine, words: &Words) -> Markup {
+    let clock = |after: i64| {
         let moment = sheet
             .closed_at?
-            .checked_add_signed(TimeDelta::try_minutes(minutes)?)?;
+            .checked_add_signed(TimeDelta::try_minutes(after)?)?;
         let format = sheet.language.moment(sheet.units);
         Some(moment.with_timezone(&sheet.zone).format(format).to_string())
     };
@@ -102,7 +97,7 @@ pub(super) fn time_line(
             @for event in &line.events {
                 tr {
                     td lang="en" { @if event.key == "walk" { strong { (event.what) } } @else { (event.what) } }
-                    td.n { (measure.minutes(event.used_min)) }
+                    td.n { (minutes(event.used_min)) }
                     @if let Some(clock) = clock(event.used_min) { td { (clock) } }
                 }
             }
@@ -114,8 +109,8 @@ pub(super) fn time_line(
                     tr {
                         td.n { (night.number) }
                         td lang="en" { (night.work.join(", ")) ". " (night.leaves) }
-                        td.n { (measure.minutes(night.work_min)) }
-                        td.n { (measure.minutes(night.open_after_min)) }
+                        td.n { (minutes(night.work_min)) }
+                        td.n { (minutes(night.open_after_min)) }
                     }
                 }
             }

@@ -192,6 +192,7 @@ pub(super) struct Pad {
 }
 
 #[derive(Debug, Deserialize)]
+#[expect(clippy::struct_field_names, reason = "the words of the wire")]
 pub(super) struct Water {
     pub(super) clean_l: f64,
     pub(super) dilution_l: f64,

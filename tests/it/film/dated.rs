@@ -63,7 +63,7 @@ async fn the_date_of_a_survey_stays_until_something_else_is_seen() {
     let same = json!({"film": {"kind": "polish", "coats": 6}});
     let changed = floor.admin.patch(&path, "*", &same).await;
     assert_eq!(changed.must(200).json()["film"]["seen_at"], now);
-    assert_eq!(observed().await, [now.clone()]);
+    assert_eq!(observed().await, std::slice::from_ref(&now));
     // Something else: it was seen now, not when the other was.
     let other = json!({"film": {"condition": "sound"}});
     let changed = floor.admin.patch(&path, "*", &other).await;

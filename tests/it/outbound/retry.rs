@@ -126,10 +126,10 @@ async fn f_37_a_receiver_that_is_gone_is_told_nothing_more_and_others_are_told_o
     let subscribed = Subscribed::to_contractors(&admin, &receiver.url).await;
     let _made = build::new_contractor(&admin).await;
     let told = watcher.wait_for(2).await;
-    let told = told.iter().map(tests::receiver::Message::event);
     let told = told
-        .filter(|event| event["type"] == "wearcourse.subscription.disabled.v1")
-        .next_back()
+        .iter()
+        .map(tests::receiver::Message::event)
+        .rfind(|event| event["type"] == "wearcourse.subscription.disabled.v1")
         .unwrap();
     assert_eq!(
         (&told["subject"], &told["data"]["disabled_because"]),

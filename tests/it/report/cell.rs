@@ -20,8 +20,8 @@ async fn estate(admin: &Caller) -> (String, String) {
     let crew = build::new_contractor(admin).await;
     let half = json!({"plan_id": plan, "area_m2": 120, "contractor_id": crew});
     work(admin, &one, "2026-02-10", half.clone()).await;
-    let charge = json!({"charged": build::pounds("612.40")});
-    work(admin, &one, "2026-02-11", with(half, charge)).await;
+    let billed = json!({"charged": build::pounds("612.40")});
+    work(admin, &one, "2026-02-11", with(half, billed)).await;
     work(
         admin,
         &two,

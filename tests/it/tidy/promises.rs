@@ -51,8 +51,8 @@ fn the_table_of_promises_is_that_of_the_tests() -> Outcome {
         }
     }
     for (number, row) in &rows {
-        let named = row.split('`').skip(1).step_by(2);
-        let tests = named.filter(|name| !numbers(name).is_empty());
+        let quoted = row.split('`').skip(1).step_by(2);
+        let tests = quoted.filter(|name| !numbers(name).is_empty());
         for name in tests.filter(|name| !names.contains(*name)) {
             faults.push(format!(
                 "tests/README.md: {number} names `{name}`, which is no test"

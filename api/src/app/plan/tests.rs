@@ -247,13 +247,13 @@ enum Change {
 async fn what_was_prepared_is_kept_where_nothing_has_changed() {
     let world = World::new().await;
     let begun = world.clock.now();
-    let (at, plan, _) = world.kept(None).await;
+    let (at, plan, _) = Box::pin(world.kept(None)).await;
     assert_eq!(at, begun);
     let kept_at: DateTime<Utc> = plan["created_at"].as_str().unwrap().parse().unwrap();
     assert_eq!(kept_at, world.clock.now());
     // Another floor of the site is none of this plan's inputs.
     let begun = world.clock.now();
-    let (at, _, estimate) = world.kept(Some(Change::OtherSurface)).await;
+    let (at, _, estimate) = Box::pin(world.kept(Some(Change::OtherSurface))).await;
     assert_eq!(at, begun);
     assert_eq!(estimate["n_surfaces"], 2);
 }
@@ -272,10 +272,10 @@ async fn whatever_changes_after_it_was_prepared_a_plan_is_made_anew() {
         Change::Completion,
         Change::Void,
     ] {
-        let (at, plan, estimate) = world.kept(Some(change)).await;
+        let (at, plan, estimate) = Box::pin(world.kept(Some(change))).await;
         assert_eq!(at, world.clock.now(), "{change:?}");
         // An answer that nothing comes between is the same.
-        let (_, again, pooled) = world.kept(None).await;
+        let (_, again, pooled) = Box::pin(world.kept(None)).await;
         let told = |plan: &Value| (plan["work"]["cost"].clone(), plan["verdict"].clone());
         assert_eq!(told(&plan), told(&again), "{change:?}");
         assert_eq!(estimate["cost"], pooled["cost"], "{change:?}");

@@ -56,8 +56,8 @@ pub(crate) async fn store(
         base: ctx.knowledge,
         own: &own,
     };
-    let named = requests_of(&asked).map(|said| said.replaced_by.as_ref());
-    let mut successors = Succession::load(tx, named).await?;
+    let replacing = requests_of(&asked).map(|said| said.replaced_by.as_ref());
+    let mut successors = Succession::load(tx, replacing).await?;
     let decisions = decide(known, &asked, (&sites, &mut successors), now);
     if mode == Mode::Atomic {
         let faults: Vec<Fault> = decisions

@@ -36,7 +36,7 @@ struct Residue {
     /// Clean water of the last of them, or of a usual one.
     rinse_ml_m2: f64,
     /// Strong base in mol/L, and how much of it may stay.
-    residue_mol_l: f64,
+    base_mol_l: f64,
     target_mol_l: f64,
     /// Alkalinity of the water in mol/L.
     bicarbonate: f64,
@@ -122,7 +122,7 @@ fn residue(input: &PlanInput<'_>, steps: &[PlannedStep], known: &Facts<'_>) -> O
         film_left_ml_m2: film_left(input, known),
         rinse_ml_m2: rinses_ml_m2.last().copied().unwrap_or(figures.rinse_ml_m2),
         rinses_ml_m2,
-        residue_mol_l: base_of(ph).max(1e-9),
+        base_mol_l: base_of(ph).max(1e-9),
         // Tap water stands a little alkali before its pH rises: so much may stay in the film.
         target_mol_l: target.ok()?.max(1e-7),
         bicarbonate,
@@ -146,7 +146,7 @@ fn film_left(input: &PlanInput<'_>, known: &Facts<'_>) -> f64 {
 fn rinses_needed(residue: &Residue) -> Option<i64> {
     let film = residue.film_left_ml_m2;
     let enough = residue.target_mol_l * (1.0 + 1e-12);
-    let mut left = residue.residue_mol_l;
+    let mut left = residue.base_mol_l;
     for (n_rinses, rinse) in (0_i64..).zip(&residue.rinses_ml_m2) {
         if left <= enough {
             return Some(n_rinses);
@@ -167,7 +167,7 @@ fn rinses_needed(residue: &Residue) -> Option<i64> {
 fn inputs(input: &PlanInput<'_>, residue: &Residue) -> Vec<Input> {
     let mut inputs = vec![
         figure("residue_ph", residue.ph, "pH"),
-        figure("c0", residue.residue_mol_l * 1e3, "mmol/L"),
+        figure("c0", residue.base_mol_l * 1e3, "mmol/L"),
         figure("target_ph", input.base.rinsing.target_ph, "pH"),
         figure("c_target", residue.target_mol_l * 1e3, "mmol/L"),
         figure("film_left", residue.film_left_ml_m2, "mL/m²"),
@@ -192,7 +192,7 @@ fn acid(
     let film_l = input.survey.area.m2() * residue.film_left_ml_m2 * 1e-3;
     let rinse_l = input.survey.area.m2() * residue.rinse_ml_m2 * 1e-3;
     let film = Solution::new(Concentrations {
-        strong_base: residue.residue_mol_l,
+        strong_base: residue.base_mol_l,
         ..Concentrations::default()
     });
     let needed = film.and_then(|film| film.acetic_to_reach_mol_l(figures.target_ph));
@@ -205,7 +205,7 @@ fn acid(
         formula: "acetic acid to the target pH by charge balance · film left · area; a lower bound. The alkalinity of a rinse's water uses up rinse · area · alkalinity before",
         inputs: vec![
             figure("film", film_l, "L"),
-            figure("alkali", residue.residue_mol_l * 1e3, "mmol/L"),
+            figure("alkali", residue.base_mol_l * 1e3, "mmol/L"),
             figure("rinse", rinse_l, "L"),
             figure("alkalinity", residue.bicarbonate * 1e3, "mmol/L"),
             figure("used_up_by_water", used_up_ml, "mL"),

@@ -112,8 +112,8 @@ async fn lease(
     at: DateTime<Utc>,
 ) -> Vec<DeliveryRow> {
     let tx = world.begin().await;
-    let taken = tx.subscriptions().take(of.id).await.expect("asked");
-    if taken.is_none() {
+    let locked = tx.subscriptions().take(of.id).await.expect("asked");
+    if locked.is_none() {
         return Vec::new();
     }
     let lease = (Uuid::from_u128(token), at + TimeDelta::seconds(30));
