@@ -17,7 +17,7 @@ fn warned(plan: &Value) -> bool {
     let findings = read::list(plan, "/findings");
     findings
         .iter()
-        .any(|f| f["rule"] == "rates-assumed" && f["severity"] == "warn")
+        .any(|f| f["rule"] == "rates-assumed" && f["severity"] == "note")
 }
 
 #[tokio::test]

@@ -151,7 +151,7 @@ fn where_the_label_rules_nothing_is_said_to_shorten_it() {
 fn a_rinse_that_the_work_has_not_decides_nothing() {
     // The caller's wait after a damp mop is more than the mop's own least, and the floor is not rinsed.
     let mut wish = named("damp_mop", Goal::Clean, Limits::default());
-    wish.limits.waits.mop_to_foot_min = Some(25);
+    wish.limits.waits.mop_to_foot_min = Some(45);
     let told = plan(&bare("vinyl_sheet"), &wish, &climate());
     let found: Vec<&str> = told.findings.iter().map(|row| row.rule.as_str()).collect();
     assert!(
