@@ -34,7 +34,7 @@ async fn money_by_rates_that_nobody_has_told_is_flagged_wherever_it_is_shown() {
     let plan = build::new_plan(&admin, &build::plan(&surface)).await.json();
     assert!(warned(&plan), "{}", plan["findings"]);
     assert_eq!(plan["rate_card"]["assumed"], true);
-    assert_eq!(plan["verdict"], "allowed_with_warnings");
+    assert_eq!(plan["verdict"], "allowed");
     let made = admin
         .post("/v1/estimates", &build::estimate(id))
         .await

@@ -52,10 +52,10 @@ scopes! {
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
     ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
     ReportsRead      "reports:read"      "Read cost reports.";
+    ReportsShare     "reports:share"     "Make links that open a report without a token, and revoke them.";
     SubscriptionsRead "subscriptions:read" "Read who is told of events, and the log of what was sent to them.";
     SubscriptionsWrite "subscriptions:write" "Say who is told of events, and have them sent again.";
     AuditRead        "audit:read"        "Read who did what.";
-    ReportsShare     "reports:share"     "Make links that open a report without a token, and revoke them.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
