@@ -45,11 +45,12 @@ async fn everything_that_the_crew_needs_of_a_plan_stands_on_its_sheet() {
     );
     let page = page.text();
     let plan = plan.json();
+    let work = read::at(&plan, "/work");
     let mut told = vec![read::text(&plan, "/summary").to_owned()];
     for caution in read::list(&plan, "/cautions") {
         told.push(read::text(caution, "/text").to_owned());
     }
-    let steps = read::list(&plan, "/work/steps");
+    let steps = read::list(work, "/steps");
     assert!(steps.len() > 8);
     for step in steps {
         told.push(read::text(step, "/action").to_owned());
@@ -68,11 +69,11 @@ async fn everything_that_the_crew_needs_of_a_plan_stands_on_its_sheet() {
         }
     }
     for (list, place) in [
-        ("/work/time_line/events", "/what"),
-        ("/work/acceptance/checks", "/statement"),
-        ("/work/acceptance/defects", "/remedy"),
+        ("/time_line/events", "/what"),
+        ("/acceptance/checks", "/statement"),
+        ("/acceptance/defects", "/remedy"),
     ] {
-        for row in read::list(&plan, list) {
+        for row in read::list(work, list) {
             told.push(read::text(row, place).to_owned());
         }
     }
@@ -80,7 +81,7 @@ async fn everything_that_the_crew_needs_of_a_plan_stands_on_its_sheet() {
         assert!(page.contains(&escaped(&text)), "{text}");
     }
     // Each drawn bay has its number in a picture; the first coats stop short of the skirting and the last one does not.
-    let drawn = read::list(&plan, "/work/layouts")
+    let drawn = read::list(work, "/layouts")
         .iter()
         .flat_map(|layout| read::list(layout, "/bays"));
     let n_drawn = drawn.filter(|bay| bay.get("drawn").is_some()).count();

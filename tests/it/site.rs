@@ -75,7 +75,7 @@ async fn every_fault_of_a_site_is_told_at_once() {
     }
     let bad = with(
         build::site(),
-        json!({"name": " ", "country": "gb", "rate_card": {"labour_per_h": 16.5}}),
+        json!({"name": " ", "country": "gb", "rate_card": {"labour_per_h": 16.5, "crew_size": null}}),
     );
     let refused = app.admin().post("/v1/sites", &bad).await;
     refused.problem(422, "invalid_body");

@@ -41,7 +41,8 @@ async fn a_surface_that_was_registered_is_read_back_byte_for_byte() {
         (made.body.clone(), "\"1.json\"".to_owned())
     );
     let told = found.json();
-    for (member, value) in body.as_object().unwrap() {
+    let seen = json!({"film": {"seen_at": "2026-06-01T12:00:00.000Z"}});
+    for (member, value) in with(body, seen).as_object().unwrap() {
         // 240 and 240.0 are one number in JSON.
         let same = told[member] == *value
             || told[member]
@@ -269,7 +270,7 @@ async fn a_change_is_merged_and_what_is_taken_away_is_gone() {
         .json();
     assert_eq!(
         changed["film"],
-        json!({"kind": "polish", "coats": 6, "condition": "yellowed"})
+        json!({"kind": "polish", "coats": 6, "condition": "yellowed", "seen_at": "2026-06-01T13:00:00.000Z"})
     );
     assert_eq!(changed.get("traffic"), None);
     assert_eq!(read::number(&changed, "/area_m2"), 241.5);

@@ -9,7 +9,7 @@ pub(super) use air::RoomAir;
 pub(super) use pace::Pace;
 pub use shorten::Shortening;
 pub(super) use shorten::shorten;
-use told::{Least, formula};
+use told::{Least, foot_label, formula};
 
 use super::{PlanInput, PlannedStep, steps};
 use crate::{
@@ -382,15 +382,6 @@ impl<'a> Waits<'a> {
         // In the open: the earliest.
         let time = self.air.drying.open().time(&film).ok()?;
         whole((time.p50_s / 60.0).floor())
-    }
-}
-
-/// Minutes to walking on a coat by its label: never before the next coat might be laid, of which alone many labels speak.
-fn foot_label(row: &Product, hold: &Hold) -> Option<i64> {
-    let coat = row.coat_wait_min;
-    match row.foot_wait_min {
-        Some(foot) => coat.max(Some(foot)),
-        None => coat.filter(|coat| *coat > hold.typical_min),
     }
 }
 

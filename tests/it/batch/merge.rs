@@ -63,7 +63,7 @@ async fn a_merged_item_is_as_valid_as_a_whole_one_or_says_what_is_wrong() {
     let batch = json!({"items": [item(&site, "1", json!({}))]});
     let _made = admin.record("/v1/surfaces/batch", &batch).await.must(200);
     let changes = json!({"merge": true, "mode": "partial", "items": [
-        {"external": name("1"), "name": null},
+        {"external": name("1"), "area_m2": null},
         {"external": name("new"), "area_m2": 10},
         {"external": name("1"), "area_m2": 20, "if_version": 7},
     ]});
@@ -81,7 +81,7 @@ async fn a_merged_item_is_as_valid_as_a_whole_one_or_says_what_is_wrong() {
         });
         errors.collect::<Vec<_>>()
     };
-    assert_eq!(faults(0), ["#/items/0/name required"]);
+    assert_eq!(faults(0), ["#/items/0/area_m2 required"]);
     let mut missing = faults(1);
     missing.sort();
     let expected =

@@ -6,8 +6,9 @@ use tests::{
     client::Caller,
 };
 
+use super::bare::bare;
 use super::operation::{
-    Estate, Operation, all, bare, guarded, nobodys_path, parameter, parameters, send,
+    Estate, Operation, all, guarded, nobodys_path, parameter, parameters, send,
 };
 
 /// A path of the operation that looks like one of its own; nobody gets far enough to see that the id is nobody's.

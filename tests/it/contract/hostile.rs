@@ -262,8 +262,10 @@ async fn s_105_every_answer_has_the_headers_of_all() {
     for answer in answers {
         let header = |name: &str| answer.header(name).unwrap_or_default().to_owned();
         assert_eq!(header("X-Content-Type-Options"), "nosniff");
-        let csp = "default-src 'none'; frame-ancestors 'none'";
-        assert_eq!(header("Content-Security-Policy"), csp);
+        // The page of a job sheet may look as it does, by the hash of its style.
+        let csp = header("Content-Security-Policy");
+        let (first, last) = ("default-src 'none'; ", "frame-ancestors 'none'");
+        assert!(csp.starts_with(first) && csp.ends_with(last) && !csp.contains("unsafe"));
         let cache = if answer.header("ETag").is_some() {
             "private, no-cache"
         } else {

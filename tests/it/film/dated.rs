@@ -43,7 +43,7 @@ async fn the_date_of_a_survey_stays_until_something_else_is_seen() {
     let observed = || async {
         let page = floor.admin.get(&format!("{path}/observations")).await;
         let told = page.must(200).json();
-        let seen = read::texts(&told, "/items").len();
+        let seen = read::list(&told, "/items").len();
         let at = read::list(&told, "/items").iter();
         let at: Vec<String> = at.map(|one| read::text(one, "/at").to_owned()).collect();
         assert_eq!(seen, at.len());

@@ -3,7 +3,7 @@
 use super::{Laid, RuledBy, Waits, least_of};
 use crate::{
     estimate::basis::{Input as Figure, input as figure},
-    knowledge::Grade,
+    knowledge::{Grade, Hold, Product},
     quantity::float,
 };
 
@@ -126,5 +126,14 @@ pub(super) const fn formula(laid: &Laid) -> &'static str {
         Laid::Hardens { .. } => {
             "given, else max(label or usual, maker's, label · exp(Ea/R (1/T − 1/T_label))), T the colder of air and floor"
         }
+    }
+}
+
+/// Minutes to walking on a coat by its label: never before the next coat might be laid, of which alone many labels speak.
+pub(super) fn foot_label(row: &Product, hold: &Hold) -> Option<i64> {
+    let coat = row.coat_wait_min;
+    match row.foot_wait_min {
+        Some(foot) => coat.max(Some(foot)),
+        None => coat.filter(|coat| *coat > hold.typical_min),
     }
 }
