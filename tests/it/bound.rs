@@ -166,7 +166,7 @@ async fn a_bound_tokens_cost_report_holds_its_contractors_work_alone() {
     assert_eq!(read::list(&own, "/rows").len(), 1);
     let other = format!("{path}&contractor_id={}", world.other);
     let other = world.bound.get(&other).await.must(200).json();
-    assert_eq!(read::list(&other, "/rows").len(), 0);
+    assert_eq!(read::list(&other, "/rows").len(), 0, "{other:#}");
 }
 
 #[tokio::test]

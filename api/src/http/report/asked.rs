@@ -123,8 +123,8 @@ pub(super) fn seen_by(
         (None, asked) => asked,
         (Some(own), Wanted::Any) => Wanted::This(own),
         (Some(own), Wanted::This(other)) if own == other => Wanted::This(own),
-        // Told like one that never was: no record has this id.
-        (Some(_), _) => Wanted::This(ContractorId::from_uuid(Uuid::nil())),
+        // Told like one that never was: no record has this id. The least one stands for nobody in the sums.
+        (Some(_), _) => Wanted::This(ContractorId::from_uuid(Uuid::max())),
     }
 }
 
