@@ -16,6 +16,8 @@ async fn service(name: &str) -> Application {
         ("WEARCOURSE_METRICS_BIND", "off".to_owned()),
         ("WEARCOURSE_WORKERS", "1".to_owned()),
         ("WEARCOURSE_DRAIN_S", "300".to_owned()),
+        // A loop that asks the database would open its file once more, which is gone.
+        ("WEARCOURSE_OUTBOUND", "off".to_owned()),
         (
             "WEARCOURSE_AUTH_SECRET",
             "correct horse battery staple, 32 bytes".to_owned(),

@@ -218,7 +218,7 @@ async fn a_sum_that_went_wrong_is_found_and_made_anew() -> Checked {
         "DELETE FROM cost_rollups",
         "UPDATE cost_rollups SET month = '2024-01'",
     ] {
-        world.store().execute(wrong).await?;
+        world.database.execute(wrong).await?;
         assert!(
             world.store().count_wrong_rollups(world.ours).await? > 0,
             "{wrong}"
