@@ -58,7 +58,10 @@ def flat(row):
 
 def add_work(service, ids):
     """A plan that is done with more hours and less polish, a charge, a correction and a void, in two months."""
-    surface = ids["srf"]
+    floor = EXAMPLES["registerSurface"]["request"] | {"site_id": ids["sit"], "name": "Analyst's hall"}
+    # Seen today, so that it is today's film that is planned for.
+    floor["film"] = {name: value for name, value in floor["film"].items() if name != "seen_at"}
+    surface = service.post("/v1/surfaces", floor, "analyst-floor")["id"]
     plan = service.post("/v1/plans", EXAMPLES["proposePlan"]["request"] | {"surface_id": surface}, "analyst-plan")["id"]
     work = EXAMPLES["recordCompletion"]["request"] | {"surface_id": surface}
     late = {"started_at": "2026-02-10T20:00:00Z", "finished_at": "2026-02-11T04:00:00Z"}

@@ -150,7 +150,10 @@ def make(database, command, service, n_surfaces):
 
     with service() as post:
         sites = [post("/v1/sites", example("registerSite", name=f"Site {n}")) for n in range(N_SITES)]
-        surface = post("/v1/surfaces", example("registerSurface", site_id=sites[0]["id"]))
+        floor = example("registerSurface", site_id=sites[0]["id"])
+        # Seen today, so that it is today's film that is planned for.
+        floor["film"] = {name: value for name, value in floor["film"].items() if name != "seen_at"}
+        surface = post("/v1/surfaces", floor)
         plan_request = example("proposePlan", surface_id=surface["id"])
         plan = post("/v1/plans", plan_request)
         report = example("recordCompletion", surface_id=surface["id"])
