@@ -294,13 +294,7 @@ async fn s_016_an_erased_tenant_is_told_nothing_more() {
     let subscribed = Subscribed::to_contractors(&admin, &receiver.url).await;
     let _made = build::new_contractor(&admin).await;
     let delivery = subscribed.tried(&admin, 1).await;
-    assert!(
-        app.store()
-            .tenants()
-            .erase(app.tenant(NORTH))
-            .await
-            .unwrap()
-    );
+    app.erase_tenant(NORTH).await;
     wait_for(&app, &delivery);
     // Another tenant's event goes out meanwhile, so the courier has had its turn.
     let (south, others) = (app.admin_of(SOUTH), Receiver::start());

@@ -80,7 +80,7 @@ async fn s_073_whatever_keeps_a_receiver_from_answering_looks_the_same() {
     let sql = format!(
         "UPDATE subscriptions SET document = REPLACE(document, 'https://hooks.fm.example/in', '{private}')"
     );
-    strict.store().execute(&sql).await.unwrap();
+    strict.execute(&sql).await.unwrap();
     assert_eq!(blocked.read(&admin).await["url"], private);
     let _made = build::new_contractor(&admin).await;
     attempts.push(attempt(&strict, &blocked).await);

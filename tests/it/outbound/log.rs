@@ -170,7 +170,7 @@ async fn s_054_the_secret_of_a_subscription_is_told_once_and_kept_sealed() {
         let sql = format!(
             "UPDATE {table} SET tenant_id = CASE WHEN {cast} LIKE '%{text}%' OR {cast} LIKE '%{hex}%' THEN NULL ELSE tenant_id END"
         );
-        app.store().execute(&sql).await.is_err()
+        app.execute(&sql).await.is_err()
     };
     for (table, column) in [
         ("subscriptions", "secret"),

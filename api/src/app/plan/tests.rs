@@ -79,7 +79,7 @@ impl World {
             name: "North".to_owned(),
             created_at: clock.now(),
         };
-        database.store().tenants().add(&row).await.unwrap();
+        database.add_tenant(&row).await;
         let secret = "a secret that only these tests know";
         let config = Config::from_vars([("WEARCOURSE_AUTH_SECRET", secret)]).unwrap();
         let parts = Parts {
