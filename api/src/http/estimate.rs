@@ -10,7 +10,7 @@ use crate::{
         Actor,
         scope::{EstimatesRead, EstimatesWrite},
     },
-    body::Strict,
+    body::{MAX_BATCH, Strict},
     context::Context,
     cursor::List,
     page::{Page, PageRequest},
@@ -33,7 +33,7 @@ use crate::{
 pub(crate) async fn make(
     actor: Actor<EstimatesWrite>,
     ctx: web::Data<Context>,
-    body: Strict<EstimateRequest>,
+    body: Strict<EstimateRequest, MAX_BATCH>,
 ) -> Result<HttpResponse, Problem> {
     let prepared = app::estimate::prepare(&ctx, actor.tenant(), &body.value).await?;
     write::run(&ctx, &actor, &body.raw, KeyRule::Optional, async |tx| {
