@@ -2,16 +2,6 @@
 
 use serde::Deserialize;
 
-use crate::problem::Problem;
-
-/// Reads a kept plan.
-///
-/// # Errors
-/// `internal` if the kept document is not one that this service wrote.
-pub(crate) fn read(document: &str) -> Result<Told, Problem> {
-    serde_json::from_str(document).map_err(|error| Problem::internal(&error))
-}
-
 /// A plan.
 #[derive(Debug, Deserialize)]
 pub(crate) struct Told {
@@ -39,11 +29,6 @@ pub(crate) struct Told {
 }
 
 impl Told {
-    /// As [`read`].
-    pub(crate) fn read(document: &str) -> Result<Self, Problem> {
-        read(document)
-    }
-
     /// What people call a process that was considered; its key for any other.
     pub(super) fn name_of<'a>(&'a self, key: &'a str) -> &'a str {
         let considered = self.candidates.iter().map(|candidate| &candidate.process);

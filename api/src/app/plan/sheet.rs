@@ -4,7 +4,7 @@ use domain::id::{PlanId, TenantId};
 use infra::row::{SiteRow, SurfaceRow};
 
 use super::as_it_stands;
-use crate::{context::Context, problem::Problem, sheet::Told};
+use crate::{context::Context, problem::Problem, sheet::Told, wire};
 
 /// What a sheet shows of a plan, and of the floor and the site that it is for.
 ///
@@ -19,7 +19,7 @@ pub(crate) async fn sheet(
     let plan = tx.plans().get(id).await?.ok_or_else(Problem::not_found)?;
     let floor = tx.surfaces().get(plan.surface_id).await?;
     let site = tx.sites().get(plan.site_id).await?;
-    let told = Told::read(&as_it_stands(&plan)?)?;
+    let told = wire::stored(&as_it_stands(&plan)?)?;
     Ok((
         told,
         floor.ok_or_else(Problem::not_found)?,
