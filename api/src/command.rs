@@ -178,8 +178,10 @@ async fn execute_with_store(command: Command) -> Done {
         }
         Command::RebuildRollups { key } => {
             let tenant = find(&store, &key).await?;
-            let n_months = store.rebuild_rollups(tenant).await?;
-            say(&format!("the sums of {n_months} months are made anew"))
+            let n_parts = store.rebuild_rollups(tenant).await?;
+            say(&format!(
+                "the sums of {n_parts} months of sites are made anew"
+            ))
         }
         Command::Demo(_)
         | Command::OpenApi

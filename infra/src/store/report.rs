@@ -12,7 +12,7 @@ mod version;
 use std::fmt::Write as _;
 
 use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId};
-use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
+use sea_orm::{ConnectionTrait, QueryResult, Statement, Value};
 use uuid::Uuid;
 
 pub use self::rework::Again;
@@ -267,7 +267,6 @@ impl Reports<'_> {
         filter: &CostFilter,
         dims: &[Dim],
     ) -> Result<Vec<CostRow>, CostsError> {
-        self.allow_more_time().await?;
         let dims = &distinct(dims);
         let mut rows = self.done(filter, dims, filter.source(dims)).await?;
         committed::add(self, filter, dims, &mut rows).await?;
@@ -302,7 +301,6 @@ impl Reports<'_> {
         after: Option<CompletionId>,
         limit: u64,
     ) -> Result<Page<CostRow, CompletionId>, CostsError> {
-        self.allow_more_time().await?;
         let dims = distinct(&[&[Dim::Completion], dims].concat());
         let (mut more, bound) = filter.more("l", |_| true);
         let mut values = [filter.first(self.0.tenant.uuid()), bound].concat();
@@ -331,16 +329,6 @@ impl Reports<'_> {
         let backend = self.0.inner.get_database_backend();
         let statement = Statement::from_sql_and_values(backend, sql, values);
         Ok(self.0.inner.query_all_raw(statement).await?)
-    }
-
-    pub(super) async fn allow_more_time(&self) -> Result<(), StoreError> {
-        if self.0.inner.get_database_backend() == DbBackend::Postgres {
-            self.0
-                .inner
-                .execute_unprepared("SET LOCAL statement_timeout = '20s'")
-                .await?;
-        }
-        Ok(())
     }
 }
 

@@ -70,18 +70,18 @@ impl Rollups<'_> {
         Ok(count.transpose()?.unwrap_or(0))
     }
 
-    /// The months of which there are completions or rollups.
-    async fn months(&self) -> Result<Vec<String>, StoreError> {
-        let sql = "SELECT month FROM completions WHERE tenant_id = $1
-            UNION SELECT month FROM cost_rollups WHERE tenant_id = $1 ORDER BY month";
+    /// The months and sites of which there are completions or rollups.
+    async fn parts(&self) -> Result<Vec<(String, Uuid)>, StoreError> {
+        let sql = "SELECT month, site_id FROM completions WHERE tenant_id = $1
+            UNION SELECT month, site_id FROM cost_rollups WHERE tenant_id = $1 ORDER BY month, site_id";
         let found = self.query(sql.to_owned(), vec![self.tenant()]).await?;
-        let read = |row: &QueryResult| Ok(row.try_get_by_index(0)?);
+        let read = |row: &QueryResult| Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?));
         found.iter().map(read).collect()
     }
 
-    /// Makes the rollups of a month anew. Until it commits nobody else writes a rollup, so completions that are being recorded
-    /// meanwhile are added to it afterwards and none twice.
-    async fn rebuild(&self, month: &str) -> Result<(), StoreError> {
+    /// Makes the rollups of a site's month anew. Until it commits nobody else writes a rollup, so completions that are being
+    /// recorded meanwhile are added to it afterwards and none twice.
+    async fn rebuild(&self, month: &str, site: Uuid) -> Result<(), StoreError> {
         if self.0.inner.get_database_backend() == DbBackend::Postgres {
             // What others have not committed yet is in no sum here, and is added by them once this lock is gone.
             let lock = "LOCK TABLE cost_rollups IN SHARE ROW EXCLUSIVE MODE";
@@ -92,19 +92,24 @@ impl Rollups<'_> {
         // The version goes on, so that nobody takes the new sums for those that he has.
         let none = sums(|column| format!("{column} = 0"));
         let emptied = format!(
-            "UPDATE cost_rollups SET {none}, version = version + 1 WHERE tenant_id = $1 AND month = $2"
+            "UPDATE cost_rollups SET {none}, version = version + 1 WHERE tenant_id = $1 AND month = $2 AND site_id = $3"
         );
-        self.execute(emptied, vec![self.tenant(), month.to_owned().into()])
-            .await?;
+        let part = vec![self.tenant(), month.to_owned().into(), site.into()];
+        self.execute(emptied, part).await?;
         let set = sums(|column| format!("{column} = excluded.{column}"));
-        let right = recomputed("AND l.month = $3");
+        let right = recomputed("AND l.month = $3 AND l.site_id = $4");
         let filled = format!(
             "INSERT INTO cost_rollups (tenant_id, {key}, {columns}, version)
             SELECT $1, {key}, {columns}, 1 FROM ({right}) AS found WHERE 1 = 1
             ORDER BY {key}
             ON CONFLICT (tenant_id, {key}) DO UPDATE SET {set}, version = cost_rollups.version + 1"
         );
-        let values = vec![self.tenant(), NOBODY.into(), month.to_owned().into()];
+        let values = vec![
+            self.tenant(),
+            NOBODY.into(),
+            month.to_owned().into(),
+            site.into(),
+        ];
         self.execute(filled, values).await
     }
 
@@ -125,6 +130,9 @@ impl Rollups<'_> {
         Ok(self.0.inner.query_all_raw(statement).await?)
     }
 }
+
+/// How long one statement of somebody who waits at a terminal may take.
+const MAINTENANCE: &str = "10min";
 
 /// Who did work by nobody named: a key holds no NULL.
 const NOBODY: Uuid = Uuid::nil();
@@ -180,21 +188,25 @@ impl Store {
     /// What the database answered.
     pub async fn count_wrong_rollups(&self, tenant: TenantId) -> Result<i64, StoreError> {
         let tx = self.snapshot(tenant).await?;
-        tx.reports().allow_more_time().await?;
+        tx.allow_time(MAINTENANCE).await?;
         tx.rollups().count_wrong().await
     }
 
-    /// Makes all rollups of a tenant anew, month by month, while others write.
+    /// Makes all rollups of a tenant anew, a site's month at a time, while others write; answers how many such parts there are.
     ///
     /// # Errors
     /// [`StoreError::Contended`]: others held the rollups for too long; what was made stays. Call it again.
     pub async fn rebuild_rollups(&self, tenant: TenantId) -> Result<usize, StoreError> {
-        let months = self.read(tenant).await?.rollups().months().await?;
-        for month in &months {
+        let all = self.read(tenant).await?;
+        all.allow_time(MAINTENANCE).await?;
+        let parts = all.rollups().parts().await?;
+        drop(all);
+        for (month, site) in &parts {
             let tx = self.begin(tenant).await?;
-            tx.rollups().rebuild(month).await?;
+            tx.allow_time(MAINTENANCE).await?;
+            tx.rollups().rebuild(month, *site).await?;
             tx.commit().await?;
         }
-        Ok(months.len())
+        Ok(parts.len())
     }
 }

@@ -78,6 +78,16 @@ impl Tx {
         })
     }
 
+    /// Lets each statement from here on take so long (`20s`). SQLite has no such limit.
+    pub(super) async fn allow_time(&self, most: &str) -> Result<(), StoreError> {
+        if self.inner.get_database_backend() == DbBackend::Postgres {
+            let sql = "SELECT set_config('statement_timeout', $1, true)";
+            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, [most.into()]);
+            self.inner.execute_raw(statement).await?;
+        }
+        Ok(())
+    }
+
     /// Everything that is written from here on is written down as theirs.
     #[must_use]
     pub fn signed_by(mut self, by: By) -> Self {

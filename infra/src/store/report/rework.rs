@@ -31,7 +31,6 @@ impl Reports<'_> {
         (filter, dims): (&CostFilter, &[Dim]),
         again: &Again,
     ) -> Result<(), CostsError> {
-        self.allow_more_time().await?;
         let dims = &distinct(dims);
         let (mut more, bound) = filter.more("l", |_| true);
         let mut values = [filter.first(self.0.tenant.uuid()), bound].concat();
