@@ -4,6 +4,7 @@
 //! security, conditional and idempotency headers, paging) is added here from the list of routes, so that no
 //! operation can forget it.
 
+mod closed;
 mod example;
 mod implied;
 mod link;
@@ -94,10 +95,12 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::reading::list,
         http::reading::get,
         http::reading::supersede,
+        http::reading::void,
         http::observation::record,
         http::observation::list,
         http::observation::get,
         http::observation::supersede,
+        http::observation::void,
         http::film::state,
         http::film::history,
         http::report::costs,

@@ -1,5 +1,9 @@
 //! Pages of lists: `{items, next_cursor}` and the `Link` header (RFC 8288).
 
+mod turn;
+
+pub(crate) use turn::{TurnParams, TurnRequest};
+
 use std::{fmt::Display, str::FromStr};
 
 use actix_web::{

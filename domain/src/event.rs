@@ -42,10 +42,14 @@ words! {
         ReadingTaken "wearcourse.reading.taken.v1",
         /// A reading was corrected: another counts in its place.
         ReadingSuperseded "wearcourse.reading.superseded.v1",
+        /// A reading counts no more, and nothing in its place.
+        ReadingVoided "wearcourse.reading.voided.v1",
         /// Somebody told what lies on a surface.
         ObservationRecorded "wearcourse.observation.recorded.v1",
         /// An observation was corrected: another counts in its place.
         ObservationSuperseded "wearcourse.observation.superseded.v1",
+        /// An observation counts no more, and nothing in its place.
+        ObservationVoided "wearcourse.observation.voided.v1",
         /// A contractor was registered.
         ContractorRegistered "wearcourse.contractor.registered.v1",
         /// A contractor's own system may report.

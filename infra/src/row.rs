@@ -56,8 +56,8 @@ pub use self::reading::ReadingRow;
 pub use self::report_link::ReportLinkRow;
 pub use self::site::SiteRow;
 pub use self::status::{
-    CompletionStatus, DeliveryStatus, DisabledBecause, FactStatus, JobStatus, LinkStatus,
-    PlanStatus, ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
+    CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, JobStatus,
+    LinkStatus, PlanStatus, ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
 };
 pub use self::stock_item::StockItemRow;
 pub use self::subscription::SubscriptionRow;
@@ -102,6 +102,9 @@ pub(crate) trait Stored: Sized + Send + Sync {
 
     /// The name of the table, for errors and spans.
     const TABLE: &'static str;
+
+    /// The column that says when a row was last changed; when it was made where rows do not change.
+    const CHANGED: &'static str = "created_at";
 
     /// Writes the row down for `tenant`.
     fn to_model(&self, tenant: Uuid) -> Self::Model;

@@ -38,6 +38,7 @@ mod table;
 mod tenant;
 #[cfg(test)]
 mod tests;
+mod turn;
 mod tx;
 
 use std::sync::Arc;
@@ -49,7 +50,7 @@ use sea_orm::{
 };
 
 pub use self::audit::{AuditEnd, AuditFilter, Audits};
-pub use self::completion::{CompletionFilter, Completions};
+pub use self::completion::{CompletionFilter, Completions, DeviationFilter};
 pub use self::contractor::Contractors;
 pub use self::contractor_source::ContractorSources;
 pub use self::courier::Backlog;
@@ -59,7 +60,7 @@ pub use self::estimate::{EstimateFilter, Estimates};
 pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};
 pub use self::glance::{Access, Glance};
 use self::held::Held;
-pub use self::history::{Histories, HistoryFilter, HistoryKey};
+pub use self::history::{ChangedSince, Histories, HistoryFilter, HistoryKey};
 pub use self::idempotency::{Begin, Idempotency, StoredReply};
 pub use self::inbound::{Arrival, Arrived, Inbounds};
 pub use self::observation::Observations;
@@ -79,6 +80,7 @@ pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::subscription::Subscriptions;
 pub use self::surface::{SurfaceFilter, Surfaces};
 pub use self::tenant::Tenants;
+pub use self::turn::{Order, Place, Turn};
 pub use self::tx::{By, Tx};
 use self::tx::{LONG_READ, SHORT_READ, WRITE};
 use crate::config::DatabaseConfig;

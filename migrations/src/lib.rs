@@ -16,6 +16,7 @@ mod m20261125_031_create_estimate_jobs;
 mod m20261125_032_create_contractor_sources;
 mod m20261125_033_compress_documents;
 mod m20261125_040_create_subscriptions;
+mod m20261125_045_add_change_indexes;
 mod m20261128_050_create_audit;
 mod m20261128_060_create_cost_rollups;
 mod m20261128_061_create_report_links;
@@ -46,6 +47,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261125_032_create_contractor_sources::CreateContractorSources),
             Box::new(m20261125_033_compress_documents::CompressDocuments),
             Box::new(m20261125_040_create_subscriptions::CreateSubscriptions),
+            Box::new(m20261125_045_add_change_indexes::AddChangeIndexes),
             Box::new(m20261128_050_create_audit::CreateAudit),
             Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
             Box::new(m20261128_061_create_report_links::CreateReportLinks),
@@ -72,6 +74,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261125_032_create_contractor_sources.rs"),
     include_str!("m20261125_033_compress_documents.rs"),
     include_str!("m20261125_040_create_subscriptions.rs"),
+    include_str!("m20261125_045_add_change_indexes.rs"),
     include_str!("m20261128_050_create_audit.rs"),
     include_str!("m20261128_060_create_cost_rollups.rs"),
     include_str!("m20261128_061_create_report_links.rs"),

@@ -37,7 +37,7 @@ impl MigrationTrait for CreateReadings {
             .moments(&["taken_at"], Null::Never)
             .external()
             .texts(&["document"], Null::Never)
-            .moments(&["created_at"], Null::Never)
+            .moments(&["created_at", "changed_at"], Null::Never)
             .key(&["tenant_id", "id"])
             .refers("surface_id", "surfaces")
             .refers("completion_id", "completions")

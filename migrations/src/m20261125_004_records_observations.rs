@@ -9,7 +9,7 @@ use sea_orm_migration::{DbErr, MigrationName, MigrationTrait, SchemaManager, asy
 
 use crate::definition::{Null, TenantTable, add_text, add_uuid, create_index, create_unique};
 
-const STATUSES: &[&str] = &["recorded", "superseded"];
+const STATUSES: &[&str] = &["recorded", "superseded", "voided"];
 const WORDS: &[&str] = &["measured", "seen", "told", "document", "survey"];
 const KINDS: &[&str] = &[
     "bare",
@@ -49,6 +49,9 @@ impl MigrationTrait for CreateObservations {
             add_uuid(manager, "readings", column).await?;
         }
         add_text(manager, "readings", "status", "recorded").await?;
+        for table in ["readings", "observations"] {
+            add_text(manager, table, "voided", "").await?;
+        }
         let supersedes = ["tenant_id", "supersedes"];
         create_unique(manager, "readings", "supersedes", &supersedes).await
     }
@@ -61,7 +64,7 @@ impl MigrationTrait for CreateObservations {
             let drop = Index::drop().name(index).table(table).to_owned();
             manager.drop_index(drop).await?;
         }
-        for column in ["status", "superseded_by", "supersedes"] {
+        for column in ["voided", "status", "superseded_by", "supersedes"] {
             let drop = Table::alter().table("readings").drop_column(column).take();
             manager.alter_table(drop).await?;
         }
@@ -120,6 +123,7 @@ async fn history(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
         .integers(&["version"], Null::Never)
         .texts(&["statement"], Null::Never)
         .moments(&["created_at"], Null::Never)
+        .texts(&["changes"], Null::Allowed)
         .key(&["tenant_id", "id"])
         .refers("surface_id", "surfaces")
         .create(manager)

@@ -6,7 +6,7 @@ mod check;
 mod reported;
 
 pub(crate) use amend::{acknowledge, void};
-pub(crate) use infra::row::CompletionRow;
+pub(crate) use infra::row::{CompletionRow, CompletionStatus};
 
 use chrono::{DateTime, Utc};
 use domain::{
@@ -15,11 +15,8 @@ use domain::{
     knowledge::Products,
     record::{Reported, WHOLE_PPM},
 };
-pub(crate) use infra::store::CompletionFilter;
-use infra::{
-    row::CompletionStatus,
-    store::{Page, StoreError, Tx},
-};
+pub(crate) use infra::store::{CompletionFilter, DeviationFilter};
+use infra::store::{Page, Place, StoreError, Turn, Tx};
 
 use self::{
     account::{Names, Terms},
@@ -291,7 +288,7 @@ pub(crate) async fn get(
     Ok((version(&row)?, as_it_stands(row)?))
 }
 
-/// Up to `limit` completions after an id, in the order of their recording, each as it stands now.
+/// Up to `limit` completions in the order of a turn, each as it stands now.
 ///
 /// # Errors
 /// Those of the store.
@@ -299,11 +296,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &CompletionFilter,
-    after: Option<CompletionId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<String, CompletionId>, Problem> {
+) -> Result<Page<String, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    let page = glance.completions().list(filter, after, limit).await?;
+    let page = glance.completions().list(filter, turn, limit).await?;
     page.try_map(as_it_stands)
 }
 

@@ -14,7 +14,7 @@ use domain::{
 pub(crate) use infra::store::EstimateFilter;
 use infra::{
     row::{EstimateBrief, EstimateRow, SurfaceRow},
-    store::{Page, Tx},
+    store::{Page, Place, Turn, Tx},
 };
 
 use self::inputs::{Inputs, Versions};
@@ -175,7 +175,7 @@ fn planned<'a>(floors: &[SurfaceRow], plans: &'a [Plan]) -> Vec<(SurfaceId, Plan
         .collect()
 }
 
-/// Up to `limit` estimates after an id, in short.
+/// Up to `limit` estimates in the order of a turn, in short.
 ///
 /// # Errors
 /// Those of the store.
@@ -183,11 +183,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &EstimateFilter,
-    after: Option<EstimateId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<EstimateBrief, EstimateId>, Problem> {
+) -> Result<Page<EstimateBrief, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    Ok(glance.estimates().list(filter, after, limit).await?)
+    Ok(glance.estimates().list(filter, turn, limit).await?)
 }
 
 /// One estimate.

@@ -64,7 +64,10 @@ pub(crate) async fn ask(
         None => matching(tx, site.id, request, &mut faults).await?,
     };
     let now = ctx.clock.now();
-    stock_item::planned_day(request.planned_on, site::day_of(&site, now), &mut faults);
+    let today = site::day_of(&site, now);
+    let retired_on = wire::site::stored(&site.document)?.retired_on();
+    site::is_retired(retired_on, today, "#/site_id", &mut faults);
+    stock_item::planned_day(request.planned_on, today, &mut faults);
     faults.finish()?;
     let without_surfaces = EstimateRequest {
         surface_ids: None,

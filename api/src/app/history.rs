@@ -30,6 +30,7 @@ pub(crate) fn of(
         version: event.version,
         statement: statement.chars().take(MAX_STATEMENT).collect(),
         created_at: event.created_at,
+        changes: None,
     }
 }
 

@@ -28,7 +28,13 @@ pub(crate) mod unrinsed;
 
 use std::fmt::Display;
 
-use crate::problem::{Code, Problem};
+use infra::{row::FactStatus, store::By};
+
+use crate::{
+    context::Context,
+    problem::{Code, Problem},
+    wire::{remark::Remark, time},
+};
 
 /// A record that was to be superseded counts no more; `by` is what counts in its place, where that was seen.
 fn no_longer_counts(by: Option<impl Display>) -> Problem {
@@ -39,4 +45,26 @@ fn no_longer_counts(by: Option<impl Display>) -> Problem {
         }
     };
     Problem::new(Code::StateConflict, detail)
+}
+
+/// A reading or an observation that is to be superseded or voided must count; `by` is what counts in its place.
+fn must_count(status: FactStatus, by: Option<impl Display>) -> Result<(), Problem> {
+    match status {
+        FactStatus::Recorded => Ok(()),
+        FactStatus::Superseded => Err(no_longer_counts(by)),
+        FactStatus::Voided => {
+            let detail = "It is void: if it was right after all, record it anew.";
+            Err(Problem::new(Code::StateConflict, detail))
+        }
+    }
+}
+
+/// What is said of a record now, by whom and why.
+fn remark(ctx: &Context, by: &By, reason: &str) -> Remark {
+    Remark {
+        reason: reason.to_owned(),
+        at: time::write(ctx.clock.now()),
+        by_client: by.client.clone(),
+        by_subject: by.subject.clone(),
+    }
 }

@@ -11,10 +11,10 @@ pub(crate) use infra::row::ObservationRow;
 use infra::{
     clock::truncate_to_millis,
     row::{FactStatus, SurfaceRow},
-    store::{Page, StoreError, Tx},
+    store::{By, Page, StoreError, Tx},
 };
 
-use super::{history, no_longer_counts, surface};
+use super::{history, must_count, no_longer_counts, remark, surface};
 use crate::{
     body::Faults,
     context::Context,
@@ -51,9 +51,7 @@ pub(crate) async fn supersede(
 ) -> Result<ObservationRow, Problem> {
     let old = tx.observations().get(id).await?;
     let old = old.ok_or_else(Problem::not_found)?;
-    if old.status != FactStatus::Recorded {
-        return Err(no_longer_counts(old.superseded_by));
-    }
+    must_count(old.status, old.superseded_by)?;
     let floor = surface::find(tx, old.surface_id).await?;
     let new = append(ctx, tx, &floor, request, Some(old.id)).await?;
     let old = ObservationRow {
@@ -63,6 +61,33 @@ pub(crate) async fn supersede(
     };
     let statement = format!("An observation was corrected by {}.", new.id);
     tell(ctx, tx, &old, (new.created_at, &statement)).await?;
+    Ok(new)
+}
+
+/// Voids an observation: it stays readable, counts in no state and no plan any more, and nothing in its place.
+///
+/// # Errors
+/// `not_found`; `state_conflict` if it does not count any more; those of the store.
+pub(crate) async fn void(
+    ctx: &Context,
+    tx: &Tx,
+    id: ObservationId,
+    (by, reason): (&By, &str),
+) -> Result<ObservationRow, Problem> {
+    let old = tx.observations().get(id).await?;
+    let old = old.ok_or_else(Problem::not_found)?;
+    must_count(old.status, old.superseded_by)?;
+    let new = ObservationRow {
+        status: FactStatus::Voided,
+        voided: wire::document(&remark(ctx, by, reason))?,
+        ..old
+    };
+    match tx.observations().void(&new).await {
+        Err(StoreError::StaleVersion) => return Err(no_longer_counts(None::<ObservationId>)),
+        done => done?,
+    }
+    let told = (ctx.clock.now(), "An observation was voided.");
+    tell(ctx, tx, &new, told).await?;
     Ok(new)
 }
 
@@ -88,6 +113,7 @@ async fn append(
         told,
         note: request.note.clone(),
         external: request.external.as_ref().map(Into::into),
+        voided: String::new(),
         created_at: now,
     };
     if let Some(old) = supersedes {
@@ -162,6 +188,7 @@ async fn tell(
     let kind = match row.status {
         FactStatus::Recorded => EventKind::ObservationRecorded,
         FactStatus::Superseded => EventKind::ObservationSuperseded,
+        FactStatus::Voided => EventKind::ObservationVoided,
     };
     let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let subject = ("/v1/observations", row.id.to_string(), version(row));
@@ -171,11 +198,11 @@ async fn tell(
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 
-/// An observation changes once in its life, when another counts in its place.
+/// An observation changes once in its life: when another counts in its place, or when it is voided.
 pub(crate) fn version(row: &ObservationRow) -> i64 {
     match row.status {
         FactStatus::Recorded => 1,
-        FactStatus::Superseded => 2,
+        FactStatus::Superseded | FactStatus::Voided => 2,
     }
 }
 

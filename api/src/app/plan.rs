@@ -23,7 +23,7 @@ use domain::{
 pub(crate) use infra::{row::PlanStatus, store::PlanFilter};
 use infra::{
     row::{PlanBrief, PlanLineRow, PlanRow, SurfaceRow},
-    store::{InputVersions, Page, Tx},
+    store::{InputVersions, Page, Place, Turn, Tx},
 };
 
 use super::{
@@ -283,12 +283,14 @@ async fn keep(
         process: plan.work.as_ref().map(|_work| plan.process.clone()),
         knowledge_version: ctx.knowledge.version.clone(),
         rate_card_id: Some(inputs.card_row.id),
+        planned_on: inputs.planned_on,
         area: floor.area,
         net_amount: cost.map(|cost| cost.net.amount),
         currency: inputs.site.row.currency,
         request_document: wire::document(request)?,
         document: wire::document(&view)?,
         created_at: now,
+        changed_at: now,
     };
     tx.plans().insert(&row, &lines(id, plan)).await?;
     let (event, data) = (
@@ -325,7 +327,7 @@ fn lines(plan_id: PlanId, made: &Plan) -> Vec<PlanLineRow> {
     kept.into_iter().enumerate().map(row).collect()
 }
 
-/// Up to `limit` plans after an id, in short.
+/// Up to `limit` plans in the order of a turn, in short.
 ///
 /// # Errors
 /// Those of the store.
@@ -333,11 +335,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &PlanFilter,
-    after: Option<PlanId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<PlanBrief, PlanId>, Problem> {
+) -> Result<Page<PlanBrief, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    Ok(glance.plans().list(filter, after, limit).await?)
+    Ok(glance.plans().list(filter, turn, limit).await?)
 }
 
 /// One plan: its version and its document as it stands now.

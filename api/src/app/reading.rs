@@ -9,13 +9,13 @@ use domain::{
 pub(crate) use infra::{row::ReadingRow, store::ReadingFilter};
 use infra::{
     row::{CompletionRow, FactStatus, SurfaceRow},
-    store::{Access, Completions, Page, StoreError, Tx},
+    store::{Access, By, Completions, Page, Place, StoreError, Turn, Tx},
 };
 
 use crate::{
     app::{
         completion::{self, Origin},
-        history, no_longer_counts,
+        history, must_count, no_longer_counts, remark,
     },
     body::Faults,
     context::Context,
@@ -71,9 +71,7 @@ pub(crate) async fn supersede(
 ) -> Result<ReadingRow, Problem> {
     let old = tx.readings().get(id).await?;
     let old = known_to(&tx.completions(), report.1.bound_to(), old).await?;
-    if old.status != FactStatus::Recorded {
-        return Err(no_longer_counts(old.superseded_by));
-    }
+    must_count(old.status, old.superseded_by)?;
     let new = append(ctx, tx, report, Some(old.id)).await?;
     let old = ReadingRow {
         status: FactStatus::Superseded,
@@ -89,6 +87,34 @@ pub(crate) async fn supersede(
         (new.created_at, &statement),
     )
     .await?;
+    Ok(new)
+}
+
+/// Voids a reading: it stays readable and counts no more, and nothing in its place.
+///
+/// # Errors
+/// `not_found`; `state_conflict` if it does not count any more; those of the store.
+pub(crate) async fn void(
+    ctx: &Context,
+    tx: &Tx,
+    (id, bound_to): (ReadingId, Option<ContractorId>),
+    (by, reason): (&By, &str),
+) -> Result<ReadingRow, Problem> {
+    let old = tx.readings().get(id).await?;
+    let old = known_to(&tx.completions(), bound_to, old).await?;
+    must_count(old.status, old.superseded_by)?;
+    let new = ReadingRow {
+        status: FactStatus::Voided,
+        voided: wire::document(&remark(ctx, by, reason))?,
+        changed_at: ctx.clock.now(),
+        ..old
+    };
+    match tx.readings().void(&new).await {
+        Err(StoreError::StaleVersion) => return Err(no_longer_counts(None::<ReadingId>)),
+        done => done?,
+    }
+    let told = (new.changed_at, "A reading was voided.");
+    tell(ctx, tx, EventKind::ReadingVoided, &new, told).await?;
     Ok(new)
 }
 
@@ -133,7 +159,9 @@ async fn append(
         taken_at: request.at,
         external: request.external.as_ref().map(Into::into),
         document: String::new(),
+        voided: String::new(),
         created_at: now,
+        changed_at: now,
     };
     if let Some(old) = supersedes {
         match tx.readings().supersede(old, row.id).await {
@@ -187,11 +215,11 @@ async fn tell(
     history::tell(tx, &event, (row.surface_id, at), statement).await
 }
 
-/// A reading changes once in its life, when another counts in its place.
+/// A reading changes once in its life: when another counts in its place, or when it is voided.
 pub(crate) fn version(row: &ReadingRow) -> i64 {
     match row.status {
         FactStatus::Recorded => 1,
-        FactStatus::Superseded => 2,
+        FactStatus::Superseded | FactStatus::Voided => 2,
     }
 }
 
@@ -238,7 +266,7 @@ fn check(
     surface.zip(value).ok_or_else(Problem::not_found)
 }
 
-/// Up to `limit` readings after an id, each as it stands now.
+/// Up to `limit` readings in the order of a turn, each as it stands now.
 ///
 /// # Errors
 /// Those of the store.
@@ -246,11 +274,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &ReadingFilter,
-    after: Option<ReadingId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<String, ReadingId>, Problem> {
+) -> Result<Page<String, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    let page = glance.readings().list(filter, after, limit).await?;
+    let page = glance.readings().list(filter, turn, limit).await?;
     page.try_map(as_it_stands)
 }
 

@@ -15,11 +15,11 @@ use domain::{
 };
 use infra::{
     row::{RateCardRow, SiteRow},
-    store::{Page, Tx},
+    store::{Page, Place, Turn, Tx},
 };
 use serde_json::Value;
 
-use crate::{context::Context, problem::Problem, wire};
+use crate::{body::Faults, context::Context, problem::Problem, wire};
 
 /// A site as planning needs it.
 #[derive(Debug, Clone)]
@@ -34,6 +34,8 @@ pub(crate) struct Site {
     pub(crate) climate_assumed: bool,
     /// The tenant's own products, which come before those of the knowledge base.
     pub(crate) own_products: Vec<Product>,
+    /// The day from which its floors are looked after no more.
+    retired_on: Option<NaiveDate>,
 }
 
 impl Site {
@@ -43,6 +45,26 @@ impl Site {
             base: ctx.knowledge,
             own: &self.own_products,
         }
+    }
+
+    /// Whether its floors are looked after no more by `day`; if so, that is a fault at `pointer`.
+    pub(crate) fn is_retired(&self, day: NaiveDate, pointer: &str, faults: &mut Faults) {
+        is_retired(self.retired_on, day, pointer, faults);
+    }
+}
+
+/// Whether floors are looked after no more by `day`; if so, that is a fault at `pointer`.
+pub(crate) fn is_retired(
+    retired_on: Option<NaiveDate>,
+    day: NaiveDate,
+    pointer: &str,
+    faults: &mut Faults,
+) {
+    if let Some(on) = retired_on.filter(|on| *on <= day) {
+        let detail = format!(
+            "The site's floors are looked after no more since {on}: take its `retired_on` away by a patch if that is wrong."
+        );
+        faults.push(pointer, "site_retired", detail);
     }
 }
 
@@ -64,6 +86,7 @@ pub(crate) async fn load(
         row,
         climate: view.climate(),
         climate_assumed: view.climate_is_assumed(),
+        retired_on: view.retired_on(),
         own_products,
     }))
 }
@@ -108,7 +131,7 @@ pub(crate) fn month_of(site: &SiteRow, moment: DateTime<Utc>) -> String {
     format!("{:04}-{:02}", day.year(), day.month())
 }
 
-/// Up to `limit` sites after an id.
+/// Up to `limit` sites in the order of a turn.
 ///
 /// # Errors
 /// Those of the store.
@@ -116,11 +139,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &SiteFilter,
-    after: Option<SiteId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<SiteRow, SiteId>, Problem> {
+) -> Result<Page<SiteRow, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    Ok(glance.sites().list(filter, after, limit).await?)
+    Ok(glance.sites().list(filter, turn, limit).await?)
 }
 
 /// One site.

@@ -3,6 +3,7 @@
 pub(crate) mod batch;
 mod classify;
 mod facts;
+pub(crate) mod past;
 mod seen;
 mod shape;
 pub(crate) mod succession;
@@ -19,7 +20,7 @@ use domain::{
 };
 use infra::{
     row::SurfaceRow,
-    store::{Page, Tx},
+    store::{Page, Place, Turn, Tx},
 };
 
 use crate::{
@@ -77,7 +78,7 @@ pub(crate) fn patchable(row: &SurfaceRow) -> Result<SurfaceRequest, Problem> {
     Ok(request)
 }
 
-/// The documents of up to `limit` surfaces after an id.
+/// The documents of up to `limit` surfaces in the order of a turn.
 ///
 /// # Errors
 /// Those of the store.
@@ -85,11 +86,11 @@ pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
     filter: &SurfaceFilter,
-    after: Option<SurfaceId>,
+    turn: Turn,
     limit: u64,
-) -> Result<Page<String, SurfaceId>, Problem> {
+) -> Result<Page<String, Place>, Problem> {
     let glance = ctx.store.glance(tenant);
-    Ok(glance.surfaces().documents(filter, after, limit).await?)
+    Ok(glance.surfaces().documents(filter, turn, limit).await?)
 }
 
 /// One surface: its version and its document.

@@ -50,7 +50,7 @@ scopes! {
     CompletionsWrite "completions:write" "Report work done, supersede and void reports.";
     CompletionsReview "completions:review" "Acknowledge in what completions differ from their plans.";
     ReadingsRead     "readings:read"     "Read measured values and observations of floors.";
-    ReadingsWrite    "readings:write"    "Record measured values and observations of floors, and supersede them.";
+    ReadingsWrite    "readings:write"    "Record measured values and observations of floors, supersede and void them.";
     ReportsRead      "reports:read"      "Read cost reports.";
     ReportsShare     "reports:share"     "Make links that open a report without a token, and revoke them.";
     SubscriptionsRead "subscriptions:read" "Read who is told of events, and the log of what was sent to them.";

@@ -10,7 +10,7 @@ use super::{
 use crate::{
     app::{
         self,
-        completion::{CompletionFilter, CompletionRow, Origin},
+        completion::{CompletionFilter, CompletionRow, CompletionStatus, DeviationFilter, Origin},
     },
     auth::{
         Actor,
@@ -19,14 +19,14 @@ use crate::{
     body::Strict,
     context::Context,
     cursor::List,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     problem::Problem,
     query::Query,
     wire::{
         completion::{
-            AcknowledgeRequest, CompletionPage, CompletionRequest, CompletionView, VoidRequest,
-            as_it_stands,
+            AcknowledgeRequest, CompletionPage, CompletionRequest, CompletionView, as_it_stands,
         },
+        remark::VoidRequest,
         time,
     },
     write::{self, KeyRule, Reply},
@@ -150,6 +150,11 @@ fn amended(row: CompletionRow) -> Result<Reply, Problem> {
         ("started_from" = Option<String>, Query, format = DateTime, description = "Only work that began at or after this moment (RFC 3339).", max_length = 40),
         ("started_to" = Option<String>, Query, format = DateTime, description = "Only work that began before this moment (RFC 3339).", max_length = 40),
         ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
+        ("status" = Option<String>, Query, description = "Only those that stand here: `recorded`, `superseded` or `voided`; in the place of `include_superseded`.", max_length = 20, pattern = "^(recorded|superseded|voided)$"),
+        ("process" = Option<String>, Query, description = "Only work by this process.", min_length = 1, max_length = 60),
+        ("unplanned" = Option<bool>, Query, description = "Whether to list only work that cites no plan; `false` if left out."),
+        ("deviation" = Option<String>, Query, description = "Only those with deviations: `any`, `open` (one that nobody has acknowledged), or the code of one.", min_length = 1, max_length = 60, pattern = "^[a-z_]+$"),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of completions.", body = CompletionPage)),
 )]
@@ -159,15 +164,15 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let (page, asked) = (PageRequest::take(&mut query), take(&mut query));
+    let (page, asked) = (TurnRequest::take(&mut query), take(&mut query));
     query.finish()?;
     let asked = CompletionFilter {
         contractor_id: actor.work_of(asked.contractor_id),
         ..asked
     };
-    let list = list_of(&asked);
-    let after = page.after(&ctx, &actor, &list)?;
-    let rows = app::completion::list(&ctx, actor.tenant(), &asked, after, page.limit()).await?;
+    let list = page.of(list_of(&asked));
+    let (turn, page) = (page.turn(&ctx, &actor, &list)?, page.page);
+    let rows = app::completion::list(&ctx, actor.tenant(), &asked, turn, page.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &page, rows, |document| document)?.answer(&request))
 }
 
@@ -199,6 +204,48 @@ fn take(query: &mut Query) -> CompletionFilter {
         started_from: query.moment("started_from"),
         started_to: query.moment("started_to"),
         include_superseded: query.flag("include_superseded"),
+        status: query.one_of("status", &STATUSES),
+        process: query.text("process", 60),
+        unplanned: query.flag("unplanned"),
+        deviation: deviation(query),
+    }
+}
+
+/// Where a completion can stand, by the word of the wire.
+const STATUSES: [(&str, CompletionStatus); 3] = [
+    ("recorded", CompletionStatus::Recorded),
+    ("superseded", CompletionStatus::Superseded),
+    ("voided", CompletionStatus::Voided),
+];
+
+/// Which deviations are looked for.
+fn deviation(query: &mut Query) -> Option<DeviationFilter> {
+    let word = query.text("deviation", 60)?;
+    match word.as_str() {
+        "any" => Some(DeviationFilter::Any),
+        "open" => Some(DeviationFilter::Open),
+        code if code
+            .bytes()
+            .all(|byte| byte.is_ascii_lowercase() || byte == b'_') =>
+        {
+            Some(DeviationFilter::Code(word))
+        }
+        _ => {
+            query.malform(
+                "deviation",
+                "Must be `any`, `open` or the code of a deviation.",
+            );
+            None
+        }
+    }
+}
+
+/// A filter for deviations as it was asked.
+fn word_of(wanted: &DeviationFilter) -> String {
+    match wanted {
+        DeviationFilter::Any => "any".to_owned(),
+        DeviationFilter::Open => "open".to_owned(),
+        DeviationFilter::Code(code) => code.clone(),
     }
 }
 
@@ -224,6 +271,10 @@ fn list_of(asked: &CompletionFilter) -> List {
             "include_superseded",
             Some(asked.include_superseded.to_string()),
         ),
+        ("status", asked.status.map(|status| status.to_string())),
+        ("process", asked.process.clone()),
+        ("unplanned", Some(asked.unplanned.to_string())),
+        ("deviation", asked.deviation.as_ref().map(word_of)),
     ];
     filters
         .iter()

@@ -13,7 +13,7 @@ use crate::{
     body::{MAX_BATCH, Strict},
     context::Context,
     cursor::List,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     problem::Problem,
     query::Query,
     wire::{
@@ -51,6 +51,7 @@ pub(crate) async fn make(
 #[utoipa::path(get, path = "/v1/estimates", tag = "estimates",
     params(
         ("site_id" = Option<String>, Query, description = "Only estimates of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of estimates.", body = EstimatePage)),
 )]
@@ -60,14 +61,14 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let asked = PageRequest::take(&mut query);
+    let asked = TurnRequest::take(&mut query);
     let site = query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`");
     query.finish()?;
-    let list =
-        List::new("listEstimates").filter("site_id", site.map(|id| id.to_string()).as_deref());
-    let after = asked.after(&ctx, &actor, &list)?;
+    let site_id = site.map(|id| id.to_string());
+    let list = asked.of(List::new("listEstimates").filter("site_id", site_id.as_deref()));
+    let (turn, asked) = (asked.turn(&ctx, &actor, &list)?, asked.page);
     let filter = EstimateFilter { site_id: site };
-    let rows = app::estimate::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let rows = app::estimate::list(&ctx, actor.tenant(), &filter, turn, asked.limit()).await?;
     let rows = rows.try_map(|brief| wire::document(&EstimateBriefView::from(brief)))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }

@@ -15,7 +15,8 @@ use crate::{
     query::Query,
     wire::{
         self,
-        film::{HistoryEntryView, HistoryPage, SurfaceStateView},
+        film::SurfaceStateView,
+        history::{HistoryEntryView, HistoryPage},
         time,
     },
     write::Reply,
@@ -92,6 +93,6 @@ pub(crate) async fn history(
         .filter("to", to.as_deref());
     let page = (asked.after(&ctx, &actor, &list)?, asked.limit());
     let rows = app::history::list(&ctx, actor.tenant(), id, filter, page).await?;
-    let rows = rows.try_map(|row| wire::document(&HistoryEntryView::from(&row)))?;
+    let rows = rows.try_map(|row| wire::document(&HistoryEntryView::new(&row)?))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }

@@ -96,6 +96,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/observations/{observation_id}",   "getObservation",     Access::Scope(ReadingsRead::NAME),     || web::to(observation::get)),
     Route::new(Kind::Record, "/v1/observations/{observation_id}/supersede", "supersedeObservation", Access::Scope(ReadingsWrite::NAME), || web::to(observation::supersede))
         .also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Amend,  "/v1/observations/{observation_id}/void", "voidObservation", Access::Scope(ReadingsWrite::NAME),    || web::to(observation::void)),
     Route::new(Kind::Create, "/v1/plans",                           "proposePlan",        Access::Scope(PlansWrite::NAME),       || web::to(plan::propose)),
     Route::new(Kind::List,   "/v1/plans",                           "listPlans",          Access::Scope(PlansRead::NAME),        || web::to(plan::list)),
     Route::new(Kind::Preview, "/v1/plans/preview",                  "previewPlan",        Access::Scope(PlansRead::NAME),        || web::to(plan::preview)),
@@ -117,6 +118,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),
     Route::new(Kind::Record, "/v1/readings/{reading_id}/supersede", "supersedeReading",   Access::Scope(ReadingsWrite::NAME),    || web::to(reading::supersede))
         .also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Amend,  "/v1/readings/{reading_id}/void",      "voidReading",        Access::Scope(ReadingsWrite::NAME),    || web::to(reading::void)),
     Route::new(Kind::List,   "/v1/rules",                          "listRules",          Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rules)),
     Route::new(Kind::Read,   "/v1/rules/{key}",                    "getRule",            Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::rule)),
     Route::new(Kind::Create, "/v1/report-links",                    "makeReportLink",     Access::Scope(ReportsShare::NAME),     || web::to(report_link::make)),
@@ -149,7 +151,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/surfaces",                        "registerSurface",    Access::Scope(SurfacesWrite::NAME),    || web::to(surface::register)),
     Route::new(Kind::List,   "/v1/surfaces",                        "listSurfaces",       Access::Scope(SurfacesRead::NAME),     || web::to(surface::list)),
     Route::new(Kind::Batch,  "/v1/surfaces/batch",                  "storeSurfaces",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::batch)),
-    Route::new(Kind::Read,   "/v1/surfaces/{surface_id}",           "getSurface",         Access::Scope(SurfacesRead::NAME),     || web::to(surface::get)),
+    Route::new(Kind::Read,   "/v1/surfaces/{surface_id}",           "getSurface",         Access::Scope(SurfacesRead::NAME),     || web::to(surface::get))
+        .also(&[Code::InvalidParameter, Code::ParameterOutOfRange]),
     Route::new(Kind::Change, "/v1/surfaces/{surface_id}",           "changeSurface",      Access::Scope(SurfacesWrite::NAME),    || web::to(surface::change)),
     Route::new(Kind::List,   "/v1/surfaces/{surface_id}/history",   "listSurfaceHistory", Access::Scope(SurfacesRead::NAME),     || web::to(film::history)).also(&[Code::NotFound]),
     Route::new(Kind::Record, "/v1/surfaces/{surface_id}/observations", "recordObservation", Access::Scope(ReadingsWrite::NAME),   || web::to(observation::record)).also(&[Code::NotFound]),

@@ -19,6 +19,7 @@ use crate::{
     wire::{
         self,
         observation::{ObservationPage, ObservationRequest, ObservationView},
+        remark::VoidRequest,
     },
     write::{self, KeyRule, Reply},
 };
@@ -65,6 +66,33 @@ pub(crate) async fn supersede(
     .await
 }
 
+/// Voids an observation that should not be there, such as one of the wrong surface: it stays readable and counts no longer.
+///
+/// A wrong one is superseded, not voided: then another counts in its place. One that is void says nothing of the film, at no
+/// moment; what was planned by it stays as it is.
+#[utoipa::path(post, path = "/v1/observations/{observation_id}/void", tag = "films",
+    params(("observation_id" = String, Path, description = "The observation.", max_length = 40, pattern = "^obs_[0-9a-f-]{36}$")),
+    request_body = VoidRequest,
+    responses((status = 200, description = "The observation as it is now.", body = ObservationView)),
+)]
+pub(crate) async fn void(
+    actor: Actor<ReadingsWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<ObservationId>,
+    body: Strict<VoidRequest>,
+) -> Result<HttpResponse, Problem> {
+    let by = actor.by();
+    let said = (&by, body.value.reason.as_str());
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let row = app::observation::void(&ctx, tx, id, said).await?;
+        Ok(Reply::found(
+            app::observation::version(&row),
+            document(&row)?,
+        ))
+    })
+    .await
+}
+
 fn created(row: &ObservationRow) -> Result<Reply, Problem> {
     let (path, version) = (
         format!("/v1/observations/{}", row.id),
@@ -74,12 +102,12 @@ fn created(row: &ObservationRow) -> Result<Reply, Problem> {
 }
 
 fn document(row: &ObservationRow) -> Result<String, Problem> {
-    wire::document(&ObservationView::from(row))
+    wire::document(&ObservationView::new(row)?)
 }
 
 /// Lists what was known of a surface's film, in the order of recording.
 ///
-/// Among them are the films that the surface was registered and changed with. Those that were corrected are left out
+/// Among them are the films that the surface was registered and changed with. Those that were corrected or voided are left out
 /// unless they are asked for.
 #[utoipa::path(get, path = "/v1/surfaces/{surface_id}/observations", tag = "films",
     params(

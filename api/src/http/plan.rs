@@ -2,8 +2,9 @@
 
 use actix_web::{HttpRequest, HttpResponse, http::header, web};
 use domain::{
-    id::{ContractorId, PlanId, SiteId, SurfaceId},
+    id::{ContractorId, PlanId},
     plan::Verdict,
+    survey::Goal,
 };
 
 use super::route::{Id, no_query};
@@ -23,7 +24,7 @@ use crate::{
     context::Context,
     cursor::List,
     etag::Expected,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     problem::Problem,
     query::Query,
     wire::{
@@ -103,7 +104,12 @@ pub(crate) async fn preview(
         ("site_id" = Option<String>, Query, description = "Only plans of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
         ("surface_id" = Option<String>, Query, description = "Only plans of this surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
         ("status" = Option<String>, Query, description = "Only plans that stand here: `proposed`, `accepted`, `superseded` or `withdrawn`.", max_length = 20, pattern = "^(proposed|accepted|superseded|withdrawn)$"),
+        ("open" = Option<bool>, Query, description = "Whether to list only plans that are accepted and of which completions have not yet done all (`share_left` above 0); `false` if left out."),
+        ("goal" = Option<String>, Query, description = "Only plans for this goal: `clean`, `maintain`, `restore`, `protect` or `make_safe`.", max_length = 20, pattern = "^(clean|maintain|restore|protect|make_safe)$"),
         ("verdict" = Option<String>, Query, description = "Only plans that say this of the wish: `allowed`, `allowed_with_warnings`, `needs_information` or `refused`.", max_length = 30, pattern = "^(allowed|allowed_with_warnings|needs_information|refused)$"),
+        ("process" = Option<String>, Query, description = "Only plans whose work is this process.", min_length = 1, max_length = 60),
+        ("planned_on" = Option<String>, Query, format = Date, description = "Only plans whose work begins on this day of the site, such as 2026-11-28.", max_length = 10),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of plans.", body = PlanPage)),
 )]
@@ -113,27 +119,50 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let asked = PageRequest::take(&mut query);
-    let status = query.one_of("status", STATUSES);
-    let verdict = query.one_of("verdict", VERDICTS);
-    let site = query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`");
-    let surface = query.parsed::<SurfaceId>("surface_id", "Must be an id that starts with `srf_`");
+    let asked = TurnRequest::take(&mut query);
+    let filter = take(&mut query);
     query.finish()?;
-    let list = List::new("listPlans")
-        .filter("site_id", site.map(|id| id.to_string()).as_deref())
-        .filter("surface_id", surface.map(|id| id.to_string()).as_deref())
-        .filter("status", status.map(PlanStatus::as_str))
-        .filter("verdict", verdict.map(Verdict::word));
-    let after = asked.after(&ctx, &actor, &list)?;
-    let filter = PlanFilter {
-        site_id: site,
-        surface_id: surface,
-        status,
-        verdict,
-    };
-    let rows = app::plan::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let list = asked.of(list_of(&filter));
+    let (turn, asked) = (asked.turn(&ctx, &actor, &list)?, asked.page);
+    let rows = app::plan::list(&ctx, actor.tenant(), &filter, turn, asked.limit()).await?;
     let rows = rows.try_map(|brief| wire::document(&PlanBriefView::new(brief, ctx.knowledge)))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
+}
+
+/// Takes the filters of the list.
+fn take(query: &mut Query) -> PlanFilter {
+    let goals: Vec<_> = Goal::ALL.iter().map(|goal| (goal.word(), *goal)).collect();
+    PlanFilter {
+        site_id: query.parsed("site_id", "Must be an id that starts with `sit_`"),
+        surface_id: query.parsed("surface_id", "Must be an id that starts with `srf_`"),
+        status: query.one_of("status", STATUSES),
+        verdict: query.one_of("verdict", VERDICTS),
+        goal: query.one_of("goal", &goals),
+        process: query.text("process", 60),
+        planned_on: query.parsed("planned_on", "Must be a day such as 2026-11-28."),
+        is_open: query.flag("open"),
+    }
+}
+
+/// The list that these filters make; a cursor is good for one.
+fn list_of(asked: &PlanFilter) -> List {
+    let filters = [
+        ("site_id", asked.site_id.map(|id| id.to_string())),
+        ("surface_id", asked.surface_id.map(|id| id.to_string())),
+        ("status", asked.status.map(|status| status.to_string())),
+        (
+            "verdict",
+            asked.verdict.map(|verdict| verdict.word().to_owned()),
+        ),
+        ("goal", asked.goal.map(|goal| goal.word().to_owned())),
+        ("process", asked.process.clone()),
+        ("planned_on", asked.planned_on.map(|day| day.to_string())),
+        ("open", Some(asked.is_open.to_string())),
+    ];
+    let list = List::new("listPlans");
+    filters.iter().fold(list, |list, (name, value)| {
+        list.filter(name, value.as_deref())
+    })
 }
 
 /// Reads one plan: the bytes that were answered when it was made, with its version and status of now.

@@ -20,10 +20,13 @@ use crate::{
     body::Strict,
     context::Context,
     cursor::List,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     problem::Problem,
     query::Query,
-    wire::reading::{ReadingPage, ReadingRequest, ReadingView},
+    wire::{
+        reading::{ReadingPage, ReadingRequest, ReadingView, as_it_stands},
+        remark::VoidRequest,
+    },
     write::{self, KeyRule, Reply},
 };
 
@@ -70,6 +73,30 @@ pub(crate) async fn supersede(
     .await
 }
 
+/// Voids a reading that should not be there, such as one of the wrong surface: it stays readable and counts no longer.
+///
+/// A wrong value is superseded, not voided: then another counts in its place.
+#[utoipa::path(post, path = "/v1/readings/{reading_id}/void", tag = "readings",
+    params(("reading_id" = String, Path, description = "The reading.", max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")),
+    request_body = VoidRequest,
+    responses((status = 200, description = "The reading as it is now.", body = ReadingView)),
+)]
+pub(crate) async fn void(
+    actor: Actor<ReadingsWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<ReadingId>,
+    body: Strict<VoidRequest>,
+) -> Result<HttpResponse, Problem> {
+    let (by, known) = (actor.by(), (id, actor.contractor()));
+    let said = (&by, body.value.reason.as_str());
+    write::run(&ctx, &actor, &body.raw, KeyRule::Required, async |tx| {
+        let row = app::reading::void(&ctx, tx, known, said).await?;
+        let version = app::reading::version(&row);
+        Ok(Reply::found(version, as_it_stands(row)?))
+    })
+    .await
+}
+
 fn created(row: ReadingRow) -> Reply {
     let version = app::reading::version(&row);
     Reply::created(format!("/v1/readings/{}", row.id), version, row.document)
@@ -77,7 +104,7 @@ fn created(row: ReadingRow) -> Reply {
 
 /// Lists readings, in the order of their recording.
 ///
-/// Those that were corrected are left out unless they are asked for.
+/// Those that were corrected or voided are left out unless they are asked for.
 #[utoipa::path(get, path = "/v1/readings", tag = "readings",
     params(
         ("site_id" = Option<String>, Query, description = "Only on this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
@@ -87,6 +114,7 @@ fn created(row: ReadingRow) -> Reply {
         ("external_id" = Option<String>, Query, description = "Only the reading with this external name; together with `external_system`.", min_length = 1, max_length = 200),
         ("kind" = Option<String>, Query, description = "Only of this kind, such as `surface_ph`.", max_length = 40, pattern = "^(surface_ph|gloss_gu|ptv_wet|moisture_rh_pct|film_resistance_ohm|footfall|air_c|floor_c|humidity_pct)$"),
         ("include_superseded" = Option<bool>, Query, description = "Whether to list also those that count no longer; `false` if left out."),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of readings.", body = ReadingPage)),
 )]
@@ -96,7 +124,7 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let asked = PageRequest::take(&mut query);
+    let asked = TurnRequest::take(&mut query);
     let kinds: Vec<_> = ReadingKind::ALL.iter().map(|k| (k.word(), *k)).collect();
     let external = external::take(&mut query);
     let filter = ReadingFilter {
@@ -119,9 +147,9 @@ pub(crate) async fn list(
         .filter("completion_id", completion.as_deref())
         .filter("kind", filter.kind.map(ReadingKind::word))
         .filter("include_superseded", Some(&superseded));
-    let list = external::filter(list, external.as_ref());
-    let after = asked.after(&ctx, &actor, &list)?;
-    let rows = app::reading::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let list = asked.of(external::filter(list, external.as_ref()));
+    let (turn, asked) = (asked.turn(&ctx, &actor, &list)?, asked.page);
+    let rows = app::reading::list(&ctx, actor.tenant(), &filter, turn, asked.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 

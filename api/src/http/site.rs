@@ -17,7 +17,7 @@ use crate::{
     context::Context,
     cursor::List,
     etag::Expected,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     patch::Patch,
     problem::Problem,
     query::Query,
@@ -52,6 +52,7 @@ pub(crate) async fn register(
     params(
         ("external_system" = Option<String>, Query, description = "Only the site with this external name; together with `external_id`.", min_length = 1, max_length = 100),
         ("external_id" = Option<String>, Query, description = "Only the site with this external name; together with `external_system`.", min_length = 1, max_length = 200),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of sites.", body = SitePage)),
 )]
@@ -61,14 +62,14 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let asked = PageRequest::take(&mut query);
+    let asked = TurnRequest::take(&mut query);
     let named = external::take(&mut query);
     query.finish()?;
-    let list = external::filter(List::new("listSites"), named.as_ref());
-    let after = asked.after(&ctx, &actor, &list)?;
+    let list = asked.of(external::filter(List::new("listSites"), named.as_ref()));
+    let (turn, asked) = (asked.turn(&ctx, &actor, &list)?, asked.page);
     let external = named.as_ref().map(Into::into);
     let filter = SiteFilter { external };
-    let rows = app::site::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let rows = app::site::list(&ctx, actor.tenant(), &filter, turn, asked.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |row| row.document)?.answer(&request))
 }
 

@@ -5,12 +5,12 @@ use domain::id::{SiteId, SurfaceId};
 use futures_util::future::LocalBoxFuture;
 use unicode_normalization::UnicodeNormalization;
 
-use super::{
-    external,
-    route::{Id, no_query},
-};
+use super::{external, route::Id};
 use crate::{
-    app::{self, surface::SurfaceFilter},
+    app::{
+        self,
+        surface::{SurfaceFilter, past::ChangedSince},
+    },
     auth::{
         Actor,
         scope::{SurfacesRead, SurfacesWrite},
@@ -19,7 +19,7 @@ use crate::{
     context::Context,
     cursor::List,
     etag::Expected,
-    page::{Page, PageRequest},
+    page::{Page, TurnParams, TurnRequest},
     patch::Patch,
     problem::Problem,
     query::Query,
@@ -162,6 +162,7 @@ impl Filters {
         ("material" = Option<Vec<String>>, Query, description = "Only surfaces of this material; repeat it for any of several.", max_items = 60),
         ("external_system" = Option<String>, Query, description = "Only the surface with this external name; together with `external_id`.", min_length = 1, max_length = 100),
         ("external_id" = Option<String>, Query, description = "Only the surface with this external name; together with `external_system`.", min_length = 1, max_length = 200),
+        TurnParams,
     ),
     responses((status = 200, description = "A page of surfaces.", body = SurfacePage)),
 )]
@@ -171,19 +172,26 @@ pub(crate) async fn list(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     let mut query = Query::of(&request);
-    let asked = PageRequest::take(&mut query);
+    let asked = TurnRequest::take(&mut query);
     let filters = Filters::take(&mut query);
     query.finish()?;
-    let list = filters.list();
-    let after = asked.after(&ctx, &actor, &list)?;
-    let filter = filters.into_filter();
-    let rows = app::surface::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
+    let list = asked.of(filters.list());
+    let turn = asked.turn(&ctx, &actor, &list)?;
+    let (filter, asked) = (filters.into_filter(), asked.page);
+    let rows = app::surface::list(&ctx, actor.tenant(), &filter, turn, asked.limit()).await?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 
-/// Reads one surface.
+/// Reads one surface, as it is now or as it was.
+///
+/// With `version` or `at` it is what the register said then, every member of it: its material, what its maker demands, whether it was
+/// tested. What lay on it at a moment is told by its state.
 #[utoipa::path(get, path = "/v1/surfaces/{surface_id}", tag = "surfaces",
-    params(("surface_id" = String, Path, description = "The surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")),
+    params(
+        ("surface_id" = String, Path, description = "The surface.", max_length = 40, pattern = "^srf_[0-9a-f-]{36}$"),
+        ("version" = Option<i64>, Query, description = "The version to read; the one of now if left out.", minimum = 1),
+        ("at" = Option<String>, Query, format = DateTime, description = "The moment to look back to (RFC 3339); not together with `version`.", max_length = 40),
+    ),
     responses((status = 200, description = "The surface.", body = SurfaceView)),
 )]
 pub(crate) async fn get(
@@ -192,8 +200,25 @@ pub(crate) async fn get(
     Id(id): Id<SurfaceId>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
-    no_query(&request)?;
-    let (version, document) = app::surface::get(&ctx, actor.tenant(), id).await?;
+    let mut query = Query::of(&request);
+    let (version, at) = (query.text("version", 20), query.moment("at"));
+    let version = version.map(|text| {
+        let number = text.parse().ok().filter(|number| *number >= 1);
+        if number.is_none() {
+            query.outside("version", "Must be a whole number from 1.");
+        }
+        number.unwrap_or(1)
+    });
+    if version.is_some() && at.is_some() {
+        query.outside("at", "Name a version or a moment, and not both.");
+    }
+    query.finish()?;
+    let past = version.map(ChangedSince::Version);
+    let past = past.or(at.map(ChangedSince::Moment));
+    let (version, document) = match past {
+        Some(past) => app::surface::past::get(&ctx, actor.tenant(), id, past).await?,
+        None => app::surface::get(&ctx, actor.tenant(), id).await?,
+    };
     Ok(Reply::found(version, document).unless_known(request.headers()))
 }
 

@@ -12,7 +12,7 @@ use utoipa::{
     },
 };
 
-use super::{example, link, webhook};
+use super::{closed, example, link, webhook};
 use crate::{
     auth::{BUNDLES, SCOPES},
     http::{Access, Kind, ROUTES, Route, Verb},
@@ -55,6 +55,7 @@ impl Modify for Implied {
         }
         link::add(document);
         webhook::add(document);
+        closed::add(document);
     }
 }
 

@@ -38,8 +38,10 @@ const fn schema(kind: EventKind) -> &'static str {
         | K::DeviationAcknowledged => told::CompletionEventData::SCHEMA,
         K::ReadingTaken
         | K::ReadingSuperseded
+        | K::ReadingVoided
         | K::ObservationRecorded
-        | K::ObservationSuperseded => told::SurfaceFactEventData::SCHEMA,
+        | K::ObservationSuperseded
+        | K::ObservationVoided => told::SurfaceFactEventData::SCHEMA,
         K::SubscriptionMade
         | K::SubscriptionChanged
         | K::SubscriptionRotated

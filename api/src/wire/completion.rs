@@ -14,9 +14,7 @@ use super::{
     money::{MoneyRequest, MoneyView},
 };
 
-pub(crate) use amend::{
-    AcknowledgeRequest, Amendment, Remark, VoidRequest, amendments, as_it_stands, deviations_of,
-};
+pub(crate) use amend::{AcknowledgeRequest, Amendment, amendments, as_it_stands, deviations_of};
 pub(crate) use view::{CompletionPage, CompletionView, PricedByView, laid};
 
 /// The three parts of floor care.

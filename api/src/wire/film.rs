@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use domain::film::{Coats, Contradiction, EntryId, Ground, State};
-use infra::row::{HistoryRow, SurfaceRow};
+use infra::row::SurfaceRow;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -200,55 +200,4 @@ impl SurfaceStateView {
             film: state.into(),
         }
     }
-}
-
-/// Something that happened to a surface.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub(crate) struct HistoryEntryView {
-    /// The id of the event that told of it.
-    #[schema(max_length = 40, pattern = "^evt_[0-9a-f-]{36}$")]
-    id: String,
-    /// When it happened: work at its end, a value when it was measured.
-    #[schema(format = DateTime, max_length = 24)]
-    at: String,
-    /// What happened, such as `wearcourse.completion.recorded.v1`.
-    #[schema(max_length = 100, pattern = "^[a-z0-9_.]+$")]
-    event: String,
-    /// The id of what it happened to: the surface, or an observation, a reading, a plan or a completion of it.
-    #[schema(max_length = 40, pattern = "^[a-z]{3}_[0-9a-f-]{36}$")]
-    subject: String,
-    /// The version of the subject after it.
-    #[schema(minimum = 1)]
-    version: i64,
-    /// What happened, in one sentence.
-    #[schema(max_length = 1000)]
-    statement: String,
-    /// When it was recorded.
-    #[schema(format = DateTime, max_length = 24)]
-    created_at: String,
-}
-
-impl From<&HistoryRow> for HistoryEntryView {
-    fn from(row: &HistoryRow) -> Self {
-        Self {
-            id: row.id.to_string(),
-            at: time::write(row.at),
-            event: row.kind.clone(),
-            subject: row.subject.clone(),
-            version: row.version,
-            statement: row.statement.clone(),
-            created_at: time::write(row.created_at),
-        }
-    }
-}
-
-/// A page of a surface's history.
-#[derive(Debug, Serialize, ToSchema)]
-pub(crate) struct HistoryPage {
-    /// What happened, oldest first.
-    #[schema(max_items = 200)]
-    items: Vec<HistoryEntryView>,
-    /// Where the next page begins; null on the last.
-    #[schema(max_length = 512)]
-    next_cursor: Option<String>,
 }

@@ -6,7 +6,8 @@ use infra::row::ObservationRow;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{external::External, surface::Film, time, words::FilmKind};
+use super::{external::External, remark::Remark, stored, surface::Film, time, words::FilmKind};
+use crate::problem::Problem;
 
 /// Where an observation comes from; decides how far it is trusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -84,7 +85,7 @@ pub(crate) struct ObservationView {
     /// Its id.
     #[schema(max_length = 40, pattern = "^obs_[0-9a-f-]{36}$")]
     id: String,
-    /// `recorded` counts; `superseded` was corrected by another.
+    /// `recorded` counts; `superseded` was corrected by another; `voided` does not count.
     #[schema(max_length = 20, pattern = "^[a-z]+$")]
     status: &'static str,
     /// The observation that this one corrects.
@@ -93,6 +94,10 @@ pub(crate) struct ObservationView {
     /// The observation that corrects this one.
     #[schema(max_length = 40, pattern = "^obs_[0-9a-f-]{36}$")]
     superseded_by: Option<String>,
+    /// Why it is void; there only if it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    voided: Option<Remark>,
     /// The site of the surface.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
@@ -129,14 +134,20 @@ pub(crate) struct ObservationView {
     created_at: String,
 }
 
-impl From<&ObservationRow> for ObservationView {
-    fn from(row: &ObservationRow) -> Self {
+impl ObservationView {
+    /// The observation of a row as it stands now.
+    ///
+    /// # Errors
+    /// `internal` for a remark that is not what was written.
+    pub(crate) fn new(row: &ObservationRow) -> Result<Self, Problem> {
         let told = row.told;
-        Self {
+        let voided = (!row.voided.is_empty()).then(|| stored(&row.voided));
+        Ok(Self {
             id: row.id.to_string(),
             status: row.status.as_str(),
             supersedes: row.supersedes.map(|id| id.to_string()),
             superseded_by: row.superseded_by.map(|id| id.to_string()),
+            voided: voided.transpose()?,
             site_id: row.site_id.to_string(),
             surface_id: row.surface_id.to_string(),
             at: time::write(row.observed_at),
@@ -151,7 +162,7 @@ impl From<&ObservationRow> for ObservationView {
             note: row.note.clone(),
             external: row.external.as_ref().map(Into::into),
             created_at: time::write(row.created_at),
-        }
+        })
     }
 }
 

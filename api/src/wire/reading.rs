@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use utoipa::ToSchema;
 
-use super::{document, external::External, stored, time};
+use super::{document, external::External, remark::Remark, stored, time};
 use crate::problem::Problem;
 
 /// What is measured; the unit is part of the word.
@@ -97,7 +97,7 @@ pub(crate) struct ReadingView {
     /// Its id.
     #[schema(max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")]
     id: String,
-    /// `recorded` counts; `superseded` was corrected by another.
+    /// `recorded` counts; `superseded` was corrected by another; `voided` does not count.
     #[schema(max_length = 20, pattern = "^[a-z]+$")]
     status: &'static str,
     /// The reading that this one corrects.
@@ -106,6 +106,10 @@ pub(crate) struct ReadingView {
     /// The reading that corrects this one.
     #[schema(max_length = 40, pattern = "^rdg_[0-9a-f-]{36}$")]
     superseded_by: Option<String>,
+    /// Why it is void; there only if it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    voided: Option<Remark>,
     /// The site of the surface.
     #[schema(max_length = 40, pattern = "^sit_[0-9a-f-]{36}$")]
     site_id: String,
@@ -151,6 +155,7 @@ impl ReadingView {
             status: row.status.as_str(),
             supersedes: row.supersedes.map(|id| id.to_string()),
             superseded_by: row.superseded_by.map(|id| id.to_string()),
+            voided: None,
             site_id: row.site_id.to_string(),
             surface_id: row.surface_id.to_string(),
             completion_id: row.completion_id.map(|id| id.to_string()),
@@ -188,7 +193,7 @@ pub(crate) fn as_it_stands(row: ReadingRow) -> Result<String, Problem> {
     document(&members(&row)?)
 }
 
-/// The members of [`as_it_stands`]: status and what corrects it are the two that change after the writing.
+/// The members of [`as_it_stands`]: status, what corrects it and why it is void are told after the writing.
 ///
 /// # Errors
 /// `internal` for a document that is not what was written.
@@ -197,5 +202,8 @@ fn members(row: &ReadingRow) -> Result<Map<String, Value>, Problem> {
     kept.insert("status".to_owned(), row.status.as_str().into());
     let by = row.superseded_by.map(|id| id.to_string());
     kept.insert("superseded_by".to_owned(), by.into());
+    if !row.voided.is_empty() {
+        kept.insert("voided".to_owned(), stored(&row.voided)?);
+    }
     Ok(kept)
 }

@@ -1,6 +1,6 @@
 //! Sites on the wire.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     id::{ParseIdError, RateCardId, SiteId},
     survey::Climate,
@@ -42,6 +42,12 @@ pub(crate) struct SiteRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) rate_card: Option<RateCardRequest>,
+    /// The day from which its floors are looked after no more, such as one on which it was given up: from then on nothing is planned and
+    /// nothing estimated there. What was recorded stays, and work of before can still be reported.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, value_type = String, format = Date, max_length = 10,
+        pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
+    pub(crate) retired_on: Option<NaiveDate>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -92,6 +98,10 @@ pub(crate) struct SiteView {
     /// The number of that edition, from 1.
     #[schema(minimum = 1)]
     rate_card_number: i64,
+    /// The day from which its floors are looked after no more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, value_type = String, format = Date, max_length = 10)]
+    retired_on: Option<NaiveDate>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -143,6 +153,7 @@ impl SiteView {
             rate_card_assumed: head.rates_assumed,
             rate_card_id: rate_card_id.to_string(),
             rate_card_number,
+            retired_on: request.retired_on,
             external: request.external.clone(),
             created_at: time::write(head.created_at),
             updated_at: time::write(head.updated_at),
@@ -164,6 +175,11 @@ impl SiteView {
         self.rate_card_assumed
     }
 
+    /// The day from which its floors are looked after no more.
+    pub(crate) const fn retired_on(&self) -> Option<NaiveDate> {
+        self.retired_on
+    }
+
     /// The newest edition of its rate card: id and number.
     ///
     /// # Errors
@@ -183,6 +199,7 @@ impl SiteView {
             currency: self.currency,
             climate: (!self.climate_assumed).then_some(self.climate),
             rate_card: Some(self.rate_card),
+            retired_on: self.retired_on,
             external: self.external,
         }
     }

@@ -17,6 +17,14 @@ pub enum Grade {
 }
 
 impl Grade {
+    /// All of them, surest first.
+    pub const ALL: &'static [Self] = &[
+        Self::Published,
+        Self::AsQuoted,
+        Self::CommonPractice,
+        Self::FromMemory,
+    ];
+
     /// The word on the wire and in the data files.
     pub const fn word(self) -> &'static str {
         match self {

@@ -22,6 +22,9 @@ pub enum Severity {
 }
 
 impl Severity {
+    /// All of them, hardest first.
+    pub const ALL: &'static [Self] = &[Self::Refuse, Self::Ask, Self::Warn, Self::Open, Self::Note];
+
     /// The word on the wire and in the data files.
     pub const fn word(self) -> &'static str {
         match self {
@@ -63,6 +66,15 @@ pub enum Concern {
 }
 
 impl Concern {
+    /// All of them.
+    pub const ALL: &'static [Self] = &[
+        Self::Safety,
+        Self::Substrate,
+        Self::Warranty,
+        Self::Appearance,
+        Self::Cost,
+    ];
+
     /// The word on the wire and in the data files.
     pub const fn word(self) -> &'static str {
         match self {

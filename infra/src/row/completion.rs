@@ -6,7 +6,7 @@ use domain::money::Currency;
 use domain::quantity::Area;
 use sea_orm::entity::prelude::*;
 
-use super::{CompletionStatus, External, Stored, parse};
+use super::{CompletionStatus, DeviationState, External, Stored, parse};
 use crate::clock::truncate_to_millis;
 use crate::store::StoreError;
 
@@ -51,10 +51,16 @@ pub struct CompletionRow {
     pub external: Option<External>,
     /// The completion as the caller sees it; opaque here.
     pub document: String,
+    /// Whether it has deviations, and whether somebody has yet to look at one.
+    pub deviation_state: DeviationState,
+    /// The codes of its deviations, each once.
+    pub deviations: Vec<String>,
     /// What was said of it later, as JSON; empty if nothing was. Opaque here.
     pub amendments: String,
     /// When it was recorded.
     pub created_at: DateTime<Utc>,
+    /// When something was last said of it, or another took its place.
+    pub changed_at: DateTime<Utc>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -83,8 +89,11 @@ pub(crate) struct Model {
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
     pub(crate) document: String,
+    pub(crate) deviation_state: String,
+    pub(crate) deviations: String,
     pub(crate) amendments: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) changed_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
 }
@@ -99,6 +108,8 @@ impl Stored for CompletionRow {
     type Model = Model;
 
     const TABLE: &'static str = "completions";
+
+    const CHANGED: &'static str = "changed_at";
 
     fn to_model(&self, tenant: Uuid) -> Model {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
@@ -127,8 +138,15 @@ impl Stored for CompletionRow {
             external_system,
             external_id,
             document: self.document.clone(),
+            deviation_state: self.deviation_state.as_str().to_owned(),
+            deviations: self
+                .deviations
+                .iter()
+                .map(|code| format!("|{code}|"))
+                .collect(),
             amendments: self.amendments.clone(),
             created_at: truncate_to_millis(self.created_at),
+            changed_at: truncate_to_millis(self.changed_at),
         }
     }
 
@@ -153,8 +171,21 @@ impl Stored for CompletionRow {
             currency: parse(&model.currency, Self::TABLE, "currency", model.id)?,
             external: External::from_columns(model.external_system, model.external_id),
             document: model.document,
+            deviation_state: parse(
+                &model.deviation_state,
+                Self::TABLE,
+                "deviation_state",
+                model.id,
+            )?,
+            deviations: model
+                .deviations
+                .split('|')
+                .filter(|code| !code.is_empty())
+                .map(str::to_owned)
+                .collect(),
             amendments: model.amendments,
             created_at: model.created_at,
+            changed_at: model.changed_at,
         })
     }
 }

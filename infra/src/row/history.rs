@@ -27,6 +27,8 @@ pub struct HistoryRow {
     pub statement: String,
     /// When it was recorded.
     pub created_at: DateTime<Utc>,
+    /// What of the surface was another before, where that is what happened; opaque here.
+    pub changes: Option<String>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -43,6 +45,7 @@ pub(crate) struct Model {
     pub(crate) version: i64,
     pub(crate) statement: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) changes: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
@@ -67,6 +70,7 @@ impl Stored for HistoryRow {
             version: self.version,
             statement: self.statement.clone(),
             created_at: truncate_to_millis(self.created_at),
+            changes: self.changes.clone(),
         }
     }
 
@@ -80,6 +84,7 @@ impl Stored for HistoryRow {
             version: model.version,
             statement: model.statement,
             created_at: model.created_at,
+            changes: model.changes,
         })
     }
 }

@@ -35,6 +35,8 @@ pub struct ObservationRow {
     pub note: Option<String>,
     /// Its name in another system.
     pub external: Option<External>,
+    /// Who said that it is void, when and why; empty unless it is. Opaque here.
+    pub voided: String,
     /// When it was recorded.
     pub created_at: DateTime<Utc>,
 }
@@ -61,6 +63,7 @@ pub(crate) struct Model {
     pub(crate) note: Option<String>,
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
+    pub(crate) voided: String,
     pub(crate) created_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
@@ -121,6 +124,7 @@ impl Stored for ObservationRow {
             note: self.note.clone(),
             external_system,
             external_id,
+            voided: self.voided.clone(),
             created_at: truncate_to_millis(self.created_at),
         }
     }
@@ -152,6 +156,7 @@ impl Stored for ObservationRow {
             },
             note: model.note,
             external: External::from_columns(model.external_system, model.external_id),
+            voided: model.voided,
             created_at: model.created_at,
         })
     }

@@ -1,6 +1,6 @@
 //! The process chosen for one surface.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::id::{PlanId, RateCardId, SiteId, SurfaceId};
 use domain::money::{Currency, Money};
 use domain::quantity::Area;
@@ -35,6 +35,8 @@ pub struct PlanRow {
     pub knowledge_version: String,
     /// The edition of the rate card it was costed with.
     pub rate_card_id: Option<RateCardId>,
+    /// The day on which its work is to begin, by the site's calendar.
+    pub planned_on: NaiveDate,
     /// The area it is for.
     pub area: Area,
     /// Its cost without tax in 1/10,000 of the currency's unit, where it was costed.
@@ -47,6 +49,8 @@ pub struct PlanRow {
     pub document: String,
     /// When it was made.
     pub created_at: DateTime<Utc>,
+    /// When something was last said of it, or another took its place.
+    pub changed_at: DateTime<Utc>,
 }
 
 /// What a list says of a plan: its columns without its documents, which are tens of kilobytes long.
@@ -74,12 +78,18 @@ pub struct PlanBrief {
     pub knowledge_version: String,
     /// As [`PlanRow::rate_card_id`].
     pub rate_card_id: Option<RateCardId>,
+    /// As [`PlanRow::planned_on`].
+    pub planned_on: NaiveDate,
+    /// The part of it that completions have done, in parts per million.
+    pub done_ppm: i64,
     /// As [`PlanRow::area`].
     pub area: Area,
     /// As [`PlanRow::net_amount`], with its currency.
     pub net: Option<Money>,
     /// As [`PlanRow::created_at`].
     pub created_at: DateTime<Utc>,
+    /// As [`PlanRow::changed_at`].
+    pub changed_at: DateTime<Utc>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -99,12 +109,14 @@ pub(crate) struct Model {
     pub(crate) process: Option<String>,
     pub(crate) knowledge_version: String,
     pub(crate) rate_card_id: Option<Uuid>,
+    pub(crate) planned_on: String,
     pub(crate) area_mm2: i64,
     pub(crate) net_amount: Option<i64>,
     pub(crate) currency: String,
     pub(crate) request_document: String,
     pub(crate) document: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) changed_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
 }
@@ -124,10 +136,12 @@ pub(crate) struct BriefModel {
     process: Option<String>,
     knowledge_version: String,
     rate_card_id: Option<Uuid>,
+    planned_on: String,
     area_mm2: i64,
     net_amount: Option<i64>,
     currency: String,
     created_at: DateTime<Utc>,
+    changed_at: DateTime<Utc>,
 }
 
 impl TryFrom<BriefModel> for PlanBrief {
@@ -147,9 +161,12 @@ impl TryFrom<BriefModel> for PlanBrief {
             process: model.process,
             knowledge_version: model.knowledge_version,
             rate_card_id: model.rate_card_id.map(RateCardId::from_uuid),
+            planned_on: parse(&model.planned_on, PlanRow::TABLE, "planned_on", model.id)?,
+            done_ppm: 0,
             area: Area::from_mm2(model.area_mm2),
             net: model.net_amount.map(|amount| Money { amount, currency }),
             created_at: model.created_at,
+            changed_at: model.changed_at,
         })
     }
 }
@@ -164,6 +181,8 @@ impl Stored for PlanRow {
     type Model = Model;
 
     const TABLE: &'static str = "plans";
+
+    const CHANGED: &'static str = "changed_at";
 
     fn to_model(&self, tenant: Uuid) -> Model {
         Model {
@@ -182,12 +201,14 @@ impl Stored for PlanRow {
             process: self.process.clone(),
             knowledge_version: self.knowledge_version.clone(),
             rate_card_id: self.rate_card_id.map(RateCardId::uuid),
+            planned_on: self.planned_on.to_string(),
             area_mm2: self.area.mm2(),
             net_amount: self.net_amount,
             currency: self.currency.code().to_owned(),
             request_document: self.request_document.clone(),
             document: self.document.clone(),
             created_at: truncate_to_millis(self.created_at),
+            changed_at: truncate_to_millis(self.changed_at),
         }
     }
 
@@ -204,12 +225,14 @@ impl Stored for PlanRow {
             process: model.process,
             knowledge_version: model.knowledge_version,
             rate_card_id: model.rate_card_id.map(RateCardId::from_uuid),
+            planned_on: parse(&model.planned_on, Self::TABLE, "planned_on", model.id)?,
             area: Area::from_mm2(model.area_mm2),
             net_amount: model.net_amount,
             currency: parse(&model.currency, Self::TABLE, "currency", model.id)?,
             request_document: model.request_document,
             document: model.document,
             created_at: model.created_at,
+            changed_at: model.changed_at,
         })
     }
 }

@@ -36,8 +36,12 @@ pub struct ReadingRow {
     pub external: Option<External>,
     /// What was answered; opaque here.
     pub document: String,
+    /// Who said that it is void, when and why; empty unless it is. Opaque here.
+    pub voided: String,
     /// When it was recorded.
     pub created_at: DateTime<Utc>,
+    /// When something was last said of it, or another took its place.
+    pub changed_at: DateTime<Utc>,
 }
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
@@ -59,7 +63,9 @@ pub(crate) struct Model {
     pub(crate) external_system: Option<String>,
     pub(crate) external_id: Option<String>,
     pub(crate) document: String,
+    pub(crate) voided: String,
     pub(crate) created_at: DateTime<Utc>,
+    pub(crate) changed_at: DateTime<Utc>,
     pub(crate) by_client: Option<String>,
     pub(crate) by_subject: Option<String>,
 }
@@ -79,6 +85,8 @@ impl Stored for ReadingRow {
     type Model = Model;
 
     const TABLE: &'static str = "readings";
+
+    const CHANGED: &'static str = "changed_at";
 
     fn to_model(&self, tenant: Uuid) -> Model {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
@@ -100,7 +108,9 @@ impl Stored for ReadingRow {
             external_system,
             external_id,
             document: self.document.clone(),
+            voided: self.voided.clone(),
             created_at: truncate_to_millis(self.created_at),
+            changed_at: truncate_to_millis(self.changed_at),
         }
     }
 
@@ -124,7 +134,9 @@ impl Stored for ReadingRow {
             taken_at: model.taken_at,
             external: External::from_columns(model.external_system, model.external_id),
             document: model.document,
+            voided: model.voided,
             created_at: model.created_at,
+            changed_at: model.changed_at,
         })
     }
 }

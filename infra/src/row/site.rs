@@ -66,6 +66,8 @@ impl Stored for SiteRow {
 
     const TABLE: &'static str = "sites";
 
+    const CHANGED: &'static str = "updated_at";
+
     fn to_model(&self, tenant: Uuid) -> Model {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
         Model {

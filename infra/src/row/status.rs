@@ -14,6 +14,9 @@ macro_rules! statuses {
         pub enum $name { $($(#[$word_doc])* $variant,)+ }
 
         impl $name {
+            /// All of them, in order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)+];
+
             /// The word that is stored and sent.
             pub const fn as_str(self) -> &'static str {
                 match self { $(Self::$variant => $word,)+ }
@@ -64,6 +67,8 @@ statuses! {
         Recorded "recorded",
         /// A correction counts in its place.
         Superseded "superseded",
+        /// It counts no more, and nothing in its place.
+        Voided "voided",
     }
     /// The life of work in the background.
     JobStatus {
@@ -120,6 +125,15 @@ statuses! {
         Active "active",
         /// It opens nothing.
         Revoked "revoked",
+    }
+    /// Whether a completion differs from its plan, and whether somebody has yet to look at it.
+    DeviationState {
+        /// It does not.
+        None "none",
+        /// It does, and nobody has acknowledged all of it.
+        Open "open",
+        /// It does, and all of it is acknowledged.
+        Acknowledged "acknowledged",
     }
     /// The life of a completion; it is never edited.
     CompletionStatus {

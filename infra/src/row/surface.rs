@@ -72,6 +72,8 @@ impl Stored for SurfaceRow {
 
     const TABLE: &'static str = "surfaces";
 
+    const CHANGED: &'static str = "updated_at";
+
     fn to_model(&self, tenant: Uuid) -> Model {
         let (external_system, external_id) = External::into_columns(self.external.as_ref());
         Model {

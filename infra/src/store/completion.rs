@@ -4,14 +4,17 @@ mod recent;
 
 use chrono::{DateTime, Utc};
 use domain::id::{CompletionId, ContractorId, PlanId, SiteId, SurfaceId};
-use sea_orm::sea_query::{Expr, ExprTrait, Order};
+use sea_orm::sea_query::{Expr, ExprTrait, LikeExpr, Order};
 use sea_orm::{Condition, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
 use super::site::by_external;
+use super::turn::{Place, Turn};
 use super::{Access, Page, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, External, completion};
+use crate::row::{
+    CompletionLineRow, CompletionRow, CompletionStatus, DeviationState, External, completion,
+};
 
 /// Which completions to list; what is absent is not asked for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -32,6 +35,25 @@ pub struct CompletionFilter {
     pub external: Option<External>,
     /// Also those that were corrected or voided.
     pub include_superseded: bool,
+    /// That stand here; in the place of `include_superseded`.
+    pub status: Option<CompletionStatus>,
+    /// By this process.
+    pub process: Option<String>,
+    /// That cite no plan.
+    pub unplanned: bool,
+    /// With such deviations.
+    pub deviation: Option<DeviationFilter>,
+}
+
+/// Which deviations to look for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum DeviationFilter {
+    /// Any.
+    Any,
+    /// One that nobody has acknowledged.
+    Open,
+    /// With this code, acknowledged or not.
+    Code(String),
 }
 
 /// The completions of the tenant.
@@ -50,6 +72,9 @@ impl Completions<'_> {
         lines: &[CompletionLineRow],
     ) -> Result<(), StoreError> {
         table::insert(self.0, row).await?;
+        if let Some(old) = row.supersedes {
+            table::touch::<CompletionRow>(self.0, old.uuid(), row.created_at).await?;
+        }
         table::insert_many(self.0, lines).await?;
         self.0.rollups().add(row.id, row.supersedes).await
     }
@@ -86,24 +111,19 @@ impl<A: Access> Completions<'_, A> {
         table::all(self.0, select).await
     }
 
-    /// Completions in the order of their ids, which is that of their recording.
+    /// Completions in the order of a turn.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
         filter: &CompletionFilter,
-        after: Option<CompletionId>,
+        turn: Turn,
         limit: u64,
-    ) -> Result<Page<CompletionRow, CompletionId>, StoreError> {
-        let rows = table::list(
-            self.0,
-            condition(filter),
-            after.map(CompletionId::uuid),
-            limit,
-        )
-        .await?;
-        Ok(Page::cut(rows, limit, |row: &CompletionRow| row.id))
+    ) -> Result<Page<CompletionRow, Place>, StoreError> {
+        let rows = table::turn(self.0, condition(filter), turn, limit).await?;
+        let place = |row: &CompletionRow| turn.place(row.id.uuid(), row.changed_at);
+        Ok(Page::cut(rows, limit, place))
     }
 }
 
@@ -117,21 +137,20 @@ impl Completions<'_> {
         table::supersede::<CompletionRow>(self.0, old.uuid(), new.uuid()).await
     }
 
-    /// Writes down what is said of `old` now, and where it stands; one that counts no more leaves the sums of its month.
+    /// Writes down what `new` says beyond `old`: what is said of it, where it stands and since when; one that counts no more
+    /// leaves the sums of its month.
     ///
     /// # Errors
     /// [`StoreError::StaleVersion`]: it is not there, or stands elsewhere, or something was said of it meanwhile.
-    pub async fn amend(
-        &self,
-        old: &CompletionRow,
-        (status, amendments): (CompletionStatus, &str),
-    ) -> Result<(), StoreError> {
+    pub async fn amend(&self, old: &CompletionRow, new: &CompletionRow) -> Result<(), StoreError> {
         let [client, subject] = table::by(self.0);
         let done = completion::Entity::update_many()
             .col_expr(client.0, Expr::val(client.1))
             .col_expr(subject.0, Expr::val(subject.1))
-            .col_expr("status", Expr::val(status.as_str()))
-            .col_expr("amendments", Expr::val(amendments))
+            .col_expr("status", Expr::val(new.status.as_str()))
+            .col_expr("amendments", Expr::val(new.amendments.as_str()))
+            .col_expr("deviation_state", Expr::val(new.deviation_state.as_str()))
+            .col_expr("changed_at", Expr::val(truncate_to_millis(new.changed_at)))
             .filter(table::is("tenant_id", self.0.tenant.uuid()))
             .filter(table::is("id", old.id.uuid()))
             .filter(table::is("status", old.status.as_str()))
@@ -141,7 +160,7 @@ impl Completions<'_> {
         if done.rows_affected != 1 {
             return Err(StoreError::StaleVersion);
         }
-        if status != old.status {
+        if new.status != old.status {
             self.0.rollups().take_away(old.id).await?;
         }
         Ok(())
@@ -183,7 +202,7 @@ impl<A: Access> Completions<'_, A> {
     }
 }
 
-fn condition(filter: &CompletionFilter) -> Condition {
+pub(super) fn condition(filter: &CompletionFilter) -> Condition {
     let from = filter.started_from.map(truncate_to_millis);
     let to = filter.started_to.map(truncate_to_millis);
     Condition::all()
@@ -202,5 +221,38 @@ fn condition(filter: &CompletionFilter) -> Condition {
         .add_option(from.map(|moment| Expr::col("started_at").gte(moment)))
         .add_option(to.map(|moment| Expr::col("started_at").lt(moment)))
         .add_option(filter.external.as_ref().map(by_external))
-        .add_option((!filter.include_superseded).then(table::is_recorded))
+        .add_option(
+            filter
+                .process
+                .clone()
+                .map(|process| table::is("process", process)),
+        )
+        .add_option(filter.unplanned.then(|| Expr::col("plan_id").is_null()))
+        .add_option(filter.deviation.as_ref().map(deviates))
+        .add_option(match filter.status {
+            Some(status) => Some(table::is("status", status.as_str())),
+            None => (!filter.include_superseded).then(table::is_recorded),
+        })
+}
+
+/// Whether a completion has such a deviation. Each state is a range of an index; a code is looked for in two of them.
+fn deviates(wanted: &DeviationFilter) -> Condition {
+    let state = |state: DeviationState| table::is("deviation_state", state.as_str());
+    let any = || {
+        Condition::any()
+            .add(state(DeviationState::Open))
+            .add(state(DeviationState::Acknowledged))
+    };
+    match wanted {
+        DeviationFilter::Any => any(),
+        DeviationFilter::Open => Condition::all().add(state(DeviationState::Open)),
+        DeviationFilter::Code(code) => {
+            // A code is letters and underscores; the latter stand for any character in a pattern, and so are escaped.
+            let pattern = format!("%|{}|%", code.replace('_', "\\_"));
+            let pattern = LikeExpr::new(pattern).escape('\\');
+            Condition::all()
+                .add(any())
+                .add(Expr::col("deviations").like(pattern))
+        }
+    }
 }

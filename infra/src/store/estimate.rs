@@ -3,6 +3,7 @@
 use domain::id::{EstimateId, SiteId};
 use sea_orm::Condition;
 
+use super::turn::{Place, Turn};
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::estimate::BriefModel;
 use crate::row::{EstimateBrief, EstimateRow};
@@ -37,21 +38,21 @@ impl<A: Access> Estimates<'_, A> {
         table::get(self.0, id.uuid()).await
     }
 
-    /// What there is to say of estimates in short, in the order of their ids, which is that of their making.
+    /// What there is to say of estimates in short, in the order of a turn.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
         filter: &EstimateFilter,
-        after: Option<EstimateId>,
+        turn: Turn,
         limit: u64,
-    ) -> Result<Page<EstimateBrief, EstimateId>, StoreError> {
+    ) -> Result<Page<EstimateBrief, Place>, StoreError> {
         let condition =
             Condition::all().add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())));
-        let after = after.map(EstimateId::uuid);
         let briefs =
-            table::briefs::<EstimateRow, BriefModel, _>(self.0, condition, after, limit).await?;
-        Ok(Page::cut(briefs, limit, |brief: &EstimateBrief| brief.id))
+            table::briefs::<EstimateRow, BriefModel, _>(self.0, condition, turn, limit).await?;
+        let place = |brief: &EstimateBrief| turn.place(brief.id.uuid(), brief.created_at);
+        Ok(Page::cut(briefs, limit, place))
     }
 }

@@ -56,6 +56,15 @@ pub struct HistoryFilter {
     pub to: Option<DateTime<Utc>>,
 }
 
+/// Since when changes of a surface are asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChangedSince {
+    /// Since it had this version.
+    Version(i64),
+    /// After this moment.
+    Moment(DateTime<Utc>),
+}
+
 /// What happened to the tenant's surfaces.
 #[derive(Debug, Clone, Copy)]
 pub struct Histories<'a>(pub(super) &'a Tx);
@@ -75,6 +84,27 @@ impl Histories<'_> {
     /// As [`Histories::append`], for any of them.
     pub async fn append_many(&self, rows: &[HistoryRow]) -> Result<(), StoreError> {
         table::insert_many(self.0, rows).await
+    }
+
+    /// What of a surface was changed since, newest first.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn changes(
+        &self,
+        surface: SurfaceId,
+        since: ChangedSince,
+    ) -> Result<Vec<HistoryRow>, StoreError> {
+        let later = match since {
+            ChangedSince::Version(version) => Expr::col("version").gt(version),
+            ChangedSince::Moment(at) => Expr::col("at").gt(truncate_to_millis(at)),
+        };
+        let select = table::rows::<HistoryRow>(self.0)
+            .filter(table::is("surface_id", surface.uuid()))
+            .filter(Expr::col("changes").is_not_null())
+            .filter(later)
+            .order_by(Expr::col("version"), Order::Desc);
+        table::all(self.0, select).await
     }
 
     /// What happened to a surface, oldest first, by one statement over one index.

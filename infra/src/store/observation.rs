@@ -90,4 +90,12 @@ impl Observations<'_> {
     ) -> Result<(), StoreError> {
         table::supersede::<ObservationRow>(self.0, old.uuid(), new.uuid()).await
     }
+
+    /// Lets an observation count no more; `new` says who said so.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it does not count any more, or is not there.
+    pub async fn void(&self, new: &ObservationRow) -> Result<(), StoreError> {
+        table::void::<ObservationRow>(self.0, new.id.uuid(), &new.voided).await
+    }
 }

@@ -6,6 +6,7 @@ use sea_orm::Condition;
 use sea_orm::sea_query::{Expr, ExprTrait, Query, SimpleExpr};
 
 use super::site::by_external;
+use super::turn::{Place, Turn};
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{CompletionRow, External, ReadingRow, Stored};
 
@@ -38,7 +39,11 @@ impl Readings<'_> {
     /// # Errors
     /// [`StoreError::Conflict`]: its id is taken, or what it names is not there.
     pub async fn insert(&self, row: &ReadingRow) -> Result<(), StoreError> {
-        table::insert(self.0, row).await
+        table::insert(self.0, row).await?;
+        if let Some(old) = row.supersedes {
+            table::touch::<ReadingRow>(self.0, old.uuid(), row.created_at).await?;
+        }
+        Ok(())
     }
 
     /// Lets `new` count in the place of `old`. Insert `new` with `supersedes` afterwards, in the same transaction.
@@ -47,6 +52,15 @@ impl Readings<'_> {
     /// [`StoreError::StaleVersion`]: `old` does not count any more, or is not there.
     pub async fn supersede(&self, old: ReadingId, new: ReadingId) -> Result<(), StoreError> {
         table::supersede::<ReadingRow>(self.0, old.uuid(), new.uuid()).await
+    }
+
+    /// Lets a reading count no more; `new` says who said so and since when.
+    ///
+    /// # Errors
+    /// [`StoreError::StaleVersion`]: it does not count any more, or is not there.
+    pub async fn void(&self, new: &ReadingRow) -> Result<(), StoreError> {
+        table::void::<ReadingRow>(self.0, new.id.uuid(), &new.voided).await?;
+        table::touch::<ReadingRow>(self.0, new.id.uuid(), new.changed_at).await
     }
 }
 
@@ -70,16 +84,16 @@ impl<A: Access> Readings<'_, A> {
         table::find_external(self.0, external).await
     }
 
-    /// Readings in the order of their ids, which is that of their recording.
+    /// Readings in the order of a turn.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
         filter: &ReadingFilter,
-        after: Option<ReadingId>,
+        turn: Turn,
         limit: u64,
-    ) -> Result<Page<ReadingRow, ReadingId>, StoreError> {
+    ) -> Result<Page<ReadingRow, Place>, StoreError> {
         let condition = Condition::all()
             .add_option(filter.site_id.map(|id| table::is("site_id", id.uuid())))
             .add_option(
@@ -96,8 +110,9 @@ impl<A: Access> Readings<'_, A> {
             .add_option(filter.external.as_ref().map(by_external))
             .add_option(filter.kind.map(|kind| table::is("kind", kind.word())))
             .add_option((!filter.include_superseded).then(table::is_recorded));
-        let rows = table::list(self.0, condition, after.map(ReadingId::uuid), limit).await?;
-        Ok(Page::cut(rows, limit, |row: &ReadingRow| row.id))
+        let rows = table::turn(self.0, condition, turn, limit).await?;
+        let place = |row: &ReadingRow| turn.place(row.id.uuid(), row.changed_at);
+        Ok(Page::cut(rows, limit, place))
     }
 
     /// The completion that it was taken for is the contractor's: one look by key for each reading of the page.

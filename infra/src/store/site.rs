@@ -4,6 +4,7 @@ use domain::id::SiteId;
 use sea_orm::Condition;
 use uuid::Uuid;
 
+use super::turn::{Place, Turn};
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{External, SiteRow};
 
@@ -46,19 +47,20 @@ impl<A: Access> Sites<'_, A> {
         table::get_many(self.0, &ids).await
     }
 
-    /// Sites in the order of their ids, which is that of their registration.
+    /// Sites in the order of a turn.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
         filter: &SiteFilter,
-        after: Option<SiteId>,
+        turn: Turn,
         limit: u64,
-    ) -> Result<Page<SiteRow, SiteId>, StoreError> {
+    ) -> Result<Page<SiteRow, Place>, StoreError> {
         let condition = Condition::all().add_option(filter.external.as_ref().map(by_external));
-        let rows = table::list(self.0, condition, after.map(SiteId::uuid), limit).await?;
-        Ok(Page::cut(rows, limit, |row: &SiteRow| row.id))
+        let rows = table::turn(self.0, condition, turn, limit).await?;
+        let place = |row: &SiteRow| turn.place(row.id.uuid(), row.updated_at);
+        Ok(Page::cut(rows, limit, place))
     }
 }
 

@@ -8,6 +8,7 @@ use sea_orm::{Condition, QueryFilter, QueryOrder};
 use uuid::Uuid;
 
 use super::site::by_external;
+use super::turn::{Place, Turn};
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{External, SurfaceRow};
 
@@ -104,19 +105,18 @@ impl<A: Access> Surfaces<'_, A> {
         table::document::<SurfaceRow>(self.0, id.uuid()).await
     }
 
-    /// The documents of what [`Surfaces::list`] gives.
+    /// The documents of surfaces in the order of a turn.
     ///
     /// # Errors
     /// What the database answered.
     pub async fn documents(
         &self,
         filter: &SurfaceFilter,
-        after: Option<SurfaceId>,
+        turn: Turn,
         limit: u64,
-    ) -> Result<Page<String, SurfaceId>, StoreError> {
-        let after = after.map(SurfaceId::uuid);
-        let rows = table::documents::<SurfaceRow>(self.0, condition(filter), after, limit).await?;
-        let page = Page::cut(rows, limit, |(id, _)| SurfaceId::from_uuid(*id));
+    ) -> Result<Page<String, Place>, StoreError> {
+        let rows = table::documents::<SurfaceRow>(self.0, condition(filter), turn, limit).await?;
+        let page = Page::cut(rows, limit, |(place, _)| *place);
         Ok(Page {
             items: page
                 .items

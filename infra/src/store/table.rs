@@ -1,5 +1,6 @@
 //! What every table of a tenant's rows has in common. Each statement here begins with the tenant.
 
+use chrono::{DateTime, Utc};
 use sea_orm::sea_query::{Expr, ExprTrait, LockType, Order, SimpleExpr};
 use sea_orm::{
     ActiveModelTrait, Condition, ConnectionTrait, EntityTrait, FromQueryResult, IdenStatic,
@@ -10,7 +11,9 @@ use tracing::instrument;
 use uuid::Uuid;
 
 use super::site::by_external;
+use super::turn::{Place, Turn};
 use super::{Access, StoreError, Tx};
+use crate::clock::truncate_to_millis;
 use crate::row::{External, FactStatus, Stored};
 
 /// The most rows in one statement; more was slower when measured.
@@ -120,18 +123,24 @@ pub(super) async fn document<R: Stored>(
     found.map(read).transpose()
 }
 
-/// Ids and documents of up to `limit + 1` rows in the order of their ids.
+/// Documents of up to `limit + 1` rows, each with its place.
 #[instrument(name = "store.documents", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn documents<R: Stored>(
     tx: &impl Access,
     filter: Condition,
-    after: Option<Uuid>,
+    turn: Turn,
     limit: u64,
-) -> Result<Vec<(Uuid, String)>, StoreError> {
-    let select = page::<R>(tx, filter, after).select_only();
-    let select = select.expr(Expr::col("id")).expr(Expr::col("document"));
+) -> Result<Vec<(Place, String)>, StoreError> {
+    let select = turned::<R>(tx, filter, turn).select_only();
+    let select = select
+        .expr(Expr::col("id"))
+        .expr(Expr::col("document"))
+        .expr(Expr::col(R::CHANGED));
     let rows = first(tx, select, limit).await?;
-    let read = |row: &QueryResult| Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?));
+    let read = |row: &QueryResult| {
+        let place = turn.place(row.try_get_by_index(0)?, row.try_get_by_index(2)?);
+        Ok((place, row.try_get_by_index(1)?))
+    };
     rows.iter().map(read).collect()
 }
 
@@ -161,15 +170,32 @@ pub(super) async fn list<R: Stored>(
     rows.iter().map(read).collect()
 }
 
-/// What [`list`] gives, of which only the columns of `M` are read.
+/// Up to `limit + 1` rows in the order of a turn.
+#[instrument(name = "store.turn", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn turn<R: Stored>(
+    tx: &impl Access,
+    filter: Condition,
+    turn: Turn,
+    limit: u64,
+) -> Result<Vec<R>, StoreError> {
+    let rows = first(tx, turned::<R>(tx, filter, turn), limit).await?;
+    let read = |row| R::from_model(R::Model::from_query_result(row, "")?);
+    rows.iter().map(read).collect()
+}
+
+fn turned<R: Stored>(tx: &impl Access, filter: Condition, turn: Turn) -> Select<R::Entity> {
+    turn.apply(rows::<R>(tx).filter(filter), R::CHANGED)
+}
+
+/// What [`turn`] gives, of which only the columns of `M` are read.
 #[instrument(name = "store.briefs", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn briefs<R: Stored, M: PartialModelTrait, B: TryFrom<M, Error = StoreError>>(
     tx: &impl Access,
     filter: Condition,
-    after: Option<Uuid>,
+    turn: Turn,
     limit: u64,
 ) -> Result<Vec<B>, StoreError> {
-    let select = M::select_cols(page::<R>(tx, filter, after).select_only());
+    let select = M::select_cols(turned::<R>(tx, filter, turn).select_only());
     let rows = first(tx, select, limit).await?;
     let read = |row| B::try_from(M::from_query_result(row, "")?);
     rows.iter().map(read).collect()
@@ -298,6 +324,42 @@ pub(super) async fn supersede<R: Stored>(tx: &Tx, old: Uuid, new: Uuid) -> Resul
     } else {
         Err(StoreError::StaleVersion)
     }
+}
+
+/// Lets a row count no more, if it still counts; `remark` says who said so, when and why.
+#[instrument(name = "store.void", level = "debug", skip_all, fields(table = R::TABLE))]
+pub(super) async fn void<R: Stored>(tx: &Tx, id: Uuid, remark: &str) -> Result<(), StoreError> {
+    let [client, subject] = by(tx);
+    let done = R::Entity::update_many()
+        .col_expr(client.0, Expr::val(client.1))
+        .col_expr(subject.0, Expr::val(subject.1))
+        .col_expr("status", Expr::val(FactStatus::Voided.as_str()))
+        .col_expr("voided", Expr::val(remark))
+        .filter(is("tenant_id", tx.tenant.uuid()))
+        .filter(is("id", id))
+        .filter(is_recorded())
+        .exec(&tx.inner)
+        .await?;
+    if done.rows_affected == 1 {
+        Ok(())
+    } else {
+        Err(StoreError::StaleVersion)
+    }
+}
+
+/// Notes when a row was last changed, in a table that keeps that.
+pub(super) async fn touch<R: Stored>(
+    tx: &Tx,
+    id: Uuid,
+    at: DateTime<Utc>,
+) -> Result<(), StoreError> {
+    R::Entity::update_many()
+        .col_expr(R::CHANGED, Expr::val(truncate_to_millis(at)))
+        .filter(is("tenant_id", tx.tenant.uuid()))
+        .filter(is("id", id))
+        .exec(&tx.inner)
+        .await?;
+    Ok(())
 }
 
 /// All rows of these surfaces that `filter` lets through, in the order of their ids; hundreds of surfaces by each

@@ -21,6 +21,7 @@ mod schema;
 mod stock_item;
 mod surface;
 mod tenant;
+mod turn;
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::id::{
@@ -33,9 +34,9 @@ use domain::quantity::{Area, Length};
 use super::{Store, Tx};
 use crate::clock::{Clock, IdSource};
 use crate::row::{
-    CommitmentRow, CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow, EstimateRow,
-    EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow, SiteRow, SurfaceRow,
-    TenantRow,
+    CommitmentRow, CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow,
+    DeviationState, EstimateRow, EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow,
+    SiteRow, SurfaceRow, TenantRow,
 };
 use crate::testing::{ManualClock, SeededIds, TestStore};
 
@@ -165,12 +166,14 @@ impl World {
             process: Some("strip_and_refinish".to_owned()),
             knowledge_version: "1".to_owned(),
             rate_card_id: None,
+            planned_on: self.now.date_naive(),
             area: surface.area,
             net_amount: Some(5_404_700),
             currency: gbp(),
             request_document: "{}".to_owned(),
             document: "{}".to_owned(),
             created_at: self.now,
+            changed_at: self.now,
         }
     }
 
@@ -209,8 +212,11 @@ impl World {
             currency: gbp(),
             external: None,
             document: "{}".to_owned(),
+            deviation_state: DeviationState::None,
+            deviations: Vec::new(),
             amendments: String::new(),
             created_at: self.now,
+            changed_at: self.now,
         }
     }
 
@@ -225,6 +231,15 @@ impl World {
             site_id: None,
             handed_out_at: None,
         }
+    }
+}
+
+/// A completion that counts no more.
+fn voided(row: &CompletionRow) -> CompletionRow {
+    CompletionRow {
+        status: CompletionStatus::Voided,
+        amendments: "[]".to_owned(),
+        ..row.clone()
     }
 }
 

@@ -9,6 +9,7 @@ use super::{LINE_KINDS, STAGES};
 use crate::definition::{Null, TenantTable, create_index, create_unique};
 
 const STATUSES: &[&str] = &["recorded", "superseded", "voided"];
+const DEVIATION_STATES: &[&str] = &["none", "open", "acknowledged"];
 
 pub(super) async fn create(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
     completions(manager).await?;
@@ -30,8 +31,8 @@ async fn completions(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
         .integers(&["area_mm2", "planned_share_ppm"], Null::Never)
         .texts(&["currency"], Null::Never)
         .external()
-        .texts(&["document"], Null::Never)
-        .moments(&["created_at"], Null::Never)
+        .texts(&["document", "deviation_state", "deviations"], Null::Never)
+        .moments(&["created_at", "changed_at"], Null::Never)
         .key(&["tenant_id", "id"])
         .refers("site_id", "sites")
         .refers("surface_id", "surfaces")
@@ -39,6 +40,7 @@ async fn completions(manager: &SchemaManager<'_>) -> Result<(), DbErr> {
         .refers("contractor_id", "contractors")
         .refers("supersedes", "completions")
         .one_of("status", STATUSES)
+        .one_of("deviation_state", DEVIATION_STATES)
         .check(
             "superseded",
             r#"("status" = 'superseded') = ("superseded_by" IS NOT NULL)"#,

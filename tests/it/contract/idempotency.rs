@@ -125,6 +125,8 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         "POST /v1/completions",
         "POST /v1/completions/{completion_id}/supersede",
         "POST /v1/completions/{completion_id}/void",
+        "POST /v1/observations/{observation_id}/void",
+        "POST /v1/readings/{reading_id}/void",
         "POST /v1/completions/{completion_id}/acknowledge",
         "POST /v1/contractor-sources/{source_id}/rotate",
         "POST /v1/deliveries/{delivery_id}/replay",

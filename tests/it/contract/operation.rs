@@ -120,13 +120,12 @@ impl Estate {
         let product = build::with(build::product(), json!({"key": key}));
         let _made = caller.post("/v1/products", &product).await.must(201);
         let reading = build::reading(&surface);
-        let reading = caller.post("/v1/readings", &reading).await.must(201).id();
+        let measured = async || caller.post("/v1/readings", &reading).await.must(201).id();
         let observations = format!("/v1/surfaces/{surface}/observations");
-        let observation = caller
-            .record(&observations, &build::observation())
-            .await
-            .must(201)
-            .id();
+        let seen = async || {
+            let made = caller.record(&observations, &build::observation()).await;
+            made.must(201).id()
+        };
         let link = json!({"name": "Board", "query": "last_months=12"});
         let shared = caller.post("/v1/report-links", &link).await.must(201);
         let shared = text_of(&shared.json(), "/address");
@@ -154,9 +153,11 @@ impl Estate {
             ("rate_card_id", rate_card),
             ("estimate_id", estimate),
             ("completion_id", completion),
-            ("reading_id", reading),
-            ("observation_id", observation),
-            ("voidable", voidable),
+            ("reading_id", measured().await),
+            ("voidable_reading_id", measured().await),
+            ("observation_id", seen().await),
+            ("voidable_observation_id", seen().await),
+            ("voidable_completion_id", voidable),
             ("deviating", deviating),
             ("source_id", text(0, "/id")),
             ("source", address.replace("/v1/inbound/", "")),
@@ -193,7 +194,7 @@ impl Estate {
             let id = match (key, parameter) {
                 (Some((_, key)), _) => key,
                 (None, "code") => "not_found",
-                (None, _) if path.ends_with("/void") => self.id("voidable"),
+                (None, _) if path.ends_with("/void") => self.id(&format!("voidable_{parameter}")),
                 (None, _) if path.ends_with("/acknowledge") => self.id("deviating"),
                 (None, _) => self.id(parameter),
             };
@@ -231,8 +232,8 @@ impl Estate {
             "POST /v1/subscriptions/{subscription_id}/replay" => {
                 json!({"from": "2026-05-30T00:00:00Z", "to": "2026-06-01T00:00:00Z"})
             }
-            "POST /v1/completions/{completion_id}/void" => {
-                json!({"reason": "Reported for the wrong night."})
+            _ if operation.path.ends_with("/void") => {
+                json!({"reason": "Reported for the wrong floor."})
             }
             "POST /v1/completions/{completion_id}/acknowledge" => {
                 json!({"deviation": "product_expired", "reason": "The maker confirmed the batch."})

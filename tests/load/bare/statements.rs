@@ -103,8 +103,8 @@ macro_rules! statements {
                 let mut tx = shared.writer.begin_with($begin).await?;
                 let sql = "INSERT INTO plans (tenant_id, id, site_id, surface_id, surface_version, version, status, goal, \
                     verdict, process, knowledge_version, rate_card_id, area_mm2, net_amount, currency, \
-                    request_document, document, created_at) \
-                    VALUES ($1, $2, $3, $4, 1, 1, 'proposed', 'restore', 'allowed', $5, '1', $6, 1000000, 1, 'GBP', $7, $8, $9)";
+                    request_document, document, created_at, changed_at, planned_on) \
+                    VALUES ($1, $2, $3, $4, 1, 1, 'proposed', 'restore', 'allowed', $5, '1', $6, 1000000, 1, 'GBP', $7, $8, $9, $9, '2026-05-12')";
                 sqlx::query(sql)
                     .bind(sample.tenant_id)
                     .bind(plan)
@@ -168,8 +168,9 @@ macro_rules! statements {
                 let insert = sqlx::query(sql).bind(sample.tenant_id).bind(&key).bind(now);
                 insert.execute(&mut *tx).await?;
                 let sql = "INSERT INTO completions (tenant_id, id, site_id, surface_id, status, process, rate_card_id, \
-                    rate_card_number, started_at, finished_at, month, area_mm2, planned_share_ppm, currency, document, created_at) \
-                    VALUES ($1, $2, $3, $4, 'recorded', $5, $6, 1, $7, $7, '2026-05', 1000000, 0, 'GBP', $8, $7)";
+                    rate_card_number, started_at, finished_at, month, area_mm2, planned_share_ppm, currency, document, created_at, \
+                    changed_at, deviation_state, deviations) \
+                    VALUES ($1, $2, $3, $4, 'recorded', $5, $6, 1, $7, $7, '2026-05', 1000000, 0, 'GBP', $8, $7, $7, 'none', '')";
                 sqlx::query(sql)
                     .bind(sample.tenant_id)
                     .bind(completion)

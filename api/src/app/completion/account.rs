@@ -1,5 +1,7 @@
 //! What a completion costs beside its plan, as the rows and the document that are kept.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
     card::RateCard,
@@ -11,7 +13,9 @@ use domain::{
     quantity::{Area, Labour, Volume},
     record::{self, Deviation, LedgerLine, PlanPart, Promised, RecordLine, WHOLE_PPM},
 };
-use infra::row::{CompletionLineRow, CompletionRow, CompletionStatus, PlanLineRow, RateCardRow};
+use infra::row::{
+    CompletionLineRow, CompletionRow, CompletionStatus, DeviationState, PlanLineRow, RateCardRow,
+};
 
 use super::{Origin, check::Work};
 use crate::{
@@ -93,6 +97,11 @@ pub(super) fn account(
         .zip(&lines)
         .map(|(number, line)| line_row(&row, work, number, line))
         .collect();
+    let codes: BTreeSet<&str> = found.iter().map(|one| one.code).collect();
+    if !codes.is_empty() {
+        row.deviation_state = DeviationState::Open;
+        row.deviations = codes.into_iter().map(str::to_owned).collect();
+    }
     let report = (request, &work.reported);
     let view = CompletionView::new(
         &row,
@@ -131,8 +140,11 @@ fn row(work: &Work<'_>, terms: &Terms<'_>, names: &Names, share: i64) -> Complet
         currency: terms.card.currency,
         external: None,
         document: String::new(),
+        deviation_state: DeviationState::None,
+        deviations: Vec::new(),
         amendments: String::new(),
         created_at: names.now,
+        changed_at: names.now,
     }
 }
 

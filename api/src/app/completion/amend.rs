@@ -5,20 +5,19 @@ use domain::{
     id::{CompletionId, ContractorId},
 };
 use infra::{
-    row::{CompletionRow, CompletionStatus},
+    row::{CompletionRow, CompletionStatus, DeviationState},
     store::{By, StoreError, Tx},
 };
 
 use super::{known_to, tell};
 use crate::{
-    app::no_longer_counts,
+    app::{no_longer_counts, remark},
     body::Faults,
     context::Context,
     problem::{Code, Problem},
     wire::{
         self,
-        completion::{AcknowledgeRequest, Amendment, Remark, amendments, deviations_of},
-        time,
+        completion::{AcknowledgeRequest, Amendment, amendments, deviations_of},
     },
 };
 
@@ -37,7 +36,7 @@ pub(crate) async fn void(
         deviation: None,
         remark: remark(ctx, by, reason),
     };
-    let new = amend(tx, old, CompletionStatus::Voided, said).await?;
+    let new = amend(ctx, tx, old, CompletionStatus::Voided, said).await?;
     tell(
         ctx,
         tx,
@@ -79,7 +78,7 @@ pub(crate) async fn acknowledge(
         deviation: code.cloned(),
         remark: remark(ctx, by, &request.reason),
     };
-    let new = amend(tx, old, CompletionStatus::Recorded, said).await?;
+    let new = amend(ctx, tx, old, CompletionStatus::Recorded, said).await?;
     let statement = format!("A deviation was acknowledged: {}.", request.deviation);
     let kind = EventKind::DeviationAcknowledged;
     tell(ctx, tx, kind, &new, (ctx.clock.now(), &statement)).await?;
@@ -105,16 +104,8 @@ pub(super) async fn counting(
     }
 }
 
-fn remark(ctx: &Context, by: &By, reason: &str) -> Remark {
-    Remark {
-        reason: reason.to_owned(),
-        at: time::write(ctx.clock.now()),
-        by_client: by.client.clone(),
-        by_subject: by.subject.clone(),
-    }
-}
-
 async fn amend(
+    ctx: &Context,
     tx: &Tx,
     old: CompletionRow,
     status: CompletionStatus,
@@ -122,15 +113,23 @@ async fn amend(
 ) -> Result<CompletionRow, Problem> {
     let mut all = amendments(&old)?;
     all.push(said);
-    let text = wire::document(&all)?;
-    match tx.completions().amend(&old, (status, &text)).await {
+    let is_looked_at = |code: &String| all.iter().any(|said| said.deviation.as_ref() == Some(code));
+    let new = CompletionRow {
+        status,
+        deviation_state: match old.deviation_state {
+            DeviationState::Open if old.deviations.iter().all(is_looked_at) => {
+                DeviationState::Acknowledged
+            }
+            state => state,
+        },
+        amendments: wire::document(&all)?,
+        changed_at: ctx.clock.now(),
+        ..old.clone()
+    };
+    match tx.completions().amend(&old, &new).await {
         // Whoever was faster may have acknowledged something else: decided anew.
         Err(StoreError::StaleVersion) => return Err(StoreError::Contended.into()),
         done => done?,
     }
-    Ok(CompletionRow {
-        status,
-        amendments: text,
-        ..old
-    })
+    Ok(new)
 }

@@ -98,12 +98,14 @@ fn plan() -> CitedPlan {
         process: Some(PROCESS.to_owned()),
         knowledge_version: "1".to_owned(),
         rate_card_id: None,
+        planned_on: now().date_naive(),
         area: Area::from_mm2(240_000_000),
         net_amount: None,
         currency: gbp(),
         request_document: "{}".to_owned(),
         document: "{}".to_owned(),
         created_at: now(),
+        changed_at: now(),
     };
     let lines = vec![
         line(1, "labour", Some("prepare"), None, "200"),

@@ -79,6 +79,7 @@ impl Inputs {
         };
         let now = ctx.clock.now();
         let today = site::day_of(&site.row, now);
+        site.is_retired(today, "#/site_id", &mut faults);
         let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
         let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
         faults.finish()?;

@@ -80,6 +80,7 @@ impl Inputs {
         let today = site::day_of(&site.row, now);
         let mut faults = Faults::new();
         is_gone(&floor, today, "#/surface_id", &mut faults)?;
+        site.is_retired(today, "#/surface_id", &mut faults);
         let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
         faults.finish()?;
         let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;

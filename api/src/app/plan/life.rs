@@ -85,9 +85,12 @@ async fn step(
     plan: PlanRow,
     status: PlanStatus,
 ) -> Result<PlanRow, Problem> {
-    tx.plans().set_status(plan.id, status, plan.version).await?;
+    let now = ctx.clock.now();
+    let since = (plan.version, now);
+    tx.plans().set_status(plan.id, status, since).await?;
     let plan = PlanRow {
         status,
+        changed_at: now,
         version: plan.version.saturating_add(1),
         ..plan
     };
@@ -97,7 +100,7 @@ async fn step(
         PlanStatus::Superseded => EventKind::PlanSuperseded,
         PlanStatus::Withdrawn => EventKind::PlanWithdrawn,
     };
-    let (event, now) = (EventId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
+    let event = EventId::from_uuid(ctx.ids.uuid());
     let event = wire::event::encode(event, kind, now, &PlanEventData::from(&plan))?;
     let statement = format!("A plan was {status}.");
     history::tell(tx, &event, (plan.surface_id, now), &statement).await?;

@@ -8,7 +8,7 @@ use domain::id::{SiteId, SurfaceId, TenantId};
 use infra::{
     clock::{Clock as _, IdSource as _},
     row::TenantRow,
-    store::{By, Tx},
+    store::{By, Turn, Tx},
     testing::{ManualClock, SeededIds, TestStore},
 };
 use serde_json::{Value, json};
@@ -184,7 +184,11 @@ impl World {
             }
             Change::Void => {
                 let all = completion::CompletionFilter::default();
-                let done = tx.completions().list(&all, None, 1).await.unwrap();
+                let done = tx
+                    .completions()
+                    .list(&all, Turn::default(), 1)
+                    .await
+                    .unwrap();
                 let said = (by, "Reported twice.");
                 completion::void(ctx, tx, (done.items[0].id, None), said)
                     .await

@@ -30,6 +30,7 @@ use crate::{
     wire::{
         self,
         event::data::SurfaceEventData,
+        history::Changes,
         surface::{SurfaceHead, SurfaceRequest, SurfaceView},
     },
 };
@@ -176,12 +177,8 @@ pub(super) fn create(ctx: &Context, draft: Draft, now: DateTime<Utc>) -> Result<
     let material = draft.survey.material.replace('_', " ");
     let statement = format!("Registered: {name}, {material}, {area} m².");
     let said = told(&draft.request);
-    rows(
-        ctx,
-        &head,
-        draft,
-        (said, EventKind::SurfaceRegistered, &statement),
-    )
+    let told = (said, EventKind::SurfaceRegistered, statement.as_str());
+    rows(ctx, &head, draft, None, told)
 }
 
 /// What is written of a surface that a draft replaces.
@@ -203,12 +200,8 @@ pub(super) fn update(
     };
     let said = told(&draft.request).filter(is_new);
     let statement = format!("Changed: {}.", changed(&before, &draft.request)?);
-    rows(
-        ctx,
-        &head,
-        draft,
-        (said, EventKind::SurfaceChanged, &statement),
-    )
+    let told = (said, EventKind::SurfaceChanged, statement.as_str());
+    rows(ctx, &head, draft, Some(&row.document), told)
 }
 
 /// The members in which two requests differ, by name.
@@ -231,6 +224,7 @@ fn rows(
     ctx: &Context,
     head: &SurfaceHead,
     draft: Draft,
+    before: Option<&str>,
     (said, kind, statement): (Option<Told>, EventKind, &str),
 ) -> Result<Written, Problem> {
     let survey = draft.survey;
@@ -258,7 +252,12 @@ fn rows(
         SurfaceEventData::from(&row),
     );
     let event = wire::event::encode(event, kind, head.updated_at, &data)?;
-    let history = history::of(&event, row.id, head.updated_at, statement);
+    let history = HistoryRow {
+        changes: before
+            .map(|before| Changes::between(before, &row.document)?.document())
+            .transpose()?,
+        ..history::of(&event, row.id, head.updated_at, statement)
+    };
     let observation = said.map(|told| ObservationRow {
         id: ObservationId::from_uuid(ctx.ids.uuid()),
         site_id: row.site_id,
@@ -271,6 +270,7 @@ fn rows(
         told,
         note: None,
         external: None,
+        voided: String::new(),
         created_at: head.updated_at,
     });
     Ok(Written {

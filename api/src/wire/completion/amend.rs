@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 use crate::{
     problem::Problem,
-    wire::{document, stored},
+    wire::{document, remark::Remark, stored},
 };
 
 /// A deviation that somebody has looked at.
@@ -21,34 +21,6 @@ pub(crate) struct AcknowledgeRequest {
     /// Why it is accepted.
     #[schema(min_length = 1, max_length = 500, pattern = r"\S")]
     pub(crate) reason: String,
-}
-
-/// Why a completion is void.
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-#[schema(example = json!({"reason": "Reported for the wrong night."}))]
-pub(crate) struct VoidRequest {
-    /// Why it is void.
-    #[schema(min_length = 1, max_length = 500, pattern = r"\S")]
-    pub(crate) reason: String,
-}
-
-/// Who said something of a completion, when and why.
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
-#[schema(as = CompletionRemarkView)]
-pub(crate) struct Remark {
-    /// Why.
-    #[schema(max_length = 500)]
-    pub(crate) reason: String,
-    /// When.
-    #[schema(format = DateTime, max_length = 24)]
-    pub(crate) at: String,
-    /// The program through which it was said.
-    #[schema(max_length = 255)]
-    pub(crate) by_client: String,
-    /// On whose behalf, in the words of who issued the token.
-    #[schema(max_length = 255)]
-    pub(crate) by_subject: String,
 }
 
 /// What was said, as it is kept.

@@ -10,12 +10,11 @@ use utoipa::ToSchema;
 
 use super::{
     CompletionRequest, Evidence, InvoiceLineView, StageWord, UsedProduct, WorkedHours,
-    amend::Remark,
     line::{CompletionLine, CompletionMoney},
 };
 use crate::{
     problem::Problem,
-    wire::{external::External, money::MoneyView, number, stored, time},
+    wire::{external::External, money::MoneyView, number, remark::Remark, stored, time},
 };
 
 /// One way in which a completion differs from its plan.

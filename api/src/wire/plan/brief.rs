@@ -1,6 +1,6 @@
 //! A plan in a list.
 
-use domain::knowledge::KnowledgeBase;
+use domain::{knowledge::KnowledgeBase, quantity::float, record::WHOLE_PPM};
 use infra::row::PlanBrief;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -32,6 +32,12 @@ pub(crate) struct PlanBriefView {
     /// The version of the surface that it was made from.
     #[schema(minimum = 1)]
     surface_version: i64,
+    /// The day on which its work is to begin.
+    #[schema(format = Date, max_length = 10)]
+    planned_on: String,
+    /// The part of it that no completion has done yet, 1 to 0.
+    #[schema(minimum = 0, maximum = 1)]
+    share_left: f64,
     /// The area it is for, in m².
     area_m2: f64,
     /// The edition of the knowledge base.
@@ -74,6 +80,8 @@ impl PlanBriefView {
             site_id: brief.site_id.to_string(),
             surface_id: brief.surface_id.to_string(),
             surface_version: brief.surface_version,
+            planned_on: brief.planned_on.to_string(),
+            share_left: float(WHOLE_PPM.saturating_sub(brief.done_ppm).max(0)) / float(WHOLE_PPM),
             area_m2: number::square_metres(brief.area),
             knowledge_version: brief.knowledge_version,
             rate_card_id: brief.rate_card_id.map(|id| id.to_string()),

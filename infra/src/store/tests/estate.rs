@@ -1,7 +1,7 @@
 //! What sites, contractors and surfaces have in common.
 
 use super::{Checked, World, external};
-use crate::store::{Constraint, SiteFilter, StoreError, SurfaceFilter};
+use crate::store::{Constraint, SiteFilter, StoreError, SurfaceFilter, Turn};
 
 #[tokio::test]
 async fn a_site_is_read_as_it_was_written() -> Checked {
@@ -18,7 +18,12 @@ async fn a_site_is_read_as_it_was_written() -> Checked {
     let filter = SiteFilter {
         external: site.external.clone(),
     };
-    let page = world.read().await.sites().list(&filter, None, 10).await?;
+    let page = world
+        .read()
+        .await
+        .sites()
+        .list(&filter, Turn::default(), 10)
+        .await?;
     assert_eq!(page.items, [site]);
     Ok(())
 }
@@ -45,7 +50,7 @@ async fn another_tenant_sees_and_changes_nothing() -> Checked {
     assert_eq!(tx.rate_cards().latest(site.id).await?, None);
     assert!(
         tx.sites()
-            .list(&SiteFilter::default(), None, 9)
+            .list(&SiteFilter::default(), Turn::default(), 9)
             .await?
             .items
             .is_empty()
@@ -220,7 +225,11 @@ async fn pages_follow_the_order_of_registration() -> Checked {
     let tx = world.read().await;
     let (mut seen, mut after) = (Vec::new(), None);
     loop {
-        let page = tx.sites().list(&SiteFilter::default(), after, 2).await?;
+        let turn = Turn {
+            after,
+            ..Turn::default()
+        };
+        let page = tx.sites().list(&SiteFilter::default(), turn, 2).await?;
         assert!(page.items.len() <= 2);
         seen.extend(page.items);
         after = page.next;

@@ -31,6 +31,7 @@ pub(super) fn observation(world: &World, surface: &SurfaceRow) -> ObservationRow
         },
         note: Some("By the door.".to_owned()),
         external: Some(external("round", "7")),
+        voided: String::new(),
         created_at: world.now,
     }
 }
@@ -46,6 +47,7 @@ pub(super) fn happened(world: &World, surface: &SurfaceRow, hours: i64) -> Histo
         version: 2,
         statement: "Changed: film.".to_owned(),
         created_at: world.now,
+        changes: None,
     }
 }
 

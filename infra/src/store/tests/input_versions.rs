@@ -1,7 +1,7 @@
 //! What tells that something has changed that plans are made from.
 
-use super::{Checked, World, stock_item::item};
-use crate::row::{CompletionStatus, ProductRow, SiteRow, SurfaceRow};
+use super::{Checked, World, stock_item::item, voided};
+use crate::row::{ProductRow, SiteRow, SurfaceRow};
 use crate::store::InputVersions;
 
 async fn versions(world: &World, site: &SiteRow, floors: &[&SurfaceRow]) -> InputVersions {
@@ -55,8 +55,9 @@ async fn versions_are_others_after_each_change_and_the_same_without_one() -> Che
             tx.stock_items().insert(&new).await?;
         };
         "a completion": tx => tx.completions().insert(&done, &[]).await?;
-        "a completion's end": tx => tx.completions().amend(&done, (CompletionStatus::Voided, "[]")).await?;
+        "a completion's end": tx => tx.completions().amend(&done, &voided(&done)).await?;
         "an observation": tx => tx.observations().insert(&observation).await?;
+        "an observation's end": tx => tx.observations().void(&observation).await?;
     }
     // Nor does it count what happens beside the floor, or among others.
     let before = versions(&world, &site, &[&floor]).await;

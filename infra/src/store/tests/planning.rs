@@ -5,7 +5,7 @@ use domain::plan::Verdict;
 
 use super::{Checked, World, gbp, plan_line};
 use crate::row::{EstimateBrief, PlanBrief, PlanRow, PlanStatus, SiteRow, SurfaceRow};
-use crate::store::{EstimateFilter, PlanFilter, StoreError};
+use crate::store::{EstimateFilter, PlanFilter, StoreError, Turn};
 
 async fn with_surface(world: &World) -> (SiteRow, SurfaceRow) {
     let site = world.site();
@@ -35,9 +35,12 @@ fn brief(plan: &PlanRow) -> PlanBrief {
         process: plan.process.clone(),
         knowledge_version: plan.knowledge_version.clone(),
         rate_card_id: plan.rate_card_id,
+        planned_on: plan.planned_on,
+        done_ppm: 0,
         area: plan.area,
         net: plan.net_amount.map(money),
         created_at: plan.created_at,
+        changed_at: plan.changed_at,
     }
 }
 
@@ -68,7 +71,7 @@ async fn a_plan_is_read_with_its_lines_in_order() -> Checked {
         ..PlanFilter::default()
     };
     assert_eq!(
-        tx.plans().list(&allowed, None, 10).await?.items,
+        tx.plans().list(&allowed, Turn::default(), 10).await?.items,
         [brief(&plan)]
     );
     let all = PlanFilter {
@@ -77,7 +80,10 @@ async fn a_plan_is_read_with_its_lines_in_order() -> Checked {
         ..PlanFilter::default()
     };
     assert_eq!(
-        tx.plans().list(&all, Some(plan.id), 10).await?.items,
+        tx.plans()
+            .list(&all, Turn::oldest(Some(plan.id.uuid())), 10)
+            .await?
+            .items,
         [brief(&refused)]
     );
 
@@ -153,12 +159,12 @@ async fn accepted_plans_are_found_by_surface_and_goal() -> Checked {
     }
     for plan in [&one, &two] {
         tx.plans()
-            .set_status(plan.id, PlanStatus::Accepted, 1)
+            .set_status(plan.id, PlanStatus::Accepted, (1, world.now))
             .await?;
     }
     let stale = tx
         .plans()
-        .set_status(one.id, PlanStatus::Withdrawn, 1)
+        .set_status(one.id, PlanStatus::Withdrawn, (1, world.now))
         .await;
     assert!(matches!(stale, Err(StoreError::StaleVersion)), "{stale:?}");
     let accepted = PlanRow {
@@ -255,7 +261,10 @@ async fn an_estimate_is_read_as_it_was_written_and_listed_by_site() -> Checked {
         created_at: estimate.created_at,
     };
     assert_eq!(
-        tx.estimates().list(&of_site, None, 10).await?.items,
+        tx.estimates()
+            .list(&of_site, Turn::default(), 10)
+            .await?
+            .items,
         [brief]
     );
     assert_eq!(

@@ -37,7 +37,7 @@ async fn a_row_says_who_changed_it_last_and_an_event_who_made_it_true() -> Check
     let tx = world.begin().await.signed_by(by("crew", "u-2"));
     let plan = &floor.plan;
     tx.plans()
-        .set_status(plan.id, PlanStatus::Accepted, plan.version)
+        .set_status(plan.id, PlanStatus::Accepted, (plan.version, world.now))
         .await?;
     let done = world.completion(&floor.surface, &floor.card);
     tx.completions().insert(&done, &[]).await?;

@@ -8,7 +8,7 @@ use super::record::floor;
 use super::{Checked, World, external};
 use crate::clock::IdSource;
 use crate::row::{CompletionRow, FactStatus, ReadingRow, SurfaceRow};
-use crate::store::{ReadingFilter, StoreError};
+use crate::store::{ReadingFilter, StoreError, Turn};
 
 /// A reading of the pH of a surface.
 pub(super) fn row(
@@ -29,7 +29,9 @@ pub(super) fn row(
         taken_at: world.now - TimeDelta::hours(1),
         external: Some(external("meter", "7")),
         document: "{}".to_owned(),
+        voided: String::new(),
         created_at: world.now,
+        changed_at: world.now,
     }
 }
 
@@ -56,9 +58,15 @@ async fn a_reading_is_read_as_it_was_written_and_listed_by_what_it_is_of() -> Ch
     assert_eq!(tx.readings().get(ph.id).await?, Some(ph.clone()));
     assert_eq!(tx.readings().get(cold.id).await?, Some(cold.clone()));
     let all = ReadingFilter::default();
-    let first = tx.readings().list(&all, None, 1).await?;
-    assert_eq!((first.items, first.next), (vec![ph.clone()], Some(ph.id)));
-    let rest = tx.readings().list(&all, Some(ph.id), 1).await?;
+    let first = tx.readings().list(&all, Turn::default(), 1).await?;
+    assert_eq!(
+        (first.items, first.next),
+        (vec![ph.clone()], Some(ph.id.uuid().into()))
+    );
+    let rest = tx
+        .readings()
+        .list(&all, Turn::oldest(Some(ph.id.uuid())), 1)
+        .await?;
     assert_eq!((rest.items, rest.next), (vec![cold.clone()], None));
     for (filter, found) in [
         (
@@ -78,12 +86,19 @@ async fn a_reading_is_read_as_it_was_written_and_listed_by_what_it_is_of() -> Ch
             &ph,
         ),
     ] {
-        let page = tx.readings().list(&filter, None, 10).await?;
+        let page = tx.readings().list(&filter, Turn::default(), 10).await?;
         assert_eq!(page.items, std::slice::from_ref(found));
     }
     let theirs = world.read_theirs().await;
     assert_eq!(theirs.readings().get(ph.id).await?, None);
-    assert_eq!(theirs.readings().list(&all, None, 10).await?.items, []);
+    assert_eq!(
+        theirs
+            .readings()
+            .list(&all, Turn::default(), 10)
+            .await?
+            .items,
+        []
+    );
     Ok(())
 }
 
@@ -128,11 +143,11 @@ async fn a_correction_takes_the_place_of_a_reading_once() -> Checked {
         ..live.clone()
     };
     assert_eq!(
-        tx.readings().list(&live, None, 9).await?.items,
+        tx.readings().list(&live, Turn::default(), 9).await?.items,
         std::slice::from_ref(&second)
     );
     assert_eq!(
-        tx.readings().list(&all, None, 9).await?.items,
+        tx.readings().list(&all, Turn::default(), 9).await?.items,
         [old, second]
     );
     Ok(())

@@ -4,7 +4,7 @@ use chrono::TimeDelta;
 
 use super::{Checked, World, external, line};
 use crate::row::{CompletionRow, CompletionStatus, PlanRow, RateCardRow, SiteRow, SurfaceRow};
-use crate::store::{CompletionFilter, Constraint, StoreError};
+use crate::store::{CompletionFilter, Constraint, StoreError, Turn};
 
 pub(super) struct Floor {
     pub(super) site: SiteRow,
@@ -174,7 +174,7 @@ async fn completions_are_listed_by_what_is_asked() -> Checked {
     ];
     let tx = world.read().await;
     for (filter, ids) in cases {
-        let page = tx.completions().list(&filter, None, 10).await?;
+        let page = tx.completions().list(&filter, Turn::default(), 10).await?;
         let found: Vec<_> = page.items.iter().map(|row| row.id).collect();
         assert_eq!(found, ids, "{filter:?}");
     }
@@ -215,7 +215,7 @@ async fn moments_are_compared_as_moments_however_many_digits_they_have() -> Chec
             .read()
             .await
             .completions()
-            .list(&filter, None, 10)
+            .list(&filter, Turn::default(), 10)
             .await?;
         assert_eq!(page.items.len(), n_found, "from {from_ms} to {to_ms}");
     }

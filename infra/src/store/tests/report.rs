@@ -290,11 +290,11 @@ async fn what_is_committed_is_what_is_left_of_accepted_plans() -> Checked {
         let row = commitment(plan, &floor.surface, "restore");
         tx.plans().commit(&row).await?;
         tx.plans()
-            .set_status(plan.id, PlanStatus::Accepted, 1)
+            .set_status(plan.id, PlanStatus::Accepted, (1, world.now))
             .await?;
     }
     tx.plans()
-        .set_status(withdrawn.id, PlanStatus::Withdrawn, 2)
+        .set_status(withdrawn.id, PlanStatus::Withdrawn, (2, world.now))
         .await?;
     tx.commit().await?;
     let committed = async |dims: &[Dim]| {

@@ -3,8 +3,8 @@
 use domain::id::CompletionId;
 
 use super::record::{Floor, floor};
-use super::{Checked, World, line};
-use crate::row::{CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow};
+use super::{Checked, World, line, voided};
+use crate::row::{CompletionLineRow, CompletionRow, ContractorRow};
 use crate::store::{CostFilter, CostRow, CostSums, Dim};
 
 /// The same numbers on each run (a linear congruential generator; the factor is Knuth's, from memory).
@@ -57,9 +57,7 @@ async fn apply(world: &World, floor: &Floor, step: &Step) -> Checked {
             completions.insert(new, &lines(new, floor)).await?;
         }
         Step::Void(old) => {
-            completions
-                .amend(old, (CompletionStatus::Voided, "[]"))
-                .await?;
+            completions.amend(old, &voided(old)).await?;
         }
     }
     tx.commit().await?;

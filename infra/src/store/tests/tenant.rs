@@ -9,7 +9,7 @@ use crate::row::{
     SourceStatus, TenantRow,
 };
 use crate::store::tenant::TABLES;
-use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Tx};
+use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Turn, Tx};
 use domain::id::{ContractorId, ReportLinkId};
 use sea_orm::{ConnectionTrait, Statement};
 
@@ -182,7 +182,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
         .read_theirs()
         .await
         .sites()
-        .list(&SiteFilter::default(), None, 9)
+        .list(&SiteFilter::default(), Turn::default(), 9)
         .await?;
     assert_eq!(theirs.items.len(), 1);
     Ok(())
