@@ -158,7 +158,7 @@ async fn plans_are_found_by_what_is_left_of_them_and_what_they_say() {
     ] {
         assert_eq!(
             ids(&admin, &format!("/v1/plans?{query}")).await,
-            [id.clone()],
+            std::slice::from_ref(&id),
             "{query}"
         );
     }
@@ -218,7 +218,7 @@ async fn completions_are_found_by_their_deviations_until_each_is_acknowledged() 
         "deviation=product_expired",
         "deviation=open&unplanned=true",
     ] {
-        assert_eq!(found(query).await, [id.clone()], "{query}");
+        assert_eq!(found(query).await, std::slice::from_ref(&id), "{query}");
     }
     // An underscore stands for itself.
     assert_eq!(found("deviation=product_expire_").await, [""; 0]);
@@ -229,7 +229,7 @@ async fn completions_are_found_by_their_deviations_until_each_is_acknowledged() 
         .await
         .must(200);
     assert_eq!(found("deviation=open").await, [""; 0]);
-    assert_eq!(found("deviation=any").await, [id.clone()]);
+    assert_eq!(found("deviation=any").await, std::slice::from_ref(&id));
     let void = json!({"reason": "Reported for the wrong night."});
     let _void = admin
         .record(&format!("/v1/completions/{id}/void"), &void)

@@ -142,7 +142,7 @@ impl Stored for CompletionRow {
             deviations: self
                 .deviations
                 .iter()
-                .map(|code| format!("|{code}|"))
+                .flat_map(|code| ["|", code.as_str(), "|"])
                 .collect(),
             amendments: self.amendments.clone(),
             created_at: truncate_to_millis(self.created_at),

@@ -63,7 +63,7 @@ impl FromStr for Place {
         };
         let moment = |at: &str| DateTime::from_timestamp_millis(at.parse().ok()?);
         Ok(Self {
-            id: id.parse().map_err(|_| ParsePlaceError)?,
+            id: id.parse().map_err(|_no_id| ParsePlaceError)?,
             changed_at: match at {
                 Some(at) => Some(moment(at).ok_or(ParsePlaceError)?),
                 None => None,

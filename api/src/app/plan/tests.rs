@@ -112,6 +112,18 @@ impl World {
         tx.commit().await.unwrap();
     }
 
+    async fn empty_stock(&self, tx: &Tx) {
+        let all = stock_item::StockItemFilter::default();
+        let items = tx
+            .stock_items()
+            .list(self.site, &all, None, 1)
+            .await
+            .unwrap();
+        stock_item::delete(&self.ctx, tx, &items.items[0])
+            .await
+            .unwrap();
+    }
+
     async fn write(&self, tx: &Tx, change: Change, by: &By) {
         let ctx = &*self.ctx;
         match change {
@@ -146,15 +158,7 @@ impl World {
                     .await
                     .unwrap();
             }
-            Change::NoStockItem => {
-                let all = stock_item::StockItemFilter::default();
-                let items = tx
-                    .stock_items()
-                    .list(self.site, &all, None, 1)
-                    .await
-                    .unwrap();
-                stock_item::delete(ctx, tx, &items.items[0]).await.unwrap();
-            }
+            Change::NoStockItem => self.empty_stock(tx).await,
             Change::Product => {
                 let product = json!({
                     "key": "night_polish", "class": "polish", "name": "Polish", "suits": ["vinyl_composition_tile"],
