@@ -51,7 +51,8 @@ impl Completions<'_> {
     ) -> Result<(), StoreError> {
         table::insert(self.0, row).await?;
         table::insert_many(self.0, lines).await?;
-        self.0.rollups().add(row.id, row.supersedes).await
+        self.0.rollups().add(row.id, row.supersedes).await?;
+        self.0.dues().mark(row.surface_id.uuid()).await
     }
 }
 
@@ -143,6 +144,7 @@ impl Completions<'_> {
         }
         if status != old.status {
             self.0.rollups().take_away(old.id).await?;
+            self.0.dues().mark(old.surface_id.uuid()).await?;
         }
         Ok(())
     }
