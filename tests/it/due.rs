@@ -97,7 +97,7 @@ async fn a_date_follows_from_the_survey_and_from_what_was_done_corrected_and_see
     assert_eq!(page["items"][2]["overdue_days"], 0);
     // Reported for the wrong floor: everything is as it was.
     let void = format!("/v1/completions/{done}/void");
-    admin
+    let _voided = admin
         .record(&void, &json!({"reason": "Another floor."}))
         .await
         .must(200);
@@ -105,14 +105,14 @@ async fn a_date_follows_from_the_survey_and_from_what_was_done_corrected_and_see
     // Somebody looked again.
     let path = format!("/v1/surfaces/{surface}");
     let film = json!({"film": {"kind": "polish", "coats": 6, "condition": "scuffed", "seen_at": "2026-05-30T09:00:00Z"}});
-    admin.patch(&path, "*", &film).await.must(200);
+    let _seen = admin.patch(&path, "*", &film).await.must(200);
     let page = list(&admin, "").await;
     assert_eq!(
         told(&page)[0],
         ["spray_buff", "2026-05-30", "film", "film_told"]
     );
     // A floor that is taken up in July needs no coats in August.
-    admin
+    let _retired = admin
         .patch(&path, "*", &json!({"retired_on": "2026-07-01"}))
         .await
         .must(200);
@@ -183,7 +183,7 @@ async fn an_accepted_plan_covers_what_is_due() {
     assert_eq!(covering(&list(&admin, "").await), None);
     let path = format!("/v1/plans/{}/accept", plan.id());
     let accept = admin.call(Method::POST, &path).header("If-Match", "*");
-    accept.answer().await.must(200);
+    let _accepted = accept.answer().await.must(200);
     assert_eq!(covering(&list(&admin, "").await), Some(json!(plan.id())));
 }
 
@@ -272,13 +272,13 @@ async fn a_forecast_prices_what_is_due_as_a_plan_does_and_sets_it_beside_the_bud
     let p50 = read::text(&made, "/years/0/cost/p50/amount").to_owned();
     let path = format!("/v1/budgets/{}", set.id());
     let tight = json!({"net": build::pounds(&p50)});
-    admin.patch(&path, &set.etag(), &tight).await.must(200);
+    let _tighter = admin.patch(&path, &set.etag(), &tight).await.must(200);
     let stale = admin.patch(&path, &set.etag(), &tight).await;
     stale.problem(412, "stale_version");
     let made = admin.get(&query).await.must(200).json();
     assert!((chance(&made) - 0.5).abs() < 0.001);
     // What was spent in May is gone.
-    admin
+    let _done = admin
         .record("/v1/completions", &build::completion(&surface))
         .await
         .must(201);
