@@ -14,10 +14,7 @@ use domain::due::Done;
 use domain::id::{PlanId, SiteId, SurfaceId};
 use domain::quantity::Area;
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{
-    Condition, ConnectionTrait, DbBackend, EntityTrait, QueryFilter, QueryOrder, QueryResult,
-    QuerySelect, Statement, Value,
-};
+use sea_orm::{Condition, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
 use uuid::Uuid;
 
 pub use self::key::{DueKey, NoDueKey};
