@@ -340,3 +340,23 @@ async fn a_forecast_is_a_table_and_a_chart_and_never_adds_two_currencies() {
         .await;
     parquet.problem(406, "not_acceptable");
 }
+
+#[tokio::test]
+async fn a_token_that_is_bound_to_a_contractor_sees_neither_budgets_nor_forecasts() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let budgets = format!("/v1/sites/{site}/budgets");
+    let budget = admin
+        .post(&budgets, &build::budget(2026))
+        .await
+        .must(201)
+        .id();
+    let contractor = build::new_contractor(&admin).await;
+    let bound = app.bound_to(&contractor, &["reports:read", "plans:read"]);
+    let one = format!("/v1/budgets/{budget}");
+    for path in ["/v1/forecast", budgets.as_str(), one.as_str()] {
+        let refused = bound.get(path).await;
+        refused.problem(403, "insufficient_scope");
+    }
+}

@@ -7,7 +7,7 @@ use super::route::{Id, no_query};
 use crate::{
     app::{self, budget::BudgetRow},
     auth::{
-        Actor,
+        Actor, Scope,
         scope::{ReportsRead, SitesWrite},
     },
     body::Strict,
@@ -16,7 +16,7 @@ use crate::{
     etag::Expected,
     page::{Page, PageRequest},
     patch::Patch,
-    problem::Problem,
+    problem::{Code, Problem},
     query::Query,
     wire::{
         self,
@@ -45,6 +45,18 @@ pub(crate) async fn set(
     .await
 }
 
+/// Goes on unless the token is bound to a contractor: what a tenant means to spend is not for those who bid for it.
+///
+/// # Errors
+/// `insufficient_scope`.
+pub(super) fn of_nobody_bound<S: Scope>(actor: &Actor<S>) -> Result<(), Problem> {
+    if actor.contractor().is_none() {
+        return Ok(());
+    }
+    let detail = "Budgets and forecasts are the tenant's own: a token that is bound to a contractor sees none.";
+    Err(Problem::new(Code::InsufficientScope, detail))
+}
+
 fn document(row: &BudgetRow) -> Result<String, Problem> {
     wire::document(&app::budget::view(row)?)
 }
@@ -60,6 +72,7 @@ pub(crate) async fn list(
     Id(site): Id<SiteId>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
+    of_nobody_bound(&actor)?;
     let mut query = Query::of(&request);
     let asked = PageRequest::take(&mut query);
     query.finish()?;
@@ -81,6 +94,7 @@ pub(crate) async fn get(
     Id(id): Id<BudgetId>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
+    of_nobody_bound(&actor)?;
     no_query(&request)?;
     let row = app::budget::get(&ctx, actor.tenant(), id).await?;
     Ok(Reply::found(row.version, document(&row)?).unless_known(request.headers()))

@@ -7,7 +7,10 @@ use actix_web::{
 };
 use domain::id::SiteId;
 
-use super::report::{Format, accepted};
+use super::{
+    budget::of_nobody_bound,
+    report::{Format, accepted},
+};
 use crate::{
     app::{self, forecast::Asked},
     audit,
@@ -58,6 +61,7 @@ pub(crate) async fn forecast(
     ctx: web::Data<Context>,
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
+    of_nobody_bound(&actor)?;
     let mut query = Query::of(&request);
     let format = query.one_of("format", FORMATS);
     let asked = asked(&ctx, &mut query);
