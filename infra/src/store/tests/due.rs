@@ -151,7 +151,7 @@ async fn what_is_told_while_a_floor_is_reckoned_marks_it_again() -> Checked {
     told?;
     finished?;
     let tx = world.begin().await;
-    assert!(tx.dues().take(EDITION, site.id, 9).await?, both[..1]);
+    assert_eq!(tx.dues().take(EDITION, site.id, 9).await?, both[..1]);
     Ok(())
 }
 
