@@ -61,10 +61,11 @@ pub(crate) async fn reckon_site(
     let mut n_reckoned = 0_usize;
     while n_reckoned < most {
         let n = part(ctx, tenant, site).await?;
-        if n == 0 {
+        n_reckoned = n_reckoned.saturating_add(n);
+        // Fewer than there is room for: no other floor waits that nobody has.
+        if u64::try_from(n).is_ok_and(|n| n < PART) {
             break;
         }
-        n_reckoned = n_reckoned.saturating_add(n);
     }
     Ok(n_reckoned)
 }
@@ -83,6 +84,7 @@ async fn part(ctx: &Arc<Context>, tenant: TenantId, site: SiteId) -> Result<usiz
     let edition = &ctx.knowledge.version;
     let ids = tx.dues().take(edition, site, PART).await?;
     if ids.is_empty() {
+        tx.commit().await?;
         return Ok(0);
     }
     let floors = tx.surfaces().get_many(&ids).await?;
