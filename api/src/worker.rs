@@ -2,26 +2,45 @@
 //!
 //! It never ends by itself: what fails is logged and tried again at its next turn.
 
-use std::{convert::Infallible, panic::AssertUnwindSafe, sync::Arc, time::Duration};
+use std::{
+    convert::Infallible,
+    panic::AssertUnwindSafe,
+    sync::Arc,
+    time::{Duration, Instant},
+};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use futures_util::FutureExt as _;
 use infra::clock::{IdSource as _, UuidV7Source};
 
-use crate::{app::estimate_job::make, context::Context, problem::Problem};
+use crate::{
+    app::{due::tell, estimate_job::make},
+    context::Context,
+    problem::Problem,
+};
 
 /// After how long it looks for work that nobody in this process told it of: left by another process, or by its end.
 const PACE: Duration = Duration::from_secs(5);
 /// How often old work is forgotten.
 const SWEEP_EVERY: TimeDelta = TimeDelta::hours(1);
 
+/// How often it looks for floors to reckon and for work that comes due; whoever reads due dates does not wait for it.
+const DUE_EVERY: Duration = Duration::from_secs(60);
+
+/// When what is done now and then was done last.
+#[derive(Default)]
+struct Rounds {
+    swept: Option<DateTime<Utc>>,
+    due: Option<Instant>,
+}
+
 /// Works until it is dropped.
 pub(crate) async fn work(ctx: Arc<Context>) -> Infallible {
     // Of its own source: the ids of records stay what they would be without a worker.
     let owner = UuidV7Source.uuid().to_string();
-    let mut swept = None;
+    let mut rounds = Rounds::default();
     loop {
-        let turn = AssertUnwindSafe(turn(&ctx, &owner, &mut swept)).catch_unwind();
+        let turn = AssertUnwindSafe(turn(&ctx, &owner, &mut rounds)).catch_unwind();
         match turn.await {
             Ok(Ok(true)) => continue,
             Ok(Ok(false)) => {}
@@ -34,15 +53,21 @@ pub(crate) async fn work(ctx: Arc<Context>) -> Infallible {
 }
 
 /// Does one piece of work; false if there is none.
-async fn turn(
-    ctx: &Arc<Context>,
-    owner: &str,
-    swept: &mut Option<DateTime<Utc>>,
-) -> Result<bool, Problem> {
+async fn turn(ctx: &Arc<Context>, owner: &str, rounds: &mut Rounds) -> Result<bool, Problem> {
     let now = ctx.clock.now();
-    if swept.is_none_or(|last| now - last >= SWEEP_EVERY) {
+    if rounds.swept.is_none_or(|last| now - last >= SWEEP_EVERY) {
         make::sweep(ctx).await?;
-        *swept = Some(now);
+        rounds.swept = Some(now);
     }
-    make::next(ctx, owner).await
+    if make::next(ctx, owner).await? {
+        return Ok(true);
+    }
+    if rounds.due.is_some_and(|last| last.elapsed() < DUE_EVERY) {
+        return Ok(false);
+    }
+    let found = tell::next(ctx).await?;
+    if !found {
+        rounds.due = Some(Instant::now());
+    }
+    Ok(found)
 }

@@ -18,6 +18,12 @@ words! {
         SurfaceRegistered "wearcourse.surface.registered.v1",
         /// A surface was changed: its survey, its name, or what replaced it.
         SurfaceChanged "wearcourse.surface.changed.v1",
+        /// Work on a surface comes due: raised once for each due date, some days before.
+        SurfaceDue "wearcourse.surface.due.v1",
+        /// A site got a budget for a year.
+        BudgetSet "wearcourse.budget.set.v1",
+        /// A budget was changed.
+        BudgetChanged "wearcourse.budget.changed.v1",
         /// A plan was made.
         PlanProposed "wearcourse.plan.proposed.v1",
         /// A plan is to be done.

@@ -62,6 +62,8 @@ macro_rules! ids {
 }
 
 ids! {
+    /// Names a budget: what may be spent at a site in a year.
+    BudgetId "bdg",
     /// Names a completion: a contractor's report of work done.
     CompletionId "cmp",
     /// Names a contractor: an organisation that does the work.

@@ -4,6 +4,7 @@ mod words;
 
 pub mod card;
 pub mod delivery;
+pub mod due;
 pub mod estimate;
 pub mod event;
 pub mod film;

@@ -4,12 +4,14 @@
 //! (currencies, dates, words); a row that fails is [`StoreError::Corrupt`], never a guess.
 
 mod audit;
+mod budget;
 mod commitment;
 pub(crate) mod completion;
 mod completion_line;
 mod contractor;
 mod contractor_source;
 pub(crate) mod delivery;
+mod due;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 mod history;
@@ -35,12 +37,14 @@ use sea_orm::{EntityTrait, IntoActiveModel, ModelTrait};
 use uuid::Uuid;
 
 pub use self::audit::AuditRow;
+pub use self::budget::BudgetRow;
 pub use self::commitment::CommitmentRow;
 pub use self::completion::CompletionRow;
 pub use self::completion_line::CompletionLineRow;
 pub use self::contractor::ContractorRow;
 pub use self::contractor_source::ContractorSourceRow;
 pub use self::delivery::{AttemptRow, DeliveryRow};
+pub use self::due::DueRow;
 pub use self::estimate::{EstimateBrief, EstimateRow};
 pub use self::estimate_job::EstimateJobRow;
 pub(crate) use self::estimate_job::part;

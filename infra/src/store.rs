@@ -4,11 +4,13 @@
 //! write happen on the same `Tx`. An error inside a writing `Tx` ends it; begin another to try again.
 
 mod audit;
+mod budget;
 mod completion;
 mod contractor;
 mod contractor_source;
 mod courier;
 mod delivery;
+mod due;
 mod error;
 mod estimate;
 mod estimate_job;
@@ -50,11 +52,13 @@ use sea_orm::{
 };
 
 pub use self::audit::{AuditEnd, AuditFilter, Audits};
+pub use self::budget::Budgets;
 pub use self::completion::{CompletionFilter, Completions, DeviationFilter};
 pub use self::contractor::Contractors;
 pub use self::contractor_source::ContractorSources;
 pub use self::courier::Backlog;
 pub use self::delivery::{Deliveries, DeliveryFilter, Recorded, Span};
+pub use self::due::{Covering, DueFilter, DueKey, Dues, NoDueKey, Unreckoned};
 pub use self::error::{Constraint, OpenError, StoreError};
 pub use self::estimate::{EstimateFilter, Estimates};
 pub use self::estimate_job::{DueJob, EstimateJobFilter, EstimateJobs, Lease};

@@ -20,6 +20,7 @@ mod m20261125_045_add_change_indexes;
 mod m20261128_050_create_audit;
 mod m20261128_060_create_cost_rollups;
 mod m20261128_061_create_report_links;
+mod m20261128_070_create_due;
 
 use std::collections::BTreeSet;
 
@@ -51,6 +52,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_050_create_audit::CreateAudit),
             Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
             Box::new(m20261128_061_create_report_links::CreateReportLinks),
+            Box::new(m20261128_070_create_due::CreateDue),
         ]
     }
 }
@@ -78,6 +80,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_050_create_audit.rs"),
     include_str!("m20261128_060_create_cost_rollups.rs"),
     include_str!("m20261128_061_create_report_links.rs"),
+    include_str!("m20261128_070_create_due.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -22,6 +22,7 @@ const KINDS: &[&str] = &[
 const CONDITIONS: &[&str] = &[
     "sound",
     "soiled",
+    "scuffed",
     "worn",
     "yellowed",
     "peeling",

@@ -23,6 +23,7 @@ mod completion;
 mod contract;
 mod contractor;
 mod contractor_source;
+mod due;
 mod estimate;
 mod estimate_job;
 mod external;

@@ -37,6 +37,12 @@ pub fn pounds(amount: &str) -> Value {
     json!({"amount": amount, "currency": "GBP"})
 }
 
+/// What may be spent in a year.
+#[must_use]
+pub fn budget(year: u16) -> Value {
+    json!({"year": year, "net": pounds("8000.00")})
+}
+
 /// A site in Great Britain that has told its rates: those that the knowledge base takes where nobody has.
 #[must_use]
 pub fn site() -> Value {

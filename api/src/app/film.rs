@@ -62,11 +62,32 @@ pub(crate) async fn states(
     floors: &[SurfaceRow],
     at: DateTime<Utc>,
 ) -> Result<BTreeMap<SurfaceId, State>, Problem> {
+    let mut entries = entries(ctx, tx, floors).await?;
+    let mut states = BTreeMap::new();
+    for floor in floors {
+        let known = entries.remove(&floor.id).unwrap_or_default();
+        let of = Floor {
+            base: ctx.knowledge,
+            area: floor.area,
+            traffic: surface::request_of(floor)?.traffic.map(Into::into),
+        };
+        states.insert(floor.id, state_at(of, &known, at));
+    }
+    Ok(states)
+}
+
+/// All that was told of each floor's film and done to it, in the same lookups.
+///
+/// # Errors
+/// As [`state`].
+pub(crate) async fn entries(
+    ctx: &Context,
+    tx: &Tx,
+    floors: &[SurfaceRow],
+) -> Result<BTreeMap<SurfaceId, Vec<Entry>>, Problem> {
     let ids: Vec<SurfaceId> = floors.iter().map(|floor| floor.id).collect();
-    let base = ctx.knowledge;
-    let processes: Vec<&str> = base
-        .processes
-        .iter()
+    let touching = ctx.knowledge.processes.iter();
+    let processes: Vec<&str> = touching
         .filter(|process| touches_film(process))
         .map(|process| process.key.as_str())
         .collect();
@@ -77,15 +98,15 @@ pub(crate) async fn states(
     for row in tx.completions().of_surfaces(&ids, &processes).await? {
         entries.entry(row.surface_id).or_default().push(done(row)?);
     }
-    let mut states = BTreeMap::new();
     for floor in floors {
-        let mut known = entries.remove(&floor.id).unwrap_or_default();
-        let request = surface::request_of(floor)?;
+        let known = entries.entry(floor.id).or_default();
         let from_survey = |entry: &Entry| matches!(entry.event, Event::Told(Word::Survey, _));
         // A surface that was registered before its film was kept as an observation.
-        if !known.iter().any(from_survey)
-            && let Some(told) = surface::told(&request)
-        {
+        if known.iter().any(from_survey) {
+            continue;
+        }
+        let request = surface::request_of(floor)?;
+        if let Some(told) = surface::told(&request) {
             known.push(Entry {
                 id: EntryId::Surface(floor.id),
                 at: surface::seen_at(&request).unwrap_or(floor.updated_at),
@@ -93,14 +114,8 @@ pub(crate) async fn states(
                 event: Event::Told(Word::Survey, told),
             });
         }
-        let of = Floor {
-            base,
-            area: floor.area,
-            traffic: request.traffic.map(Into::into),
-        };
-        states.insert(floor.id, state_at(of, &known, at));
     }
-    Ok(states)
+    Ok(entries)
 }
 
 fn seen(row: &ObservationRow) -> Entry {

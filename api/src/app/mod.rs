@@ -3,13 +3,16 @@
 //! Knows no framework and no header; `http` does. Each file has the name of its resource.
 
 pub(crate) mod audit;
+pub(crate) mod budget;
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
 pub(crate) mod delivery;
+pub(crate) mod due;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 pub(crate) mod film;
+pub(crate) mod forecast;
 pub(crate) mod history;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;

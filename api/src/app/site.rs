@@ -109,6 +109,24 @@ pub(crate) async fn card_on(
     Ok((row, card))
 }
 
+/// The edition that counts on a day among all those of a site; before the first, the first.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn card_among(
+    editions: &[RateCardRow],
+    site: &SiteRow,
+    day: NaiveDate,
+) -> Result<RateCard, Problem> {
+    let own = || editions.iter().filter(|row| row.site_id == site.id);
+    let valid = own().filter(|row| row.valid_from <= day);
+    let row = valid
+        .max_by_key(|row| (row.valid_from, row.number))
+        .or_else(|| own().min_by_key(|row| row.number));
+    let row = row.ok_or_else(|| Problem::internal(&NoRateCard(site.id)))?;
+    wire::rate_card::stored(&row.document, site.currency)
+}
+
 /// A site that lost its rate card.
 #[derive(Debug, thiserror::Error)]
 #[error("the site {0} has no rate card")]

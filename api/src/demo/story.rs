@@ -1,5 +1,6 @@
 //! The main job, call by call: what is asked, and what the answer means for somebody who answers for floors.
 
+mod due;
 mod estate;
 mod estimate;
 mod knowledge;
@@ -113,7 +114,8 @@ pub(super) async fn tell<W: Write>(
 
     estimate::tell(client, paper, estate.first_site()?, &knowledge).await?;
     record::log(client, paper, estate, (&plan, &hall), now).await?;
-    record::costs(client, paper, now, &knowledge).await
+    record::costs(client, paper, now, &knowledge).await?;
+    due::tell(client, paper).await
 }
 
 /// Prints an exchange: what was sent, and the first line of the answer.

@@ -4,15 +4,18 @@
 //! (problems, headers, security), and a test compares it with the API description.
 
 pub(crate) mod audit;
+pub(crate) mod budget;
 pub(crate) mod completion;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
 pub(crate) mod delivery;
 pub(crate) mod description;
+pub(crate) mod due;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 mod external;
 pub(crate) mod film;
+pub(crate) mod forecast;
 pub(crate) mod health;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;
@@ -60,6 +63,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/audit",                           "listAudit",          Access::Scope(AuditRead::NAME),        || web::to(audit::list)),
     Route::new(Kind::Read,   "/v1/activities",                     "listActivities",     Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::activities)),
     Route::new(Kind::Read,   "/v1/finishes",                       "listFinishes",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::finishes)),
+    Route::new(Kind::Read,   "/v1/budgets/{budget_id}",             "getBudget",          Access::Scope(ReportsRead::NAME),      || web::to(budget::get)),
+    Route::new(Kind::Change, "/v1/budgets/{budget_id}",             "changeBudget",       Access::Scope(SitesWrite::NAME),       || web::to(budget::change)),
     Route::new(Kind::Record, "/v1/completions",                     "recordCompletion",   Access::Scope(CompletionsWrite::NAME), || web::to(completion::record)),
     Route::new(Kind::List,   "/v1/completions",                     "listCompletions",    Access::Scope(CompletionsRead::NAME),  || web::to(completion::list)),
     Route::new(Kind::Read,   "/v1/completions/{completion_id}",     "getCompletion",      Access::Scope(CompletionsRead::NAME),  || web::to(completion::get)),
@@ -78,6 +83,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/deliveries",                      "listDeliveries",     Access::Scope(SubscriptionsRead::NAME), || web::to(delivery::list)),
     Route::new(Kind::Read,   "/v1/deliveries/{delivery_id}",        "getDelivery",        Access::Scope(SubscriptionsRead::NAME), || web::to(delivery::get)),
     Route::new(Kind::Act,    "/v1/deliveries/{delivery_id}/replay", "replayDelivery",     Access::Scope(SubscriptionsWrite::NAME), || web::to(delivery::replay)),
+    Route::new(Kind::List,   "/v1/due",                             "listDue",            Access::Scope(PlansRead::NAME),        || web::to(due::list)).long(),
+    Route::new(Kind::Report, "/v1/forecast",                        "forecastCosts",      Access::Scope(ReportsRead::NAME),      || web::to(forecast::forecast)).also(&[Code::NotAcceptable]),
     Route::new(Kind::Record, "/v1/estimate-jobs",                   "askForEstimate",     Access::Scope(EstimatesWrite::NAME),   || web::to(estimate_job::ask)).also(&[Code::TooManyJobs]),
     Route::new(Kind::List,   "/v1/estimate-jobs",                   "listEstimateJobs",   Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::list)),
     Route::new(Kind::Read,   "/v1/estimate-jobs/{estimate_job_id}", "getEstimateJob",     Access::Scope(EstimatesRead::NAME),    || web::to(estimate_job::get)),
@@ -135,6 +142,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
     Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),
+    Route::new(Kind::Create, "/v1/sites/{site_id}/budgets",         "setBudget",          Access::Scope(SitesWrite::NAME),       || web::to(budget::set)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/sites/{site_id}/budgets",         "listBudgets",        Access::Scope(ReportsRead::NAME),      || web::to(budget::list)).also(&[Code::NotFound]),
     Route::new(Kind::Create, "/v1/sites/{site_id}/stock-items",     "registerStockItem",  Access::Scope(StockWrite::NAME),       || web::to(stock_item::register)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::List,   "/v1/sites/{site_id}/stock-items",     "listStockItems",     Access::Scope(StockRead::NAME),        || web::to(stock_item::list)).also(&[Code::NotFound]),
     Route::new(Kind::Read,   "/v1/stock-items/{stock_item_id}",     "getStockItem",       Access::Scope(StockRead::NAME),        || web::to(stock_item::get)),

@@ -12,7 +12,7 @@ use actix_web::{
 };
 use domain::id::{ContractorId, TenantId};
 
-use self::format::Format;
+pub(super) use self::format::{Format, accepted};
 use crate::{
     app::{
         self,

@@ -27,6 +27,7 @@ const fn schema(kind: EventKind) -> &'static str {
         K::SiteRegistered | K::SiteChanged => told::SiteEventData::SCHEMA,
         K::RateCardIssued => told::RateCardEventData::SCHEMA,
         K::SurfaceRegistered | K::SurfaceChanged => told::SurfaceEventData::SCHEMA,
+        K::SurfaceDue => told::SurfaceDueEventData::SCHEMA,
         K::PlanProposed | K::PlanAccepted | K::PlanSuperseded | K::PlanWithdrawn => {
             told::PlanEventData::SCHEMA
         }
@@ -52,6 +53,8 @@ const fn schema(kind: EventKind) -> &'static str {
         | K::ContractorSourceMade
         | K::ContractorSourceRotated
         | K::ContractorSourceDisabled
+        | K::BudgetSet
+        | K::BudgetChanged
         | K::ProductRegistered
         | K::ProductChanged
         | K::StockItemRegistered

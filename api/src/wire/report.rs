@@ -1,6 +1,6 @@
 //! Cost reports on the wire: planned beside actual, as JSON and as a table.
 
-mod chart;
+pub(crate) mod chart;
 mod month;
 mod parquet;
 mod table;

@@ -212,3 +212,29 @@ pub struct BayDefaults {
     /// How far in mm a machine's rim is held off the skirting.
     pub clear_mm: i64,
 }
+
+/// How far jobs turn out from what was estimated, as the σ of logarithms.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SpreadFigures {
+    /// Where the figures come from.
+    pub source: String,
+    /// How far they can be trusted.
+    pub grade: Grade,
+    /// Of what goes with working time.
+    pub labour: f64,
+    /// Of what goes with what is used up.
+    pub material: f64,
+    /// How far jobs of one site turn out alike: the correlation of their logarithms.
+    pub shared: f64,
+}
+
+impl SpreadFigures {
+    /// Everything that cannot be.
+    pub(super) fn faults(&self) -> Vec<String> {
+        let sigma = |figure: f64| (0.0..=crate::estimate::spread::MAX_SIGMA).contains(&figure);
+        let right = sigma(self.labour) && sigma(self.material) && (0.0..1.0).contains(&self.shared);
+        let fault = "spread: a figure is outside its range".to_owned();
+        (!right).then_some(fault).into_iter().collect()
+    }
+}

@@ -32,6 +32,7 @@ pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
 pub use chemistry::{PhLimits, RinsingFigures, Vapour, VocLimit};
 pub use defaults::{
     BayDefaults, BuildUp, ClimateDefaults, CrewFigures, Factors, RateCardDefaults, SkillRate,
+    SpreadFigures,
 };
 pub use drying::{Cure, Lever, Measure, RoomDefaults};
 pub use evidence::Grade;
@@ -128,6 +129,8 @@ pub struct KnowledgeBase {
     pub defects: Vec<Defect>,
     /// How films change with time.
     pub film: FilmFigures,
+    /// How far jobs turn out from what was estimated.
+    pub spread: SpreadFigures,
     /// What skill and the number of operatives do to a rate.
     pub crew: CrewFigures,
     /// What bays are measured by.
@@ -204,6 +207,7 @@ struct BaseFile {
     asbestos_cutoff: Vec<AsbestosCutoff>,
     factors: Factors,
     film: FilmFigures,
+    spread: SpreadFigures,
     crew: CrewFigures,
     bays: BayDefaults,
     room: RoomDefaults,
@@ -298,6 +302,7 @@ impl KnowledgeBase {
             final_checks: acceptance.check,
             defects: acceptance.defect,
             film: base.film,
+            spread: base.spread,
             crew: base.crew,
             bays: base.bays,
             room: base.room,
@@ -313,6 +318,7 @@ impl KnowledgeBase {
         faults.extend(check::faults(&read));
         faults.extend(complete::faults(&read));
         faults.extend(drying::faults(&read));
+        faults.extend(read.spread.faults());
         faults.extend(chemistry::faults(&read));
         if faults.is_empty() {
             Ok(read)

@@ -12,7 +12,7 @@ use super::{
     work_up::{Place, Worked, work_up},
 };
 use crate::{
-    estimate::basis::Telling,
+    estimate::{basis::Telling, cost::CostSheet},
     knowledge::{Fact, Facts, Material, Process, Severity, Truth},
     money::Money,
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
@@ -43,6 +43,16 @@ pub(super) fn foresee(input: &PlanInput<'_>) -> Result<(Plan, Option<Money>), Dr
     let (plan, best) = bench.decide()?;
     let net = is_feasible(plan.verdict).then_some(best.work.cost.net);
     Ok((plan, net))
+}
+
+/// What the named process of a wish costs on a floor, and what the rules say of it there: in figures, and nothing else.
+pub(super) fn price(input: &PlanInput<'_>) -> Result<(Verdict, CostSheet), DraftPlanError> {
+    let bench = Bench::new(input)?;
+    let named = bench.forced.ok_or_else(|| DraftPlanError::Figure {
+        what: "the price of a process that nobody names".to_owned(),
+    })?;
+    let worked = bench.work_up(input, named)?;
+    Ok((worked.judgement.verdict, worked.work.cost))
 }
 
 /// What all candidates for one floor share.
@@ -229,7 +239,7 @@ impl<'i, 'a> Bench<'i, 'a> {
 }
 
 /// What is known of the floor whatever is done to it.
-pub(super) fn floor<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
+pub(crate) fn floor<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
     facts::floor_facts(input, material(input)?, &air(input)?)
 }
 

@@ -348,7 +348,7 @@ pub(super) fn tests_for(base: &KnowledgeBase, floor: &Facts<'_>) -> Vec<Identifi
 }
 
 /// Adds what is known of a candidate before its steps are written out.
-pub(super) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named: bool) {
+pub(crate) fn add_process<'a>(facts: &mut Facts<'a>, process: &'a Process, named: bool) {
     add_process_only(facts, process);
     facts.set(Fact::ProcessNamed, named);
     facts.set(Fact::PlanNothingSuits, false);

@@ -2,10 +2,11 @@
 
 use super::{PlanInput, Risk, time_line::minutes_up, work_up::Worked};
 use crate::{
+    due::interval_days,
     knowledge::{Concern, Severity},
     money::Money,
     quantity::{Volume, whole},
-    survey::{Criterion, Traffic, Wish},
+    survey::{Criterion, Wish},
 };
 
 /// The criteria in the order in which they count: those that the wish names, then the stated ones.
@@ -60,9 +61,7 @@ pub(super) fn risk(entry: &Worked<'_>) -> Risk {
 
 /// Days until the process is due again at the floor's traffic; medium where nobody counted.
 pub(super) fn due_again_days(input: &PlanInput<'_>, entry: &Worked<'_>) -> i64 {
-    let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
-    let days = entry.process.interval_days.get(traffic).copied();
-    days.unwrap_or(365).max(1)
+    interval_days(entry.process, input.survey.traffic)
 }
 
 /// The price before tax, spread over the days until it is due again, per year.

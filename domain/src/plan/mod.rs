@@ -34,6 +34,8 @@ pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use cautions::{Because, CalledFor, Told};
 pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
+pub(crate) use choice::floor as floor_facts;
+pub(crate) use facts::add_process;
 pub use fit::{Way, WayKind, WindowFit};
 pub use judge::{Finding, Question};
 pub use layout::{BayLayout, DrawnBay, MAX_BAYS, PlannedBay, Shape};
@@ -300,4 +302,13 @@ pub enum DraftPlanError {
 /// which nothing may be done is an answer ([`Verdict::Refused`]), not an error.
 pub fn draft_plan(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     choice::choose(input)
+}
+
+/// What the process that the wish of `input` names costs on its floor, and what the rules say of it there: the figures that a
+/// plan would have, without its steps.
+///
+/// # Errors
+/// As [`draft_plan`]; also where the wish names no process.
+pub fn price(input: &PlanInput<'_>) -> Result<(Verdict, CostSheet), DraftPlanError> {
+    choice::price(input)
 }

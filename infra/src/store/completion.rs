@@ -76,7 +76,8 @@ impl Completions<'_> {
             table::touch::<CompletionRow>(self.0, old.uuid(), row.created_at).await?;
         }
         table::insert_many(self.0, lines).await?;
-        self.0.rollups().add(row.id, row.supersedes).await
+        self.0.rollups().add(row.id, row.supersedes).await?;
+        self.0.dues().mark(row.surface_id.uuid()).await
     }
 }
 
@@ -162,6 +163,7 @@ impl Completions<'_> {
         }
         if new.status != old.status {
             self.0.rollups().take_away(old.id).await?;
+            self.0.dues().mark(old.surface_id.uuid()).await?;
         }
         Ok(())
     }

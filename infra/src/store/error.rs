@@ -7,6 +7,8 @@ use sea_orm::{DbErr, RuntimeErr, SqlErr, SqlxError};
 /// The rule that a row would have broken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Constraint {
+    /// The site has a budget for this year already.
+    BudgetYear,
     /// Another completion that counts has this external name.
     CompletionExternal,
     /// Another completion already corrects the same one.
@@ -35,6 +37,7 @@ pub enum Constraint {
 
 /// Each rule with the name of its index (PostgreSQL says that) and its last column (SQLite says that).
 const NAMES: &[(Constraint, &str, &str)] = &[
+    (Constraint::BudgetYear, "uq_budgets_year", "budgets.year"),
     (
         Constraint::CompletionExternal,
         "uq_completions_external",

@@ -12,7 +12,7 @@ use sea_orm::{
 
 use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates, Plans,
+    Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates, Plans,
     RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
 };
 
@@ -137,6 +137,11 @@ impl Glance<'_> {
     /// Links to reports.
     pub const fn report_links(&self) -> ReportLinks<'_, Self> {
         ReportLinks(self)
+    }
+
+    /// When what is due on floors.
+    pub const fn dues(&self) -> Dues<'_, Self> {
+        Dues(self)
     }
 
     /// Measured values.

@@ -1,5 +1,7 @@
 //! Observations.
 
+use std::collections::BTreeSet;
+
 use domain::id::{ObservationId, SurfaceId};
 use sea_orm::Condition;
 use uuid::Uuid;
@@ -18,7 +20,8 @@ impl Observations<'_> {
     /// [`StoreError::Conflict`]: its id is taken, what it corrects is corrected already, or what it names is not
     /// there.
     pub async fn insert(&self, row: &ObservationRow) -> Result<(), StoreError> {
-        table::insert(self.0, row).await
+        table::insert(self.0, row).await?;
+        self.0.dues().mark(row.surface_id.uuid()).await
     }
 
     /// Adds observations, hundreds by each statement.
@@ -26,7 +29,9 @@ impl Observations<'_> {
     /// # Errors
     /// As [`Observations::insert`], for any of them.
     pub async fn insert_many(&self, rows: &[ObservationRow]) -> Result<(), StoreError> {
-        table::insert_many(self.0, rows).await
+        table::insert_many(self.0, rows).await?;
+        let surfaces: BTreeSet<SurfaceId> = rows.iter().map(|row| row.surface_id).collect();
+        self.0.dues().mark_many(&surfaces).await
     }
 
     /// The observation with this id.

@@ -48,6 +48,21 @@ impl<A: Access> RateCards<'_, A> {
         Ok(table::all(self.0, select.limit(1)).await?.pop())
     }
 
+    /// All editions of these sites; hundreds of sites by each statement.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn of_sites(&self, sites: &[SiteId]) -> Result<Vec<RateCardRow>, StoreError> {
+        let mut found = Vec::new();
+        for chunk in sites.chunks(table::MAX_KEYS) {
+            let among = Expr::col("site_id").is_in(chunk.iter().map(|id| id.uuid()));
+            found.extend(
+                table::all(self.0, table::rows::<RateCardRow>(self.0).filter(among)).await?,
+            );
+        }
+        Ok(found)
+    }
+
     /// The edition with the highest number, valid yet or not.
     ///
     /// # Errors

@@ -71,7 +71,8 @@ impl Sites<'_> {
     /// [`StoreError::StaleVersion`]: it is not there in that version. [`StoreError::Conflict`]: its external name is
     /// taken.
     pub async fn update(&self, row: &SiteRow, expected: i64) -> Result<(), StoreError> {
-        table::update(self.0, row, row.id.uuid(), expected).await
+        table::update(self.0, row, row.id.uuid(), expected).await?;
+        self.0.dues().mark_site(row.id).await
     }
 }
 

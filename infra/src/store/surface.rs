@@ -35,7 +35,8 @@ impl Surfaces<'_> {
     /// # Errors
     /// [`StoreError::Conflict`]: its id or its external name is taken, or the site is not there.
     pub async fn insert(&self, row: &SurfaceRow) -> Result<(), StoreError> {
-        table::insert(self.0, row).await
+        table::insert(self.0, row).await?;
+        self.0.dues().add(&[(row.id, row.site_id)]).await
     }
 
     /// Adds surfaces, hundreds by each statement.
@@ -43,7 +44,9 @@ impl Surfaces<'_> {
     /// # Errors
     /// As [`Surfaces::insert`], for any of them.
     pub async fn insert_many(&self, rows: &[SurfaceRow]) -> Result<(), StoreError> {
-        table::insert_many(self.0, rows).await
+        table::insert_many(self.0, rows).await?;
+        let added: Vec<_> = rows.iter().map(|row| (row.id, row.site_id)).collect();
+        self.0.dues().add(&added).await
     }
 }
 
@@ -150,7 +153,8 @@ impl Surfaces<'_> {
     /// [`StoreError::StaleVersion`]: it is not there in that version. [`StoreError::Conflict`]: its external name is
     /// taken.
     pub async fn update(&self, row: &SurfaceRow, expected: i64) -> Result<(), StoreError> {
-        table::update(self.0, row, row.id.uuid(), expected).await
+        table::update(self.0, row, row.id.uuid(), expected).await?;
+        self.0.dues().mark(row.id.uuid()).await
     }
 
     /// Keeps others from locking the surface until this transaction ends; false if it is not there.

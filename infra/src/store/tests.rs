@@ -2,6 +2,7 @@
 
 mod delivery;
 mod delivery_log;
+mod due;
 mod estate;
 mod estimate_job;
 mod fence;

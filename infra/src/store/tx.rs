@@ -6,10 +6,10 @@ use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
-    Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates,
-    Histories, Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings,
-    ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions, Surfaces,
-    idempotency, open,
+    Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
+    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards,
+    Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions,
+    Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -180,6 +180,16 @@ impl Tx {
     /// Measured values.
     pub const fn readings(&self) -> Readings<'_> {
         Readings(self)
+    }
+
+    /// When what is due on floors.
+    pub const fn dues(&self) -> Dues<'_> {
+        Dues(self)
+    }
+
+    /// What may be spent at sites.
+    pub const fn budgets(&self) -> Budgets<'_> {
+        Budgets(self)
     }
 
     /// What was known of films.

@@ -133,6 +133,8 @@ impl Estate {
         let link = caller.post("/v1/report-links", &link).await.must(201);
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
+        let budgets = format!("/v1/sites/{site}/budgets");
+        let budget = caller.post(&budgets, &build::budget(2026)).await;
         let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
         let subscription = caller.post("/v1/subscriptions", &subscription()).await;
         let subscription = subscription.must(201).id();
@@ -142,6 +144,7 @@ impl Estate {
             ("subscription_id", subscription),
             ("delivery_id", delivery),
             ("stock_item_id", stock_item.must(201).id()),
+            ("budget_id", budget.must(201).id()),
             ("product", key),
             ("estimate_job_id", job),
             ("report_link_id", link.id()),
@@ -273,6 +276,8 @@ impl Estate {
             }
             "POST /v1/products" => build::product(),
             "POST /v1/sites/{site_id}/stock-items" => build::stock_item(),
+            "POST /v1/sites/{site_id}/budgets" => build::budget(2027),
+            "PATCH /v1/budgets/{budget_id}" => json!({"net": build::pounds("9000.00")}),
             "PATCH /v1/stock-items/{stock_item_id}" => json!({"left_l": 5}),
             "PATCH /v1/subscriptions/{subscription_id}"
             | "PATCH /v1/products/{key}"
@@ -366,6 +371,7 @@ fn nobodys(path: &str, name: &str) -> String {
     let prefix = match name {
         "site_id" => "sit",
         "stock_item_id" => "stk",
+        "budget_id" => "bdg",
         "surface_id" => "srf",
         "contractor_id" => "con",
         "plan_id" => "pln",

@@ -176,6 +176,16 @@ impl fmt::Display for Gone {
     }
 }
 
+/// The first day on which a surface is there no more; `None` where nobody named one.
+///
+/// # Errors
+/// `internal` for a document that is not what was written.
+pub(crate) fn gone_on(row: &SurfaceRow) -> Result<Option<NaiveDate>, Problem> {
+    let end = end(&row.document)?;
+    let replaced = end.replaced_by.map(|by| by.on);
+    Ok(replaced.into_iter().chain(end.retired_on).min())
+}
+
 /// Why a surface is there no more by `day`; `None` if it is.
 ///
 /// # Errors

@@ -6,7 +6,7 @@ use crate::problem::{Code, Problem};
 
 /// The form of a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Format {
+pub(in crate::http) enum Format {
     /// `application/json`.
     Json,
     /// `text/csv`.
@@ -19,7 +19,7 @@ pub(super) enum Format {
 
 impl Format {
     /// Its name as the `format` parameter and names of files have it.
-    pub(super) const fn word(self) -> &'static str {
+    pub(in crate::http) const fn word(self) -> &'static str {
         match self {
             Self::Json => "json",
             Self::Csv => "csv",
@@ -49,7 +49,7 @@ const TYPES: [(Format, &str, &str); 4] = [
 ///
 /// # Errors
 /// `not_acceptable` if he takes none of them.
-pub(super) fn accepted(headers: &HeaderMap) -> Result<Format, Problem> {
+pub(in crate::http) fn accepted(headers: &HeaderMap) -> Result<Format, Problem> {
     let sent: Vec<&str> = headers
         .get_all(header::ACCEPT)
         .map(|value| value.to_str().unwrap_or_default())

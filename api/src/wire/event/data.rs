@@ -7,8 +7,8 @@ use domain::{
     money::Money,
 };
 use infra::row::{
-    CompletionRow, DisabledBecause, EstimateRow, PlanRow, RateCardRow, SiteRow, SubscriptionRow,
-    SurfaceRow,
+    CompletionRow, DisabledBecause, DueRow, EstimateRow, PlanRow, RateCardRow, SiteRow,
+    SubscriptionRow, SurfaceRow,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -85,6 +85,21 @@ event_data! {
         /// Its area.
         #[schema(minimum = 0)]
         area_m2: f64,
+    }
+    /// What is told of work that comes due on a surface.
+    SurfaceDueEventData {
+        /// The process that is due, by its key.
+        #[schema(max_length = 60)]
+        process: String,
+        /// The day on which it is due.
+        #[schema(format = Date, max_length = 10)]
+        due_on: String,
+        /// The day on which it was last done on the whole floor; null if nobody reported so.
+        #[schema(format = Date, max_length = 10)]
+        last_done_on: Option<String>,
+        /// Why it is due then: interval, film or never_done.
+        #[schema(max_length = 20)]
+        why: &'static str,
     }
     /// What is told of a plan.
     PlanEventData {
@@ -337,6 +352,24 @@ impl From<&SubscriptionRow> for SubscriptionEventData {
             name: row.name.clone(),
             status: row.status.as_str(),
             disabled_because: row.disabled_because.map(DisabledBecause::as_str),
+        }
+    }
+}
+
+impl SurfaceDueEventData {
+    /// What is told of a due date on a floor.
+    pub(crate) fn new(row: &DueRow, floor: &SurfaceRow) -> Self {
+        let id = floor.id.to_string();
+        Self {
+            href: link("/v1/surfaces", &id),
+            id,
+            version: floor.version,
+            site_id: Some(floor.site_id.to_string()),
+            site: Some(floor.site_id),
+            process: row.due.process.clone(),
+            due_on: row.due.due_on.to_string(),
+            last_done_on: row.due.last_done_on.map(|day| day.to_string()),
+            why: row.due.why.word(),
         }
     }
 }

@@ -12,11 +12,11 @@ pub(crate) const CONTENT_TYPE: &str = "image/svg+xml";
 pub(crate) const MAX_BARS: usize = 40;
 
 /// Sizes in pixels.
-const WIDTH: f64 = 960.0;
-const LEFT: f64 = 90.0;
-const RIGHT: f64 = 24.0;
-const TOP: f64 = 96.0;
-const PLOT: f64 = 280.0;
+pub(crate) const WIDTH: f64 = 960.0;
+pub(crate) const LEFT: f64 = 90.0;
+pub(crate) const RIGHT: f64 = 24.0;
+pub(crate) const TOP: f64 = 96.0;
+pub(crate) const PLOT: f64 = 280.0;
 const FOOT: f64 = 76.0;
 const BAR: f64 = 30.0;
 const NAMES: f64 = 250.0;
@@ -276,7 +276,7 @@ fn source(svg: &mut String, y: f64, chart: Chart<'_>) {
 }
 
 /// The step of an axis and its end: 1, 2 or 5 times a power of ten, at most six steps.
-fn ticks(most: f64) -> (f64, f64) {
+pub(crate) fn ticks(most: f64) -> (f64, f64) {
     let least = (most / 6.0).max(0.01);
     let power = 10_f64.powf(least.log10().floor());
     let steps = [1.0, 2.0, 5.0, 10.0].map(|factor| factor * power);
@@ -287,7 +287,7 @@ fn ticks(most: f64) -> (f64, f64) {
     (step, (most / step).ceil().max(1.0) * step)
 }
 
-fn tick_text(tick: f64, step: f64) -> String {
+pub(crate) fn tick_text(tick: f64, step: f64) -> String {
     if step < 1.0 {
         format!("{tick:.2}")
     } else {
@@ -295,7 +295,7 @@ fn tick_text(tick: f64, step: f64) -> String {
     }
 }
 
-fn count(n: usize) -> f64 {
+pub(crate) fn count(n: usize) -> f64 {
     u32::try_from(n).map_or(f64::from(u32::MAX), f64::from)
 }
 
@@ -309,7 +309,7 @@ fn cut(name: &str) -> String {
     format!("{head}…")
 }
 
-fn rect(svg: &mut String, (x, y): (f64, f64), (width, height): (f64, f64), fill: &str) {
+pub(crate) fn rect(svg: &mut String, (x, y): (f64, f64), (width, height): (f64, f64), fill: &str) {
     // Writing to a string does not fail.
     let _ = write!(
         svg,
@@ -317,7 +317,7 @@ fn rect(svg: &mut String, (x, y): (f64, f64), (width, height): (f64, f64), fill:
     );
 }
 
-fn text(svg: &mut String, (x, y): (f64, f64), size: u32, anchor: &str, words: &str) {
+pub(crate) fn text(svg: &mut String, (x, y): (f64, f64), size: u32, anchor: &str, words: &str) {
     let words = escaped(words);
     let _ = write!(
         svg,
@@ -326,7 +326,7 @@ fn text(svg: &mut String, (x, y): (f64, f64), size: u32, anchor: &str, words: &s
 }
 
 /// Text as XML has it; what XML cannot hold is left out.
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -131,6 +131,10 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;
     tx.report_links().insert(&link(&world)).await?;
+    super::due::reckoned(&tx, &floor.surface).await?;
+    tx.budgets()
+        .insert(&super::due::budget(&world, &floor.site))
+        .await?;
     tx.completions().insert(&first, &lines).await?;
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
