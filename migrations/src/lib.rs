@@ -19,6 +19,7 @@ mod m20261125_040_create_subscriptions;
 mod m20261128_050_create_audit;
 mod m20261128_060_create_cost_rollups;
 mod m20261128_061_create_report_links;
+mod m20261128_090_create_completion_paces;
 
 use std::collections::BTreeSet;
 
@@ -49,6 +50,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_050_create_audit::CreateAudit),
             Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
             Box::new(m20261128_061_create_report_links::CreateReportLinks),
+            Box::new(m20261128_090_create_completion_paces::CreateCompletionPaces),
         ]
     }
 }
@@ -75,6 +77,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_050_create_audit.rs"),
     include_str!("m20261128_060_create_cost_rollups.rs"),
     include_str!("m20261128_061_create_report_links.rs"),
+    include_str!("m20261128_090_create_completion_paces.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -31,6 +31,7 @@ mod inbound;
 mod journey;
 mod jwks;
 mod knowledge;
+mod learnt_rate;
 mod limit;
 mod lockfile;
 mod outage;

@@ -13,6 +13,7 @@ pub(crate) mod film;
 pub(crate) mod history;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;
+pub(crate) mod learning;
 pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod product;

@@ -42,11 +42,20 @@ pub(crate) struct SiteRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) rate_card: Option<RateCardRequest>,
+    /// Activities whose production rates are not learnt from the work that was done here; `GET /v1/activities` lists them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    pub(crate) not_learnt: Vec<ActivityKey>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) external: Option<External>,
 }
+
+/// The key of an activity.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(min_length = 1, max_length = 100, pattern = "^[a-z0-9_]+$")]
+pub(crate) struct ActivityKey(pub(crate) String);
 
 patch_of! {
     /// A change of a site.
@@ -92,6 +101,10 @@ pub(crate) struct SiteView {
     /// The number of that edition, from 1.
     #[schema(minimum = 1)]
     rate_card_number: i64,
+    /// Activities whose production rates are not learnt from the work that was done here.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    not_learnt: Vec<ActivityKey>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -143,6 +156,7 @@ impl SiteView {
             rate_card_assumed: head.rates_assumed,
             rate_card_id: rate_card_id.to_string(),
             rate_card_number,
+            not_learnt: request.not_learnt.clone(),
             external: request.external.clone(),
             created_at: time::write(head.created_at),
             updated_at: time::write(head.updated_at),
@@ -157,6 +171,11 @@ impl SiteView {
     /// Whether nobody has said what that air is.
     pub(crate) const fn climate_is_assumed(&self) -> bool {
         self.climate_assumed
+    }
+
+    /// The activities whose production rates are not learnt here.
+    pub(crate) fn not_learnt(&self) -> Vec<String> {
+        self.not_learnt.iter().map(|key| key.0.clone()).collect()
     }
 
     /// Whether nobody has told the newest edition of its rate card.
@@ -183,6 +202,7 @@ impl SiteView {
             currency: self.currency,
             climate: (!self.climate_assumed).then_some(self.climate),
             rate_card: Some(self.rate_card),
+            not_learnt: self.not_learnt,
             external: self.external,
         }
     }

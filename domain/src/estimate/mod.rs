@@ -6,3 +6,4 @@ pub mod labour;
 pub mod packs;
 pub mod pool;
 pub mod quantities;
+mod rated;

@@ -59,7 +59,8 @@ fn around(mean: f64, sd: f64) -> [f64; 2] {
 }
 
 /// Whoever does the work: each with the place among the contractors, if a job told of them, and the share of the work.
-type Crew = Vec<(Option<usize>, f64)>;
+type Crew = Vec<Member>;
+type Member = (Option<usize>, f64);
 
 impl Learnt {
     /// What may be expected of a subject at a site; `None` for a subject of which nothing usual is known.
@@ -123,7 +124,7 @@ impl Learnt {
         &self,
         prior: Prior,
         (subject, site): (Option<usize>, Option<usize>),
-        crew: &Crew,
+        crew: &[Member],
     ) -> (f64, f64) {
         let known = &self.posterior;
         let unknown = |sd: f64| (0.0, sd.powi(2));
@@ -152,10 +153,10 @@ impl Learnt {
     }
 
     /// The variance that comes of not knowing which of the crew does the next job.
-    fn difference(&self, crew: &Crew) -> f64 {
+    fn difference(&self, crew: &[Member]) -> f64 {
         let of = |at: &Option<usize>| at.map_or(0.0, |at| self.posterior.contractor(at).0);
         let mean: f64 = crew.iter().map(|(at, share)| share * of(at)).sum();
-        let square = |(at, share): &(Option<usize>, f64)| share * (of(at) - mean).powi(2);
+        let square = |(at, share): &Member| share * (of(at) - mean).powi(2);
         crew.iter().map(square).sum()
     }
 
@@ -163,7 +164,7 @@ impl Learnt {
     fn counted(
         &self,
         (subject, site): (Option<usize>, Option<usize>),
-        crew: &Crew,
+        crew: &[Member],
         who: Who,
     ) -> (usize, f64) {
         let by = |contractor| {

@@ -21,9 +21,9 @@ fn site(n: u128) -> SiteId {
     SiteId::from_uuid(Uuid::from_u128(n))
 }
 
-/// A contractor by its number.
+/// A contractor by its number; 0 is nobody.
 fn contractor(n: u128) -> Option<ContractorId> {
-    Some(ContractorId::from_uuid(Uuid::from_u128(n)))
+    (n > 0).then(|| ContractorId::from_uuid(Uuid::from_u128(n)))
 }
 
 /// A job of today that has its whole word.

@@ -7,9 +7,9 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Completions, ContractorSources, Contractors, Deliveries, EstimateJobs, Estimates,
-    Histories, Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards, Readings,
-    ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions, Surfaces,
-    idempotency, open,
+    Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products, RateCards,
+    Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions,
+    Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -125,6 +125,11 @@ impl Tx {
     /// What sites have left over of their products.
     pub const fn stock_items(&self) -> StockItems<'_> {
         StockItems(self)
+    }
+
+    /// What completions tell of production rates.
+    pub const fn paces(&self) -> Paces<'_> {
+        Paces(self)
     }
 
     /// Organisations that do the work.

@@ -1,6 +1,7 @@
 //! Estates of which the truth is known: whether intervals hold what they promise.
 
 use super::{completion, contractor, priors, site};
+use crate::id::ContractorId;
 use crate::learning::{Job, Spread, Terms, Who, learn};
 
 /// SplitMix64 (Steele, Lea and Flood): enough to draw estates from.
@@ -73,7 +74,7 @@ impl Estate {
                 completion: completion(n),
                 subject: SUBJECTS[index(subject)].0.to_owned(),
                 site: site(at.into()),
-                contractor: contractor(by.into()),
+                contractor: crew(by),
                 value,
                 share: 1.0,
                 months: 0,
@@ -95,6 +96,11 @@ impl Estate {
     }
 }
 
+/// The contractor at a place of the estate's list.
+fn crew(at: u64) -> Option<ContractorId> {
+    contractor(u128::from(at) + 1)
+}
+
 fn index(n: u64) -> usize {
     usize::try_from(n).expect("small")
 }
@@ -107,9 +113,7 @@ fn held(n_estates: u16, size: (u64, u64), spread: Spread, n_jobs: u128) -> [f64;
         let mut estate = Estate::drawn(seed, size, spread, n_jobs);
         let learnt = learn(&usual, &estate.jobs, &Terms::USUAL);
         for (held, by) in held.iter_mut().zip([Some(0), None]) {
-            let who = by.map_or(Who::Anyone, |by: u64| {
-                Who::Contractor(contractor(by.into()))
-            });
+            let who = by.map_or(Who::Anyone, |by: u64| Who::Contractor(crew(by)));
             let found = learnt.figure("strip", site(0), who).expect("known");
             let [low, high] = found.next_job_80();
             let next = estate.next(1, 0, by);

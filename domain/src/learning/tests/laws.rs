@@ -40,7 +40,7 @@ fn any_jobs(most: usize) -> impl Strategy<Value = Vec<Job>> {
         let of =
             |(n, (subject, at, by, factor, share, months)): (u128, (usize, _, u128, _, _, _))| {
                 Job {
-                    contractor: (by > 0).then(|| contractor(by)).flatten(),
+                    contractor: contractor(by),
                     share,
                     months,
                     ..job(
@@ -71,15 +71,11 @@ fn figures(learnt: &Learnt) -> Vec<String> {
 /// Job after job, each by the rule for one more observation (Kalman's gain), on a table over all levels.
 fn one_by_one(jobs: &[Job], terms: &Terms) -> (Vec<f64>, Vec<Vec<f64>>) {
     let spread = terms.spread;
+    let own = usual().into_values().map(Prior::sd);
+    let own = own.chain([spread.site; 4]).chain([spread.contractor; 4]);
     let mut variance = vec![vec![0.0; 11]; 11];
-    for (at, prior) in usual().values().enumerate() {
-        variance[at][at] = prior.sd().powi(2);
-    }
-    for at in 3..7 {
-        variance[at][at] = spread.site.powi(2);
-    }
-    for at in 7..11 {
-        variance[at][at] = spread.contractor.powi(2);
+    for (at, sd) in own.enumerate() {
+        variance[at][at] = sd.powi(2);
     }
     let mut mean = vec![0.0; 11];
     for job in jobs {
@@ -131,7 +127,7 @@ proptest! {
         let (mean, variance) = one_by_one(&jobs, &plain());
         for (subject, prior) in usual() {
             for (at, by) in [(1, 1), (2, 3), (4, 0)] {
-                let by = (by > 0).then(|| contractor(by)).flatten();
+                let by = contractor(by);
                 let found = learnt.figure(&subject, site(at), Who::Contractor(by)).expect("known");
                 let of = levels(&subject, site(at), by);
                 let expected: f64 = of.iter().map(|i| mean[*i]).sum();
