@@ -110,6 +110,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::observation::void,
         http::film::state,
         http::film::history,
+        http::learnt_rate::list,
         http::report::costs,
         http::report::completions,
         http::report_link::make,

@@ -11,6 +11,7 @@ pub mod film;
 pub mod geometry;
 pub mod id;
 pub mod knowledge;
+pub mod learning;
 pub mod money;
 pub mod physics;
 pub mod plan;

@@ -21,6 +21,7 @@ mod m20261128_050_create_audit;
 mod m20261128_060_create_cost_rollups;
 mod m20261128_061_create_report_links;
 mod m20261128_070_create_due;
+mod m20261128_090_create_completion_paces;
 
 use std::collections::BTreeSet;
 
@@ -53,6 +54,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_060_create_cost_rollups::CreateCostRollups),
             Box::new(m20261128_061_create_report_links::CreateReportLinks),
             Box::new(m20261128_070_create_due::CreateDue),
+            Box::new(m20261128_090_create_completion_paces::CreateCompletionPaces),
         ]
     }
 }
@@ -81,6 +83,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_060_create_cost_rollups.rs"),
     include_str!("m20261128_061_create_report_links.rs"),
     include_str!("m20261128_070_create_due.rs"),
+    include_str!("m20261128_090_create_completion_paces.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -32,6 +32,7 @@ mod inbound;
 mod journey;
 mod jwks;
 mod knowledge;
+mod learnt_rate;
 mod limit;
 mod lists;
 mod lockfile;

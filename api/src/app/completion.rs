@@ -23,7 +23,7 @@ use self::{
     check::Found,
 };
 use crate::{
-    app::{history, no_longer_counts, product, site},
+    app::{history, learning, no_longer_counts, product, site},
     context::Context,
     problem::Problem,
     wire::{
@@ -167,6 +167,13 @@ async fn append(
         ));
     }
     tx.completions().insert(&row, &lines).await?;
+    if let Some(plan) = work.plan.filter(|_plan| !work.is_elsewhere) {
+        let cited = (&plan.row, &plan.lines[..]);
+        let told = (&terms.promised, &work.reported);
+        tx.paces()
+            .insert(&learning::told(ctx.knowledge, &row, cited, told)?)
+            .await?;
+    }
     let statement = statement(ctx, &row, &work.reported);
     let kind = EventKind::CompletionRecorded;
     tell(ctx, tx, kind, &row, (row.finished_at, &statement)).await?;

@@ -16,6 +16,7 @@ pub(crate) mod forecast;
 pub(crate) mod history;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;
+pub(crate) mod learning;
 pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod product;

@@ -32,6 +32,8 @@ pub(crate) struct Site {
     pub(crate) climate: Climate,
     /// Whether nobody has said what that air is.
     pub(crate) climate_assumed: bool,
+    /// Activities whose production rates are not learnt from the work that was done here.
+    pub(crate) not_learnt: Vec<String>,
     /// The tenant's own products, which come before those of the knowledge base.
     pub(crate) own_products: Vec<Product>,
     /// The day from which its floors are looked after no more.
@@ -87,6 +89,7 @@ pub(crate) async fn load(
         climate: view.climate(),
         climate_assumed: view.climate_is_assumed(),
         retired_on: view.retired_on(),
+        not_learnt: view.not_learnt(),
         own_products,
     }))
 }

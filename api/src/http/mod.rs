@@ -19,6 +19,7 @@ pub(crate) mod forecast;
 pub(crate) mod health;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;
+pub(crate) mod learnt_rate;
 pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod problem;
@@ -120,6 +121,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/products",                       "listProducts",       Access::Scope(KnowledgeRead::NAME),    || web::to(product::list)),
     Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
     Route::new(Kind::Change, "/v1/products/{key}",                 "changeProduct",      Access::Scope(ProductsWrite::NAME),    || web::to(product::change)).also(&[Code::StateConflict]),
+    Route::new(Kind::List,   "/v1/rates/learnt",                    "listLearntRates",    Access::Scope(ReportsRead::NAME),      || web::to(learnt_rate::list)),
     Route::new(Kind::Create, "/v1/readings",                        "recordReading",      Access::Scope(ReadingsWrite::NAME),    || web::to(reading::record)),
     Route::new(Kind::List,   "/v1/readings",                        "listReadings",       Access::Scope(ReadingsRead::NAME),     || web::to(reading::list)),
     Route::new(Kind::Read,   "/v1/readings/{reading_id}",           "getReading",         Access::Scope(ReadingsRead::NAME),     || web::to(reading::get)),

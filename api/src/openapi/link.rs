@@ -4,7 +4,11 @@
 //! takes that id in its path, and to every list that can be narrowed by it.
 
 use serde_json::{Map, Value, json};
-use utoipa::openapi::{OpenApi, RefOr, Response, link::Link, path::Operation};
+use utoipa::openapi::{
+    OpenApi, RefOr, Required, Response,
+    link::Link,
+    path::{Operation, Parameter},
+};
 
 use super::implied::operation_of;
 use crate::http::{Kind, ROUTES, Route};
@@ -108,16 +112,24 @@ fn only_parameter(path: &str) -> Option<&str> {
     (!rest.contains('{')).then_some(name)
 }
 
+/// Whether a list can be narrowed by this parameter, and asks for no other.
 fn filters_by(document: &mut OpenApi, route: &Route, name: &str) -> bool {
     let parameters = |operation: &mut Operation| operation.parameters.clone();
     let parameters = operation_of(document, route).and_then(parameters);
-    parameters
+    let parameters: Vec<Parameter> = parameters
         .into_iter()
         .flatten()
-        .any(|parameter| match parameter {
-            RefOr::T(parameter) => parameter.name == name,
-            RefOr::Ref(_) => false,
+        .filter_map(|parameter| match parameter {
+            RefOr::T(parameter) => Some(parameter),
+            RefOr::Ref(_) => None,
         })
+        .collect();
+    let is_needed = |other: &Parameter| matches!(other.required, Required::True);
+    let takes = |other: &Parameter| other.name == name;
+    parameters.iter().any(takes)
+        && parameters
+            .iter()
+            .all(|other| takes(other) || !is_needed(other))
 }
 
 fn link(route: &Route, parameter: &str) -> Option<Link> {

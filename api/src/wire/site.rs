@@ -48,11 +48,20 @@ pub(crate) struct SiteRequest {
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10,
         pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
     pub(crate) retired_on: Option<NaiveDate>,
+    /// Activities whose production rates are not learnt from the work that was done here; `GET /v1/activities` lists them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    pub(crate) not_learnt: Vec<ActivityKey>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) external: Option<External>,
 }
+
+/// The key of an activity.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(min_length = 1, max_length = 100, pattern = "^[a-z0-9_]+$")]
+pub(crate) struct ActivityKey(pub(crate) String);
 
 patch_of! {
     /// A change of a site.
@@ -102,6 +111,10 @@ pub(crate) struct SiteView {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10)]
     retired_on: Option<NaiveDate>,
+    /// Activities whose production rates are not learnt from the work that was done here.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 100)]
+    not_learnt: Vec<ActivityKey>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -154,6 +167,7 @@ impl SiteView {
             rate_card_id: rate_card_id.to_string(),
             rate_card_number,
             retired_on: request.retired_on,
+            not_learnt: request.not_learnt.clone(),
             external: request.external.clone(),
             created_at: time::write(head.created_at),
             updated_at: time::write(head.updated_at),
@@ -168,6 +182,11 @@ impl SiteView {
     /// Whether nobody has said what that air is.
     pub(crate) const fn climate_is_assumed(&self) -> bool {
         self.climate_assumed
+    }
+
+    /// The activities whose production rates are not learnt here.
+    pub(crate) fn not_learnt(&self) -> Vec<String> {
+        self.not_learnt.iter().map(|key| key.0.clone()).collect()
     }
 
     /// Whether nobody has told the newest edition of its rate card.
@@ -200,6 +219,7 @@ impl SiteView {
             climate: (!self.climate_assumed).then_some(self.climate),
             rate_card: Some(self.rate_card),
             retired_on: self.retired_on,
+            not_learnt: self.not_learnt,
             external: self.external,
         }
     }

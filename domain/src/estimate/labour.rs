@@ -1,7 +1,10 @@
 //! Working time by activity: quantity over production rate, with what slows it.
 
 use crate::{
-    estimate::basis::{Basis, Input, Reasons, Telling, input as figure},
+    estimate::{
+        basis::{Basis, Input, Reasons, Telling, input as figure},
+        rated::{Rated, rated},
+    },
     knowledge::{Fact, Facts, Fills, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
     quantity::{Labour, Volume, float},
@@ -25,7 +28,8 @@ pub struct LabourLine {
     pub times: i64,
     /// Per operative and hour, after what slows it.
     pub per_h: f64,
-    /// The slowest and the fastest that the table knows, after what slows it; wider where it is not known what does.
+    /// The slowest and the fastest that the table knows, or between which four of five jobs lie where it is learnt, after
+    /// what slows it; wider where it is not known what does.
     pub per_h_range: [f64; 2],
     /// Working time of all operatives together, filling included, without allowance.
     pub time: Labour,
@@ -58,12 +62,11 @@ pub fn by_area(table: &[[f64; 2]], area_m2: f64) -> f64 {
 /// How fast an activity goes on this floor, and why.
 struct Pace<'k> {
     row: &'k Rate,
-    /// By the site's card, else the table's typical one, before what slows it.
-    table: f64,
+    /// Before what slows it.
+    rated: Rated,
     per_h: f64,
     range: [f64; 2],
     factors: Vec<Input>,
-    from_card: bool,
 }
 
 /// The crew that a plan is made for.
@@ -162,16 +165,14 @@ fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[In
         (slower, faster) = (slower / long, 1.0 / short);
     }
     let product: f64 = found.iter().map(|factor| factor.value).product();
-    let [low, typical, high] = rate.per_h;
-    let card = input.card.rates.get(&rate.activity).copied();
-    let table = card.unwrap_or(typical);
+    let rated = rated(input.card, rate);
+    let [low, high] = rated.range;
     Pace {
         row: rate,
-        table,
-        per_h: table * product,
+        per_h: rated.per_h * product,
         range: [low * product * slower, high * product * faster],
         factors: found,
-        from_card: card.is_some(),
+        rated,
     }
 }
 
@@ -347,10 +348,11 @@ fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
     let mut inputs = vec![
         figure("quantity", line.quantity, line.unit),
         figure("times", float(line.times), ""),
-        figure("rate", pace.table, unit),
+        figure("rate", pace.rated.per_h, unit),
     ];
     inputs.extend(pace.factors.iter().cloned());
     inputs.push(figure("filling", line.filling.hours(), "h"));
+    inputs.extend(pace.rated.inputs(unit));
     Basis {
         id: line.basis.clone(),
         what: format!("labour: {}", line.name),
@@ -359,11 +361,7 @@ fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
         result: line.time.hours(),
         unit: "h",
         rounding: "to the microsecond; money once a line",
-        source: if pace.from_card {
-            "the site's rate card".to_owned()
-        } else {
-            pace.row.source.clone()
-        },
+        source: pace.rated.source(pace.row),
         grade: pace.row.grade,
     }
 }

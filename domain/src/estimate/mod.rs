@@ -7,3 +7,4 @@ pub mod packs;
 pub mod pool;
 pub mod quantities;
 pub mod spread;
+mod rated;

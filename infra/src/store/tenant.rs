@@ -26,6 +26,7 @@ pub(super) const TABLES: &[&str] = &[
     "observations",
     "surface_history",
     "cost_rollups",
+    "completion_paces",
     "completion_lines",
     "completions",
     "commitments",

@@ -10,6 +10,7 @@ mod film;
 mod idempotency;
 mod input_versions;
 mod opening;
+mod pace;
 mod planning;
 mod product;
 mod provenance;
@@ -35,8 +36,8 @@ use domain::quantity::{Area, Length};
 use super::{Store, Tx};
 use crate::clock::{Clock, IdSource};
 use crate::row::{
-    CommitmentRow, CompletionLineRow, CompletionRow, CompletionStatus, ContractorRow,
-    DeviationState, EstimateRow, EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow,
+    CommitmentRow, CompletionLineRow, CompletionPaceRow, CompletionRow, CompletionStatus,
+    ContractorRow, DeviationState, EstimateRow, EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow,
     SiteRow, SurfaceRow, TenantRow,
 };
 use crate::testing::{ManualClock, SeededIds, TestStore};
@@ -288,6 +289,20 @@ fn plan_line(plan: &PlanRow, line_no: i64, kind: &str) -> PlanLineRow {
 }
 
 /// A line of a completion whose planned amount is a thousand times its place and whose actual one is twice that.
+/// What a completion tells of a rate.
+fn pace(of: &CompletionRow, line_no: i64) -> CompletionPaceRow {
+    CompletionPaceRow {
+        completion_id: of.id,
+        line_no,
+        site_id: of.site_id,
+        contractor_id: of.contractor_id,
+        activity: "strip_machine".to_owned(),
+        month: of.month.clone(),
+        factor_ppm: 900_000,
+        share_ppm: 750_000,
+    }
+}
+
 fn line(of: &CompletionRow, surface: &SurfaceRow, line_no: i64, kind: &str) -> CompletionLineRow {
     CompletionLineRow {
         completion_id: of.id,

@@ -7,7 +7,7 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
-    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Plans, Products, RateCards,
+    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products, RateCards,
     Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions,
     Surfaces, idempotency, open,
 };
@@ -135,6 +135,11 @@ impl Tx {
     /// What sites have left over of their products.
     pub const fn stock_items(&self) -> StockItems<'_> {
         StockItems(self)
+    }
+
+    /// What completions tell of production rates.
+    pub const fn paces(&self) -> Paces<'_> {
+        Paces(self)
     }
 
     /// Organisations that do the work.

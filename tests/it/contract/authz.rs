@@ -135,6 +135,7 @@ async fn s_004_a_filter_by_another_tenants_record_finds_nothing() {
         ("/v1/plans?", vec!["site_id", "surface_id"]),
         ("/v1/estimates?", vec!["site_id"]),
         ("/v1/deliveries?", vec!["subscription_id"]),
+        ("/v1/rates/learnt?", vec!["site_id"]),
         (
             "/v1/readings?",
             vec!["site_id", "surface_id", "completion_id"],

@@ -291,10 +291,10 @@ impl Estate {
 
     /// A call of the operation that is accepted, made by `caller`.
     pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
-        let query = if operation.path.starts_with("/v1/reports/costs") {
-            "?from=2026-01&to=2027-01"
-        } else {
-            ""
+        let query = match operation.path.as_str() {
+            path if path.starts_with("/v1/reports/costs") => "?from=2026-01&to=2027-01".to_owned(),
+            "/v1/rates/learnt" => format!("?site_id={}", self.id("site_id")),
+            _ => String::new(),
         };
         let path = format!("{}{query}", self.path(operation));
         self.call_at(caller, operation, &path)

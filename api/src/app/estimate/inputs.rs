@@ -18,7 +18,7 @@ use infra::{
 
 use crate::{
     app::{
-        film, product,
+        film, learning, product,
         site::{self, Site},
         stock_item,
         surface::succession::{gone_by, is_gone},
@@ -83,7 +83,8 @@ impl Inputs {
         let floors = floors(tx, (site.row.id, today), request, &mut faults).await?;
         let planned_on = stock_item::planned_day(request.planned_on, today, &mut faults);
         faults.finish()?;
-        let (card_row, card) = site::card_on(tx, &site.row, planned_on).await?;
+        let (card_row, mut card) = site::card_on(tx, &site.row, planned_on).await?;
+        learning::onto(ctx, tx, &site, now, &mut card).await?;
         let told = request.climate.as_ref().map(ClimateRequest::climate);
         Ok(Self {
             wishes,

@@ -23,7 +23,7 @@ use infra::{
 use crate::{
     app::{
         estimate::Wishes,
-        film, plan, product,
+        film, learning, plan, product,
         site::{self, Site},
         stock_item,
         surface::succession::gone_by,
@@ -141,7 +141,8 @@ impl Terms {
         faults.finish()?;
         let today = site::day_of(&site.row, row.created_at);
         let planned_on = request.planned_on.unwrap_or(today);
-        let (card_row, card) = site::card_on(&tx, &site.row, planned_on).await?;
+        let (card_row, mut card) = site::card_on(&tx, &site.row, planned_on).await?;
+        learning::onto(ctx, &tx, &site, row.created_at, &mut card).await?;
         let told = request.climate.as_ref().map(ClimateRequest::climate);
         Ok(Self {
             climate: told.unwrap_or(site.climate),

@@ -242,6 +242,15 @@ pub(super) fn check(
     if let Some(card) = &request.rate_card {
         card.check_keys(products, "#/rate_card", faults);
     }
+    for (at, key) in request.not_learnt.iter().enumerate() {
+        if !base.rates.iter().any(|row| row.activity == key.0) {
+            let detail = format!(
+                "No activity is named `{}`; GET /v1/activities lists them.",
+                key.0
+            );
+            faults.push(format!("#/not_learnt/{at}"), "unknown_activity", detail);
+        }
+    }
     let (zone, currency) = (zone?, currency?);
     let today = now.with_timezone(&zone).date_naive();
     let rate_card = rate_card(base, request, (currency, today), faults)?;

@@ -46,6 +46,7 @@ impl RateCardRequest {
                 faults,
             ),
             rates: self.rates(&format!("{pointer}/rates"), faults),
+            learnt: BTreeMap::new(),
             labour_per_h: labour_per_h?,
             allowance: Self::share(self.allowance_pct),
             contingency: Self::share(self.contingency_pct),

@@ -9,11 +9,19 @@ use super::Plans;
 use crate::store::{Access, StoreError, table};
 
 /// What belongs to the site. Products are never deleted and editions of a rate card never changed, so numbers tell of
-/// every change of them; what is left over is deleted too, so it is told one by one.
+/// every change of them; what is left over is deleted too, so it is told one by one. Of what completions tell of rates, the
+/// last thousand figures of the site are looked at, and which is the last; older ones, and those of other sites, move a
+/// plan too little to make it anew for.
 const OF_SITE: &str = "\
     SELECT 'site' AS kind, id, version AS a, 0 AS b FROM sites WHERE tenant_id = $1 AND id = $2 \
     UNION ALL SELECT 'stock_item', id, version, 0 FROM stock_items WHERE tenant_id = $1 AND site_id = $2 \
     UNION ALL SELECT 'rate_card', NULL, coalesce(max(number), 0), 0 FROM rate_cards WHERE tenant_id = $1 AND site_id = $2 \
+    UNION ALL SELECT 'pace', NULL, count(*), count(CASE WHEN c.status = 'recorded' THEN 1 END) FROM (\
+    SELECT tenant_id, completion_id FROM completion_paces WHERE tenant_id = $1 AND site_id = $2 \
+    ORDER BY completion_id DESC LIMIT 1000) AS p JOIN completions AS c ON c.tenant_id = p.tenant_id AND c.id = p.completion_id \
+    UNION ALL SELECT 'last_pace', completion_id, 0, 0 FROM (\
+    SELECT completion_id FROM completion_paces WHERE tenant_id = $1 AND site_id = $2 \
+    ORDER BY completion_id DESC LIMIT 1) AS last \
     UNION ALL SELECT 'product', NULL, count(*), CAST(coalesce(sum(version), 0) AS bigint) FROM products WHERE tenant_id = $1 \
     UNION ALL ";
 

@@ -55,6 +55,7 @@ async fn versions_are_others_after_each_change_and_the_same_without_one() -> Che
             tx.stock_items().insert(&new).await?;
         };
         "a completion": tx => tx.completions().insert(&done, &[]).await?;
+        "what it tells of a rate": tx => tx.paces().insert(&[super::pace(&done, 1)]).await?;
         "a completion's end": tx => tx.completions().amend(&done, &voided(&done)).await?;
         "an observation": tx => tx.observations().insert(&observation).await?;
         "an observation's end": tx => tx.observations().void(&observation).await?;

@@ -138,6 +138,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.completions().insert(&first, &lines).await?;
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
+    tx.paces().insert(&[super::pace(&first, 1)]).await?;
     let plan = world.plan(&floor.surface);
     tx.plans()
         .insert(&plan, &[plan_line(&plan, 1, "labour")])

@@ -1,0 +1,76 @@
+//! What completions tell of production rates.
+
+use domain::id::{ContractorId, SiteId};
+use sea_orm::{ConnectionTrait, FromQueryResult, Statement, Value};
+use tracing::instrument;
+
+use super::{StoreError, Tx, table};
+use crate::row::{CompletionPaceRow, Stored, completion_pace};
+
+/// Of so many figures, the last told at a site, it is asked whether they suffice to learn from.
+const LOOKED_AT: u64 = 1_000;
+
+/// What the tenant's completions tell of production rates. A completion that counts no more keeps its figures, which then
+/// count no more.
+#[derive(Debug, Clone, Copy)]
+pub struct Paces<'a>(pub(super) &'a Tx);
+
+impl Paces<'_> {
+    /// Adds what a completion tells.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`]: the completion is not there, or has told already.
+    pub async fn insert(&self, rows: &[CompletionPaceRow]) -> Result<(), StoreError> {
+        table::insert_many(self.0, rows).await
+    }
+
+    /// The last `limit` figures of completions that count, of all sites, or of the work of one contractor.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    #[instrument(name = "store.paces", level = "debug", skip_all)]
+    pub async fn latest(
+        &self,
+        contractor: Option<ContractorId>,
+        limit: u64,
+    ) -> Result<Vec<CompletionPaceRow>, StoreError> {
+        let mut values: Vec<Value> = vec![self.0.tenant.uuid().into()];
+        let by = contractor.map_or("", |id| {
+            values.push(id.uuid().into());
+            "AND p.contractor_id = $2"
+        });
+        let sql = format!(
+            "SELECT p.* FROM completion_paces AS p JOIN completions AS c \
+             ON c.tenant_id = p.tenant_id AND c.id = p.completion_id AND c.status = 'recorded' \
+             WHERE p.tenant_id = $1 {by} ORDER BY p.completion_id DESC, p.line_no LIMIT {limit}"
+        );
+        let on = &self.0.inner;
+        let statement = Statement::from_sql_and_values(on.get_database_backend(), sql, values);
+        let rows = on.query_all_raw(statement).await?;
+        let read = |row| {
+            let model = completion_pace::Model::from_query_result(row, "")?;
+            CompletionPaceRow::from_model(model)
+        };
+        rows.iter().map(read).collect()
+    }
+
+    /// The activities of which at least so many completions that count tell, among the last that were recorded at a site.
+    ///
+    /// # Errors
+    /// What the database answered.
+    #[instrument(name = "store.paced_activities", level = "debug", skip_all)]
+    pub async fn activities(&self, site: SiteId, least: u64) -> Result<Vec<String>, StoreError> {
+        let sql = format!(
+            "SELECT p.activity FROM (SELECT tenant_id, completion_id, activity FROM completion_paces \
+             WHERE tenant_id = $1 AND site_id = $2 ORDER BY completion_id DESC LIMIT {LOOKED_AT}) AS p \
+             JOIN completions AS c ON c.tenant_id = p.tenant_id AND c.id = p.completion_id AND c.status = 'recorded' \
+             GROUP BY p.activity HAVING count(DISTINCT p.completion_id) >= {least} ORDER BY p.activity"
+        );
+        let on = &self.0.inner;
+        let values = [self.0.tenant.uuid().into(), site.uuid().into()];
+        let statement = Statement::from_sql_and_values(on.get_database_backend(), sql, values);
+        let rows = on.query_all_raw(statement).await?;
+        let read = |row: &sea_orm::QueryResult| Ok(row.try_get_by_index(0)?);
+        rows.iter().map(read).collect()
+    }
+}
