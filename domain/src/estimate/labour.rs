@@ -1,10 +1,13 @@
 //! Working time by activity: quantity over production rate, with what slows it.
 
 use crate::{
-    estimate::basis::{Basis, Input, Reasons, Telling, input as figure},
-    knowledge::{Fact, Facts, Fills, Machine, Rate, Truth},
+    estimate::{
+        basis::{Basis, Input, Reasons, Telling, input as figure},
+        filling::fill,
+    },
+    knowledge::{Fact, Facts, Grade, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
-    quantity::{Labour, Volume, float},
+    quantity::{Labour, float},
     survey::{Obstruction, Skill, Soil},
 };
 
@@ -113,6 +116,16 @@ fn crew(input: &PlanInput<'_>, basis: &mut Reasons) -> Vec<Input> {
     found
 }
 
+/// What is left of the crew's factors for a rate that the site has told: as it was reached by the crew of its card.
+fn of_own_rate(input: &PlanInput<'_>, crew: &[Input]) -> Vec<Input> {
+    let figures = &input.base.crew;
+    let share = figures.reached(crew_size(input)) / figures.reached(input.card.crew_size.max(1));
+    let others = crew.iter().filter(|factor| factor.name != "crew");
+    let mut found: Vec<Input> = others.cloned().collect();
+    found.extend(is_not_one(share).then(|| figure("crew", share, "")));
+    found
+}
+
 fn is_not_one(share: f64) -> bool {
     (share - 1.0).abs() > f64::EPSILON
 }
@@ -123,7 +136,12 @@ fn is_not_one(share: f64) -> bool {
 fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[Input]) -> Pace<'k> {
     let factors = &input.base.factors;
     let survey = input.survey;
-    let mut found = crew.to_vec();
+    let card = input.card.rates.get(&rate.activity).copied();
+    let mut found = match card {
+        // A site's own rate is what its own crew reaches: only another crew reaches more or less of it.
+        Some(_rate) => of_own_rate(input, crew),
+        None => crew.to_vec(),
+    };
     if rate.obstructed {
         let word = survey.obstruction.unwrap_or(Obstruction::Light).word();
         found.push(figure(
@@ -163,7 +181,6 @@ fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[In
     }
     let product: f64 = found.iter().map(|factor| factor.value).product();
     let [low, typical, high] = rate.per_h;
-    let card = input.card.rates.get(&rate.activity).copied();
     let table = card.unwrap_or(typical);
     Pace {
         row: rate,
@@ -277,7 +294,8 @@ fn line<'k>(
     Ok((line, pace))
 }
 
-fn too_large(line: &LabourLine) -> DraftPlanError {
+/// A time that is more than the ledger holds.
+pub(super) fn too_large(line: &LabourLine) -> DraftPlanError {
     DraftPlanError::Figure {
         what: format!("the time of {}", line.activity),
     }
@@ -286,60 +304,6 @@ fn too_large(line: &LabourLine) -> DraftPlanError {
 fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
     let hours = line.quantity * float(line.times) / line.per_h;
     Labour::from_hours(hours).ok_or_else(|| too_large(line))
-}
-
-/// Adds what is spent on emptying and filling to a line, and gives its reason.
-///
-/// Parts of a tank count as parts of a filling, as the trade reckons it: two halves of a floor then take what the whole
-/// takes, and a litre more never jumps by a filling.
-fn fill(
-    input: &PlanInput<'_>,
-    line: &mut LabourLine,
-    (row, steps): (&Rate, &[PlannedStep]),
-    basis: &mut Reasons,
-) -> Result<(), DraftPlanError> {
-    let crew = &input.base.crew;
-    let held = match row.fills {
-        Some(Fills::Tank) => line.machine.as_ref().and_then(|key| {
-            let machine = input.base.machine(key)?;
-            let (litres, minutes) = (float(machine.tank_l?), float(machine.fill_min?));
-            Some((litres, minutes, &machine.source, machine.grade))
-        }),
-        Some(Fills::Bucket) => {
-            let litres = input.base.bays.bucket_l;
-            Some((litres, crew.bucket_fill_min, &crew.source, crew.grade))
-        }
-        None => None,
-    };
-    let Some((held, minutes, source, grade)) = held else {
-        return Ok(());
-    };
-    let laid = |step: &PlannedStep| {
-        let product = step.product.as_ref().and_then(|used| used.working);
-        product.unwrap_or(Volume::ZERO).plus(step.water)
-    };
-    let of_line = |step: &&PlannedStep| {
-        step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage
-    };
-    let laid: Volume = steps.iter().filter(of_line).map(laid).sum();
-    let hours = laid.l() / held * minutes / 60.0;
-    line.filling = Labour::from_hours(hours).ok_or_else(|| too_large(line))?;
-    basis.add(|| Basis {
-        id: format!("filling.{}.{}", line.stage.word(), line.activity),
-        what: format!("filling: {}", line.name),
-        formula: "litres / held · minutes",
-        inputs: vec![
-            figure("litres", laid.l(), "L"),
-            figure("held", held, "L"),
-            figure("minutes", minutes, "min"),
-        ],
-        result: line.filling.hours(),
-        unit: "h",
-        rounding: "to the microsecond; parts of a tank or bucket count as parts of a filling",
-        source: source.clone(),
-        grade,
-    });
-    Ok(())
 }
 
 fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
@@ -364,7 +328,12 @@ fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
         } else {
             pace.row.source.clone()
         },
-        grade: pace.row.grade,
+        // What a site says of itself nobody here has verified.
+        grade: if pace.from_card {
+            Grade::FromMemory
+        } else {
+            pace.row.grade
+        },
     }
 }
 

@@ -2,7 +2,9 @@
 
 pub mod basis;
 pub mod cost;
+mod filling;
 pub mod labour;
 pub mod packs;
+pub mod pads;
 pub mod pool;
 pub mod quantities;

@@ -50,7 +50,8 @@ use crate::{
         basis::Basis,
         cost::CostSheet,
         labour::LabourLine,
-        quantities::{PadLine, ProductLine, WaterLine},
+        pads::PadLine,
+        quantities::{ProductLine, WaterLine},
     },
     knowledge::{IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
@@ -149,7 +150,7 @@ pub struct Candidate {
     pub due_again_days: Option<i64>,
     /// Clean water, that for diluting included.
     pub water: Option<Volume>,
-    /// Solvent that goes into the air, in grams; `None` where a product's figure is not known.
+    /// Solvent that goes into the air, in grams; by the middle of its class where a product's figure is not known.
     pub voc_g: Option<i64>,
     /// Warnings, by what is at risk.
     pub risk: Risk,
