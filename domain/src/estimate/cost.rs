@@ -127,7 +127,7 @@ fn bought(line: &ProductLine) -> String {
     } else {
         String::new()
     };
-    let open = line.from_open_packs();
+    let open = line.out_of_open_packs();
     if line.packs.is_empty() && open == Volume::ZERO {
         return format!("{first}nothing to buy");
     }

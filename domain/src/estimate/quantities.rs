@@ -70,7 +70,7 @@ pub struct ProductLine {
 
 impl ProductLine {
     /// What of it neither packs nor left-overs hold: it comes out of packs that routine work pays by the litre.
-    pub(crate) fn from_open_packs(&self) -> Volume {
+    pub(crate) fn out_of_open_packs(&self) -> Volume {
         let held = self.ordered.plus(self.stock.total());
         self.by_litre.min(self.total.less(held))
     }

@@ -15,12 +15,15 @@ use crate::{
     survey::{Space, Ventilation},
 };
 
+/// A film, how it was laid, and how long it takes.
+type Asked = (WetFilm, Laying, Result<RoomDryTime, DoesNotDry>);
+
 /// How films dry in the room of a floor: the same for all candidates, and for all answers that leave the room as it is.
 #[derive(Debug)]
 pub(in crate::plan) struct RoomAir {
     pub(in crate::plan) drying: RoomDrying,
     /// The films that were asked for, each followed once: candidates lay much the same.
-    asked: RefCell<Vec<(WetFilm, Laying, Result<RoomDryTime, DoesNotDry>)>>,
+    asked: RefCell<Vec<Asked>>,
 }
 
 impl RoomAir {
