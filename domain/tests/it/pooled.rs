@@ -1,7 +1,5 @@
 //! What floors need together, against what each of them needs.
 
-#![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
-
 use domain::{
     estimate::pool::{Planned, pool},
     quantity::{Area, Volume},
