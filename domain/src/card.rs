@@ -111,22 +111,25 @@ impl RateCard {
     }
 
     /// The packs that a product is bought in, and whether their prices are examples only.
-    pub fn packs_of(&self, product: &Product) -> (Vec<PackPrice>, bool) {
-        if let Some(packs) = self
-            .packs
-            .get(&product.key)
-            .filter(|packs| !packs.is_empty())
-        {
-            return (packs.clone(), false);
-        }
-        let example = product.packs.iter().filter_map(|pack| {
+    pub fn packs_of<'c>(
+        &'c self,
+        product: &'c Product,
+    ) -> (impl Iterator<Item = PackPrice> + 'c, bool) {
+        let own = self.packs.get(&product.key);
+        let own = own.filter(|packs| !packs.is_empty());
+        let is_example = own.is_none();
+        let examples = product.packs.iter().filter(move |_pack| is_example);
+        let examples = examples.filter_map(move |pack| {
             let price = Money::parse(&pack.price, self.currency).ok()?;
             Some(PackPrice {
                 size_ml: pack.size_ml,
                 price,
             })
         });
-        (example.collect(), true)
+        (
+            own.into_iter().flatten().copied().chain(examples),
+            is_example,
+        )
     }
 
     /// What a pad costs.
@@ -154,7 +157,6 @@ impl RateCard {
         let best = self
             .packs_of(product)
             .0
-            .into_iter()
             .filter(|pack| pack.size_ml > 0)
             .min_by(|a, b| {
                 let left = i128::from(a.price.amount) * i128::from(b.size_ml);

@@ -162,9 +162,12 @@ impl Money {
         if whole.len() > 13 {
             return Err(ParseAmountError::Range);
         }
-        let units: i64 = format!("{whole}{fraction:0<4}")
-            .parse()
-            .map_err(|_overflow| ParseAmountError::Range)?;
+        let number = |digits: &str| digits.parse::<i64>().ok();
+        let places = 4_u32.saturating_sub(u32::try_from(fraction.len()).unwrap_or(4));
+        let parts = number(whole).zip(number(fraction));
+        // 13 and 4 digits at most, so nothing overflows.
+        let units = parts.map(|(whole, fraction)| whole * 10_000 + fraction * 10_i64.pow(places));
+        let units = units.ok_or(ParseAmountError::Range)?;
         if units > MOST {
             return Err(ParseAmountError::Range);
         }

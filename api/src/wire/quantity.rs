@@ -3,7 +3,8 @@
 use domain::{
     estimate::{
         labour::LabourLine,
-        quantities::{PadLine, ProductLine, WaterLine},
+        pads::PadLine,
+        quantities::{ProductLine, WaterLine},
     },
     quantity::Volume,
 };

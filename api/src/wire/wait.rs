@@ -17,7 +17,7 @@ pub(crate) struct WaitView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     label_min: Option<i64>,
-    /// Minutes that are usual in the trade, where no label says any; never less unless given.
+    /// Minutes that are usual in the trade, where no label says any or fewer than are ever safe; never less unless given.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     usual_min: Option<i64>,

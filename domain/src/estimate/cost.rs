@@ -5,7 +5,8 @@ use crate::{
     estimate::{
         basis::Telling,
         labour::LabourLine,
-        quantities::{PackCount, PadLine, ProductLine, WaterLine},
+        pads::PadLine,
+        quantities::{PackCount, ProductLine, WaterLine},
     },
     knowledge::KnowledgeBase,
     money::Money,
@@ -126,12 +127,18 @@ fn bought(line: &ProductLine) -> String {
     } else {
         String::new()
     };
-    if line.packs.is_empty() {
+    let open = line.out_of_open_packs();
+    if line.packs.is_empty() && open == Volume::ZERO {
         return format!("{first}nothing to buy");
     }
     if line.whole {
         let packs: Vec<String> = line.packs.iter().map(pack).collect();
-        format!("{first}packs at least cost: {}", packs.join(", "))
+        let packs = format!("{first}packs at least cost: {}", packs.join(", "));
+        if open > Volume::ZERO {
+            format!("{packs}; {:.3} L by the litre for routine work", open.l())
+        } else {
+            packs
+        }
     } else {
         let paid = line.total.less(free).l();
         format!("{first}{paid:.3} L by the litre, at the best pack's price")

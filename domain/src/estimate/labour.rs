@@ -3,11 +3,12 @@
 use crate::{
     estimate::{
         basis::{Basis, Input, Reasons, Telling, input as figure},
+        filling::fill,
         rated::{Rated, rated},
     },
-    knowledge::{Fact, Facts, Fills, Machine, Rate, Truth},
+    knowledge::{Fact, Facts, Machine, Rate, Truth},
     plan::{DraftPlanError, PlanInput, PlannedStep, Stage, is_built_up},
-    quantity::{Labour, Volume, float},
+    quantity::{Labour, float},
     survey::{Obstruction, Skill, Soil},
 };
 
@@ -116,6 +117,16 @@ fn crew(input: &PlanInput<'_>, basis: &mut Reasons) -> Vec<Input> {
     found
 }
 
+/// What is left of the crew's factors for a rate that the site has told: as it was reached by the crew of its card.
+fn of_own_rate(input: &PlanInput<'_>, crew: &[Input]) -> Vec<Input> {
+    let figures = &input.base.crew;
+    let share = figures.reached(crew_size(input)) / figures.reached(input.card.crew_size.max(1));
+    let others = crew.iter().filter(|factor| factor.name != "crew");
+    let mut found: Vec<Input> = others.cloned().collect();
+    found.extend(is_not_one(share).then(|| figure("crew", share, "")));
+    found
+}
+
 fn is_not_one(share: f64) -> bool {
     (share - 1.0).abs() > f64::EPSILON
 }
@@ -126,7 +137,13 @@ fn is_not_one(share: f64) -> bool {
 fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[Input]) -> Pace<'k> {
     let factors = &input.base.factors;
     let survey = input.survey;
-    let mut found = crew.to_vec();
+    let rated = rated(input.card, rate);
+    let mut found = if rated.is_of_card() {
+        // A site's own rate is what its own crew reaches: only another crew reaches more or less of it.
+        of_own_rate(input, crew)
+    } else {
+        crew.to_vec()
+    };
     if rate.obstructed {
         let word = survey.obstruction.unwrap_or(Obstruction::Light).word();
         found.push(figure(
@@ -165,7 +182,6 @@ fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[In
         (slower, faster) = (slower / long, 1.0 / short);
     }
     let product: f64 = found.iter().map(|factor| factor.value).product();
-    let rated = rated(input.card, rate);
     let [low, high] = rated.range;
     Pace {
         row: rate,
@@ -278,7 +294,8 @@ fn line<'k>(
     Ok((line, pace))
 }
 
-fn too_large(line: &LabourLine) -> DraftPlanError {
+/// A time that is more than the ledger holds.
+pub(super) fn too_large(line: &LabourLine) -> DraftPlanError {
     DraftPlanError::Figure {
         what: format!("the time of {}", line.activity),
     }
@@ -287,60 +304,6 @@ fn too_large(line: &LabourLine) -> DraftPlanError {
 fn time(line: &LabourLine) -> Result<Labour, DraftPlanError> {
     let hours = line.quantity * float(line.times) / line.per_h;
     Labour::from_hours(hours).ok_or_else(|| too_large(line))
-}
-
-/// Adds what is spent on emptying and filling to a line, and gives its reason.
-///
-/// Parts of a tank count as parts of a filling, as the trade reckons it: two halves of a floor then take what the whole
-/// takes, and a litre more never jumps by a filling.
-fn fill(
-    input: &PlanInput<'_>,
-    line: &mut LabourLine,
-    (row, steps): (&Rate, &[PlannedStep]),
-    basis: &mut Reasons,
-) -> Result<(), DraftPlanError> {
-    let crew = &input.base.crew;
-    let held = match row.fills {
-        Some(Fills::Tank) => line.machine.as_ref().and_then(|key| {
-            let machine = input.base.machine(key)?;
-            let (litres, minutes) = (float(machine.tank_l?), float(machine.fill_min?));
-            Some((litres, minutes, &machine.source, machine.grade))
-        }),
-        Some(Fills::Bucket) => {
-            let litres = input.base.bays.bucket_l;
-            Some((litres, crew.bucket_fill_min, &crew.source, crew.grade))
-        }
-        None => None,
-    };
-    let Some((held, minutes, source, grade)) = held else {
-        return Ok(());
-    };
-    let laid = |step: &PlannedStep| {
-        let product = step.product.as_ref().and_then(|used| used.working);
-        product.unwrap_or(Volume::ZERO).plus(step.water)
-    };
-    let of_line = |step: &&PlannedStep| {
-        step.activity.as_ref() == Some(&line.activity) && step.stage == line.stage
-    };
-    let laid: Volume = steps.iter().filter(of_line).map(laid).sum();
-    let hours = laid.l() / held * minutes / 60.0;
-    line.filling = Labour::from_hours(hours).ok_or_else(|| too_large(line))?;
-    basis.add(|| Basis {
-        id: format!("filling.{}.{}", line.stage.word(), line.activity),
-        what: format!("filling: {}", line.name),
-        formula: "litres / held · minutes",
-        inputs: vec![
-            figure("litres", laid.l(), "L"),
-            figure("held", held, "L"),
-            figure("minutes", minutes, "min"),
-        ],
-        result: line.filling.hours(),
-        unit: "h",
-        rounding: "to the microsecond; parts of a tank or bucket count as parts of a filling",
-        source: source.clone(),
-        grade,
-    });
-    Ok(())
 }
 
 fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
@@ -362,7 +325,7 @@ fn reason(line: &LabourLine, pace: &Pace<'_>) -> Basis {
         unit: "h",
         rounding: "to the microsecond; money once a line",
         source: pace.rated.source(pace.row),
-        grade: pace.row.grade,
+        grade: pace.rated.grade(pace.row),
     }
 }
 

@@ -2,8 +2,10 @@
 
 pub mod basis;
 pub mod cost;
+mod filling;
 pub mod labour;
 pub mod packs;
+pub mod pads;
 pub mod pool;
 pub mod quantities;
 pub mod spread;

@@ -8,7 +8,8 @@ use crate::{
         basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, CostSheet, around_of_crew, cost},
         labour::LabourLine,
-        quantities::{PadLine, PadWork, ProductLine, WaterLine, buy, pads, stock_reason},
+        pads::{PadLine, PadWork, pads},
+        quantities::{ProductLine, WaterLine, buy, stock_reason},
     },
     knowledge::Products,
     money::Money,
@@ -113,9 +114,8 @@ impl Pool {
             self.add_product(line);
         }
         for pad in &work.pads {
-            let nothing = (Area::ZERO, false);
-            let sum = self.pads.entry(pad.pad.clone()).or_insert(nothing);
-            *sum = (sum.0.plus(pad.area), sum.1 || pad.whole);
+            let sum = self.pads.entry(pad.pad.clone()).or_default();
+            sum.add(pad.area, pad.whole);
         }
         self.water = WaterLine {
             clean: self.water.clean.plus(work.water.clean),
@@ -166,6 +166,7 @@ impl Pool {
                 sum.loss = sum.loss.plus(line.loss);
                 sum.total = sum.total.plus(line.total);
                 sum.whole |= line.whole;
+                sum.by_litre = sum.by_litre.plus(line.by_litre);
             }
             None => self.products.push(line.clone()),
         }
@@ -194,7 +195,7 @@ impl Pool {
             line.stage = stages
                 .max_by_key(|stage| used(*stage))
                 .unwrap_or(line.stage);
-            buy(line, card, from, stock)?;
+            buy(line, card, (from, stock), basis.telling)?;
             basis.add(|| product_basis(from, line));
             basis.extend(|| stock_reason(line));
         }

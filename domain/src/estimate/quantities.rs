@@ -1,18 +1,16 @@
-//! Litres of product with losses apart, packs at least cost, clean water, slurry and pads.
-
-use std::collections::BTreeMap;
+//! Litres of product with losses apart, packs at least cost, clean water and slurry.
 
 use crate::{
     card::{PackPrice, RateCard},
     estimate::{
-        basis::{Basis, Reasons, input as figure},
+        basis::{Basis, Reasons, Telling, input as figure},
         labour::by_area,
-        packs::{Pack, cover_rest},
+        packs::{Pack, PackCover, cover_rest},
     },
-    knowledge::{Grade, KnowledgeBase, Product, Products},
+    knowledge::{Grade, Product, Products},
     money::Money,
-    plan::{DraftPlanError, PlanInput, PlannedStep, Stage},
-    quantity::{Area, Rounding, Volume, divide, float},
+    plan::{DraftPlanError, PlanInput, PlannedStep, Stage, StepProduct},
+    quantity::Volume,
     stock::{Stock, StockUse},
 };
 
@@ -60,12 +58,22 @@ pub struct ProductLine {
     pub surplus_value: Money,
     /// Whether packs are opened for this work and paid whole; else what is used is paid by the litre.
     pub whole: bool,
+    /// What of the total routine work uses, which pays by the litre.
+    pub(crate) by_litre: Volume,
     /// What is paid for it.
     pub price: Money,
     /// Whether the prices are the knowledge base's examples.
     pub example_price: bool,
     /// Where its reason stands.
     pub basis: String,
+}
+
+impl ProductLine {
+    /// What of it neither packs nor left-overs hold: it comes out of packs that routine work pays by the litre.
+    pub(crate) fn out_of_open_packs(&self) -> Volume {
+        let held = self.ordered.plus(self.stock.total());
+        self.by_litre.min(self.total.less(held))
+    }
 }
 
 /// Clean water, and slurry to get rid of.
@@ -77,25 +85,6 @@ pub struct WaterLine {
     pub dilution: Volume,
     /// Slurry that is taken up.
     pub slurry: Volume,
-}
-
-/// Pads of one colour.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PadLine {
-    /// The colour.
-    pub pad: String,
-    /// Area that they work.
-    pub area: Area,
-    /// How many must be at hand.
-    pub count: i64,
-    /// Price of one.
-    pub each: Money,
-    /// Whether they are paid whole; else by the share of their life that is worn off.
-    pub whole: bool,
-    /// What is paid for them.
-    pub price: Money,
-    /// Where its reason stands.
-    pub basis: String,
 }
 
 /// The products of a candidate's steps, pooled by product, bought in packs and paid whole or by the litre.
@@ -133,6 +122,7 @@ pub(crate) fn products(
             surplus: Volume::ZERO,
             surplus_value: Money::zero(input.card.currency),
             whole,
+            by_litre: Volume::ZERO,
             price: Money::zero(input.card.currency),
             example_price: false,
             basis: basis.telling.text(|| format!("product.{}", used.key)),
@@ -143,7 +133,9 @@ pub(crate) fn products(
         let loss = Volume::from_l(line.need.l() * loss_share);
         line.loss = loss.ok_or_else(|| too_large(&line.name))?;
         line.total = line.need.plus(line.loss);
-        buy(line, input.card, input.products(), input.stock)?;
+        line.by_litre = if whole { Volume::ZERO } else { line.total };
+        let from = (input.products(), input.stock);
+        buy(line, input.card, from, basis.telling)?;
         basis.add(|| reason(input, line, loss_share));
         basis.extend(|| stock_reason(line));
     }
@@ -169,14 +161,28 @@ fn stage_of_most(steps: &[PlannedStep], product: &str) -> Option<Stage> {
 pub(crate) fn buy(
     line: &mut ProductLine,
     card: &RateCard,
-    products: Products<'_>,
-    stock: Stock<'_>,
+    (products, stock): (Products<'_>, Stock<'_>),
+    telling: Telling,
 ) -> Result<(), DraftPlanError> {
     let unusable = || DraftPlanError::Figure {
         what: format!("the packs of {}", line.product),
     };
     let row = products.product(&line.product).ok_or_else(unusable)?;
+    // A fifth of a drop is what rounding each step may add: it buys no pack.
+    let demand = line.total.less(Volume::from_ul(10)).ml_up().max(1);
+    line.stock = stock.take(&line.product, Volume::from_ml(demand));
+    // Left-overs are kept in whole millilitres, so what is taken is exact.
+    let free = line.stock.total();
+    let per_litre = card.per_litre(row);
+    if !line.whole {
+        line.price = per_litre.for_volume(line.total.less(free));
+        // Which packs hold what is paid by the litre decides nothing where candidates are compared.
+        if !telling.is_full() {
+            return Ok(());
+        }
+    }
     let (sold, example) = card.packs_of(row);
+    let sold: Vec<PackPrice> = sold.collect();
     let sizes: Vec<Pack> = sold
         .iter()
         .map(|pack| Pack {
@@ -184,12 +190,33 @@ pub(crate) fn buy(
             price: pack.price.amount,
         })
         .collect();
-    // A fifth of a drop is what rounding each step may add: it buys no pack.
-    let demand = line.total.less(Volume::from_ul(10)).ml_up().max(1);
-    line.stock = stock.take(&line.product, Volume::from_ml(demand));
-    // Left-overs are kept in whole millilitres, so what is taken is exact.
-    let free = line.stock.total();
-    let cover = cover_rest(demand, free.ml_half_even(), &sizes).map_err(|_refused| unusable())?;
+    let cover = |demand: Volume| -> Result<(PackCover, Money), DraftPlanError> {
+        let demand = demand.less(Volume::from_ul(10)).ml_up().max(1);
+        let cover =
+            cover_rest(demand, free.ml_half_even(), &sizes).map_err(|_refused| unusable())?;
+        let packs = Money {
+            amount: cover.price,
+            currency: card.currency,
+        };
+        Ok((cover, packs.shown()))
+    };
+    let (mut bought, price) = cover(line.total)?;
+    if line.whole {
+        line.price = price;
+    }
+    // Packs for what is paid whole, and the rest by the litre, is no dearer than the floors one by one; packs for all of it
+    // may be.
+    if line.whole && line.by_litre > Volume::ZERO {
+        let (packs, price) = cover(line.total.less(line.by_litre))?;
+        let held = free.plus(Volume::from_ml(packs.volume_ml));
+        let rest = line.total.less(held);
+        let mixed = price
+            .amount
+            .saturating_add(per_litre.for_volume(rest).amount);
+        if mixed < line.price.amount {
+            (bought, line.price.amount) = (packs, mixed);
+        }
+    }
     let count = |(pack, count): (&PackPrice, &i64)| PackCount {
         size_ml: pack.size_ml,
         count: *count,
@@ -197,23 +224,13 @@ pub(crate) fn buy(
     };
     line.packs = sold
         .iter()
-        .zip(&cover.counts)
+        .zip(&bought.counts)
         .map(count)
         .filter(|pack| pack.count > 0)
         .collect();
-    line.ordered = Volume::from_ml(cover.volume_ml);
+    line.ordered = Volume::from_ml(bought.volume_ml);
     line.surplus = line.ordered.plus(free).less(Volume::from_ml(demand));
-    let per_litre = card.per_litre(row);
     line.surplus_value = per_litre.for_volume(line.surplus);
-    let packs = Money {
-        amount: cover.price,
-        currency: card.currency,
-    };
-    line.price = if line.whole {
-        packs.shown()
-    } else {
-        per_litre.for_volume(line.total.less(free))
-    };
     line.example_price = example;
     Ok(())
 }
@@ -282,14 +299,14 @@ pub(crate) fn water(
     let mut solution = Volume::ZERO;
     let mut concentrate = Volume::ZERO;
     // What is laid by coverage stays on the floor or in its pores; what is laid by dose is picked up again.
-    let stays = |key: &str| {
-        let row = input.products().product(key);
+    let stays = |used: &StepProduct| {
+        let row = input.products().again(&used.key, used.place);
         row.is_some_and(Product::stays_on_floor)
     };
     for used in steps
         .iter()
         .filter_map(|step| step.product.as_ref())
-        .filter(|used| !stays(&used.key))
+        .filter(|used| !stays(used))
     {
         solution = solution.plus(used.working.unwrap_or(Volume::ZERO));
         concentrate = concentrate.plus(used.concentrate.unwrap_or(Volume::ZERO));
@@ -326,74 +343,4 @@ fn too_large(what: &str) -> DraftPlanError {
     DraftPlanError::Figure {
         what: format!("the quantity of {what}"),
     }
-}
-
-/// What pads of one colour do: the area that they work, and whether they are paid whole.
-pub(crate) type PadWork = (Area, bool);
-
-/// The area that each colour of machine pad works; hand pads of edging tools are left out.
-pub(crate) fn pad_works(
-    input: &PlanInput<'_>,
-    steps: &[PlannedStep],
-    whole: bool,
-) -> BTreeMap<String, PadWork> {
-    let mut works = BTreeMap::new();
-    for step in steps {
-        let (Some(pad), Some(activity)) = (&step.pad, &step.activity) else {
-            continue;
-        };
-        let mut rates = input.base.rates.iter();
-        if rates.any(|rate| rate.machine.is_some() && rate.activity == *activity) {
-            let work: &mut PadWork = works.entry(pad.clone()).or_insert((Area::ZERO, whole));
-            work.0 = work.0.plus(input.survey.area);
-        }
-    }
-    works
-}
-
-/// Whole pads for the areas that they work, both sides used; paid whole or by wear.
-pub(crate) fn pads(
-    base: &KnowledgeBase,
-    card: &RateCard,
-    works: &BTreeMap<String, PadWork>,
-    basis: &mut Reasons,
-) -> Vec<PadLine> {
-    let mut lines = Vec::new();
-    for (key, (area, whole)) in works {
-        let Some(row) = base.pad(key) else { continue };
-        let [_, life, _] = row.life_m2;
-        let both_sides = life.saturating_mul(2_000_000);
-        let count = divide(i128::from(area.mm2()), i128::from(both_sides), Rounding::Up);
-        let count = count.unwrap_or(1);
-        let each = card.pad_price(base, key);
-        let id = basis.telling.text(|| format!("pad.{key}"));
-        basis.add(|| Basis {
-            id: id.clone(),
-            what: format!("{key} pads"),
-            formula: "area / (life of one side · 2)",
-            inputs: vec![
-                figure("area", area.m2(), "m2"),
-                figure("life", float(life), "m2"),
-            ],
-            result: float(count),
-            unit: "pads",
-            rounding: "up to whole pads at hand; routine work pays the share that is worn off",
-            source: row.source.clone(),
-            grade: row.grade,
-        });
-        lines.push(PadLine {
-            pad: key.clone(),
-            area: *area,
-            count,
-            each,
-            whole: *whole,
-            price: if *whole {
-                each.times(count, 1)
-            } else {
-                each.times(area.mm2(), both_sides)
-            },
-            basis: id,
-        });
-    }
-    lines
 }

@@ -4,7 +4,7 @@
 use crate::{
     card::RateCard,
     estimate::basis::{Input, input as figure},
-    knowledge::Rate,
+    knowledge::{Grade, Rate},
     learning::LearntFigure,
     quantity::float,
 };
@@ -52,6 +52,20 @@ pub(super) fn rated(card: &RateCard, row: &Rate) -> Rated {
 }
 
 impl Rated {
+    /// Whether the site tells it of itself.
+    pub(super) const fn is_of_card(&self) -> bool {
+        matches!(self.origin, Origin::Card)
+    }
+
+    /// How well it is known. What a site says of itself nobody here has verified.
+    pub(super) const fn grade(&self, row: &Rate) -> Grade {
+        if self.is_of_card() {
+            Grade::FromMemory
+        } else {
+            row.grade
+        }
+    }
+
     /// What the rate was learnt from, beside the rate itself.
     pub(super) fn inputs(&self, unit: &'static str) -> Vec<Input> {
         let Origin::Jobs(typical, learnt) = self.origin else {

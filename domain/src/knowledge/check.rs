@@ -120,7 +120,10 @@ impl Check<'_> {
             });
             let filled = |key: &String| {
                 let row = base.machine(key);
-                row.is_some_and(|row| row.tank_l.is_some() && row.fill_min.is_some())
+                row.is_some_and(|row| {
+                    row.tank_l.is_some_and(|litres| litres > 0)
+                        && row.fill_min.is_some_and(|minutes| minutes >= 0)
+                })
             };
             let tank = rate.fills != Some(Fills::Tank) || rate.machine.as_ref().is_some_and(filled);
             self.need(tank, || format!("rate {name}: its tank cannot be filled"));

@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::{KnowledgeBase, Product, ProductClass, evidence::Grade};
+use super::{Chemical, KnowledgeBase, Product, evidence::Grade};
 
 /// How alkali is rinsed off.
 #[derive(Debug, Clone, Deserialize)]
@@ -81,19 +81,28 @@ pub struct VocLimit {
 impl Vapour {
     /// What a product gives off, with its content in g per litre as sold: its own, else the middle of its class.
     pub(crate) fn of<'k>(base: &'k KnowledgeBase, product: &Product) -> Option<(&'k Self, f64)> {
+        // No limit for a solvent tells whether the air is fit to breathe where isocyanate is in it.
+        if product.contains.contains(&Chemical::Isocyanate) {
+            return None;
+        }
         let row = base.vapours.iter().find(|row| {
             row.classes.contains(&product.class)
                 && row.solvent.is_none_or(|solvent| solvent == product.solvent)
         })?;
-        let usual = |class: &ProductClass| class.voc_g_l.map(|[least, most]| least.midpoint(most));
-        let mut classes = base.product_classes.iter();
-        let class = classes.find(|class| class.key == product.class);
-        let content = product.voc_g_l.or_else(|| class.and_then(usual))?;
-        Some((row, content))
+        Some((row, base.voc_content(product)))
     }
 }
 
 impl KnowledgeBase {
+    /// Volatile organic compounds in g per litre of a product as sold: its own figure, else the middle of its class, and
+    /// none where products of its class hold none.
+    pub(crate) fn voc_content(&self, product: &Product) -> f64 {
+        let class = self.product_class(&product.class);
+        let usual = class.and_then(|class| class.voc_g_l);
+        let usual = || usual.map_or(0.0, |[least, most]| least.midpoint(most));
+        product.voc_g_l.unwrap_or_else(usual)
+    }
+
     /// The legal limit on what a coating holds in a country.
     pub(crate) fn voc_limit(&self, product: &Product, country: &str) -> Option<&VocLimit> {
         self.voc_limits.iter().find(|row| {
@@ -132,19 +141,28 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         classes.iter().all(is_class)
     };
     for row in &base.vapours {
-        let positive = row.share > 0.0 && row.hours > 0.0 && row.limit_mg_m3 > 0.0;
+        let positive = row.share > 0.0
+            && row.share <= 1.0
+            && (0.01..=1_000.0).contains(&row.hours)
+            && row.limit_mg_m3 > 0.0;
         need(
             positive && known(&row.classes),
             format!(
-                "vapour {:?}: figures above zero, known classes",
+                "vapour {:?}: figures above zero, a share of at most one, known classes",
                 row.classes
             ),
         );
     }
     for row in &base.voc_limits {
+        let is_code = |code: &String| {
+            code.len() == 2 && code.bytes().all(|letter| letter.is_ascii_uppercase())
+        };
         need(
-            row.limit_g_l > 0.0 && known(&row.classes),
-            format!("voc_limit {:?}: above zero, known classes", row.classes),
+            row.limit_g_l > 0.0 && known(&row.classes) && row.countries.iter().all(is_code),
+            format!(
+                "voc_limit {:?}: above zero, known classes, countries of two letters",
+                row.classes
+            ),
         );
     }
     found

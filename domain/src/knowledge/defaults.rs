@@ -105,6 +105,8 @@ pub struct Factors {
     pub humidity_max_pct: f64,
     /// Share of laid liquid that is taken up again.
     pub slurry_share: f64,
+    /// What a solution comes down to in mL/m² where it runs thin: at edges, on high places.
+    pub thin_film_ml_m2: f64,
     /// For how many days what was used on a floor and not rinsed off counts as still there.
     pub unrinsed_days: i64,
     /// pH of the wet floor that shows that it was rinsed: lowest, highest.
@@ -125,6 +127,8 @@ pub struct CrewFigures {
     pub size: Vec<f64>,
     /// Minutes to empty a bucket, fill it and bring it back.
     pub bucket_fill_min: f64,
+    /// Area in m² after which the water in it is changed.
+    pub bucket_m2: f64,
     /// Share of the rate that operatives of each skill reach.
     pub skill: Vec<SkillRate>,
 }
@@ -179,9 +183,12 @@ impl CrewFigures {
                 )),
             }
         }
-        let filled = self.bucket_fill_min >= 0.0;
+        let filled = self.bucket_fill_min >= 0.0 && self.bucket_m2 > 0.0;
         if self.size.is_empty() || !filled {
-            faults.push("crew: sizes and the minutes to fill a bucket".to_owned());
+            faults.push(
+                "crew: sizes, the minutes to fill a bucket and the area that it lasts for"
+                    .to_owned(),
+            );
         }
         faults
     }

@@ -144,7 +144,24 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
         Ventilation::of(&room.usual_ventilation).is_some(),
         "room: usual_ventilation".to_owned(),
     );
-    for row in &base.cures {
+    for lever in base.levers.iter().filter_map(|row| row.limit) {
+        need(
+            (1.0..=100.0).contains(&lever),
+            "shorten: limit: from 1 to 100 %".to_owned(),
+        );
+    }
+    for (place, row) in base.cures.iter().enumerate() {
+        let mut before = base.cures.iter().take(place);
+        let twice = before.any(|other| {
+            let same_kind =
+                other.solvent.is_none() || row.solvent.is_none() || other.solvent == row.solvent;
+            same_kind
+                && other
+                    .classes
+                    .iter()
+                    .any(|class| row.classes.contains(class))
+        });
+        need(!twice, format!("cure {}: a class stands twice", row.key));
         let figures = row.curing().is_some();
         need(figures, format!("cure {}: its figures", row.key));
         for class in &row.classes {
@@ -158,9 +175,17 @@ pub(super) fn faults(base: &KnowledgeBase) -> Vec<String> {
             .iter()
             .filter(|row| row.measure == measure.word());
         let amounts: Vec<f64> = rows.map(|row| row.amount).collect();
+        // What lies beyond what the physics covers would never be told.
+        let within = match measure {
+            Measure::Fan => 0.15..=10.0,
+            Measure::Heat => 1.0..=20.0,
+            Measure::Dehumidify => 1.0..=90.0,
+            Measure::ThinnerCoat => 1.0..=3.0,
+            Measure::Ventilate => 0.1..=60.0,
+        };
         need(
-            matches!(amounts.as_slice(), [amount] if *amount > 0.0),
-            format!("shorten: one row above zero for {}", measure.word()),
+            matches!(amounts.as_slice(), [amount] if within.contains(amount)),
+            format!("shorten: one row within {within:?} for {}", measure.word()),
         );
     }
     found

@@ -6,6 +6,7 @@
 
 mod asked;
 mod candidate;
+mod named;
 
 /// What a fact's value is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -202,6 +203,7 @@ facts! {
     ProcessRpm "process.rpm" FactType::Number, "The fastest that its pads or brushes turn, in rpm; 0 where nothing turns.";
     ProcessMachineMinM2 "process.machine_least_m2" FactType::Number, "The smallest floor that its largest machine is worth, in m².";
     ProcessMachineRides "process.machine_rides" FactType::Flag, "Whether a machine that somebody rides or nobody leads is used.";
+    ProcessMachineTurns "process.machine_turns" FactType::Flag, "Whether a machine is used that turns a pad, a brush or a disc.";
     ProcessMachineUnused "process.machine_unused" FactType::Flag, "Whether the machine that the wish names has no work here.";
     UsedHypochlorite "used.hypochlorite" FactType::Flag, "Whether it uses bleach.";
     UsedAcid "used.acid" FactType::Flag, "Whether it uses acid.";
@@ -284,13 +286,6 @@ facts! {
     PlanFurnitureWaitMin "plan.furniture_wait_min" FactType::Number, "The caller's wait from the last coat to furniture, in minutes.";
     PlanWetCleanWaitMin "plan.wet_clean_wait_min" FactType::Number, "The caller's wait from the last coat to wet cleaning, in minutes.";
     PlanElapsedMin "plan.elapsed_min" FactType::Number, "The whole elapsed time, in minutes.";
-}
-
-impl Fact {
-    /// The fact of a name, if the registry has it.
-    pub fn named(name: &str) -> Option<Self> {
-        Self::ALL.iter().copied().find(|fact| fact.name() == name)
-    }
 }
 
 /// The value of a fact, as far as it is known.

@@ -23,6 +23,8 @@ pub struct Hold {
     pub coat: bool,
     /// The water in g/m² that dries before it ends, where it is water and not a coat.
     pub water_g_m2: Option<f64>,
+    /// The same on a floor that is not smooth, where it is more.
+    pub water_rough_g_m2: Option<f64>,
     /// Where the row comes from.
     pub source: String,
     /// How far it can be trusted.

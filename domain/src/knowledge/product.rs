@@ -219,6 +219,21 @@ impl<'a> Products<'a> {
         own.or_else(|| self.base.product(key))
     }
 
+    /// Where a product that was found here stands, to find it again without looking.
+    pub(crate) fn place_of(self, product: &Product) -> Option<usize> {
+        let mut rows = self.own.iter().chain(&self.base.products);
+        rows.position(|row| std::ptr::eq(row, product))
+    }
+
+    /// The product with this key, which stood at this place when it was found.
+    pub(crate) fn again(self, key: &str, place: Option<usize>) -> Option<&'a Product> {
+        let mut rows = self.own.iter().chain(&self.base.products);
+        let there = place.and_then(|place| rows.nth(place));
+        there
+            .filter(|row| row.key == key)
+            .or_else(|| self.product(key))
+    }
+
     /// The product of a class for a floor: the first of the tenant's own that suits its material, else the first of the
     /// knowledge base whose condition holds. A solvent of the tenant's own is not chosen while people are around.
     pub fn of_class(self, class: &str, material: &str, facts: &Facts<'_>) -> Option<&'a Product> {

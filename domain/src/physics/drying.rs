@@ -7,7 +7,7 @@
 
 use thiserror::Error;
 
-use super::evaporation::StillAir;
+use super::evaporation::{StillAir, speed_doubt};
 use super::psychrometrics::Air;
 use super::range::{self, RefusedValues, check_all};
 use super::root::falling_root_within;
@@ -218,6 +218,13 @@ pub struct DryTime {
     pub dew_point_c: f64,
 }
 
+impl DryTime {
+    /// 20th percentile in s. What is uncertain of moving air only makes drying slower, so it does not count here.
+    pub fn p20_s(&self) -> f64 {
+        self.p50_s * (-Z80 * DRY_FACTOR_SIGMA).exp()
+    }
+}
+
 /// Why a film does not dry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DoesNotDryReason {
@@ -246,14 +253,19 @@ pub struct DoesNotDry {
 pub struct Drying {
     state: FilmState,
     dew_point_c: f64,
+    /// Spread of the time, as the standard deviation of its logarithm.
+    sigma: f64,
 }
 
 impl Drying {
     /// Finds the balance of a film between air and floor, which is the slow part and the same for every film.
     pub fn between(air: &Air, floor: &Floor) -> Self {
+        let dew_point_c = air.dew_point_c();
         Self {
-            state: film_state(air, floor),
-            dew_point_c: air.dew_point_c(),
+            state: film_state_from(dew_point_c, air, floor, 0.0),
+            dew_point_c,
+            // How much moving air helps is the least certain of all: it adds to what is uncertain anyhow.
+            sigma: DRY_FACTOR_SIGMA.hypot(speed_doubt(air.speed_m_s()) / Z80),
         }
     }
 
@@ -282,7 +294,7 @@ impl Drying {
         }
         Ok(DryTime {
             p50_s,
-            p80_s: p50_s * (Z80 * DRY_FACTOR_SIGMA).exp(),
+            p80_s: p50_s * (Z80 * self.sigma).exp(),
             rate_kg_m2_s: self.state.rate_kg_m2_s,
             film_c: self.state.temperature_c,
             dew_point_c: self.dew_point_c,
@@ -319,17 +331,13 @@ pub(super) struct FilmState {
     pub(super) rate_kg_m2_s: f64,
 }
 
-/// The temperature at which heat from air and floor feeds the evaporation, and the evaporation there.
-pub(super) fn film_state(air: &Air, floor: &Floor) -> FilmState {
-    film_state_within(air, floor, 0.0)
-}
-
-/// The same, with a temperature that is right within so many kelvin.
-pub(super) fn film_state_within(air: &Air, floor: &Floor, tolerance_k: f64) -> FilmState {
+/// The temperature at which heat from air and floor feeds the evaporation, and the evaporation there; right within so many
+/// kelvin. At `dry_c` or below nothing evaporates: at the dew point, or where a film is colder in drier air.
+pub(super) fn film_state_from(dry_c: f64, air: &Air, floor: &Floor, tolerance_k: f64) -> FilmState {
     let still = StillAir::of(air);
     let (air_c, floor_c) = (air.temperature_c(), floor.temperature_c());
     // At the coldest of the three nothing evaporates and heat only flows in; at the warmer of two it only flows out.
-    let coldest_c = air_c.min(floor_c).min(air.dew_point_c());
+    let coldest_c = air_c.min(floor_c).min(dry_c);
     let warmest_c = air_c.max(floor_c);
     let temperature_c = falling_root_within(coldest_c, warmest_c, tolerance_k, |film_c| {
         let evaporation = still.over(film_c);

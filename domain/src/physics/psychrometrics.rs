@@ -104,9 +104,10 @@ impl Air {
 
     /// Temperature in °C at which this air begins to wet a surface, cooled at constant pressure.
     pub fn dew_point_c(&self) -> f64 {
-        let vapour_pa = self.vapour_pressure_pa();
+        // By their logarithms, which are nearly straight.
+        let logarithm = self.vapour_pressure_pa().ln();
         falling_root(-100.0, self.temperature_c(), |t| {
-            vapour_pa - saturation_pressure_pa(t)
+            logarithm - saturation_logarithm(t)
         })
     }
 
@@ -146,8 +147,13 @@ impl Air {
 ///
 /// Fitted from -100 to 200 °C; outside that it extrapolates, and the checked [`Air`] never goes there.
 pub fn saturation_pressure_pa(temperature_c: f64) -> f64 {
+    saturation_logarithm(temperature_c).exp()
+}
+
+/// The natural logarithm of that pressure in Pa.
+fn saturation_logarithm(temperature_c: f64) -> f64 {
     let t = temperature_c + ZERO_C;
-    let logarithm = if temperature_c <= TRIPLE_POINT_C {
+    if temperature_c <= TRIPLE_POINT_C {
         let polynomial = 6.392_524_7
             + t * (-9.677_843e-3
                 + t * (6.221_570_1e-7 + t * (2.074_782_5e-9 + t * -9.484_024e-13)));
@@ -156,8 +162,7 @@ pub fn saturation_pressure_pa(temperature_c: f64) -> f64 {
         let polynomial =
             1.391_499_3 + t * (-4.864_023_9e-2 + t * (4.176_476_8e-5 + t * -1.445_209_3e-8));
         -5.800_220_6e3 / t + polynomial + 6.545_967_3 * t.ln()
-    };
-    logarithm.exp()
+    }
 }
 
 /// Kilograms of water per kilogram of dry air at this vapour pressure and total pressure, both in Pa.

@@ -11,7 +11,7 @@ pub use laying::Laying;
 
 use self::laying::Wet;
 use super::drying::{
-    DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm, film_state_within,
+    DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm, film_state_from,
 };
 use super::psychrometrics::{Air, AirReading, saturation_pressure_pa, vapour_pressure_pa};
 use super::range::{self, RefusedValues, check_all};
@@ -19,8 +19,9 @@ use super::range::{self, RefusedValues, check_all};
 #[cfg(test)]
 mod tests;
 
-/// Wet area over room volume, in 1/m, up to which the room hardly notices: its humidity is taken as unchanged.
-pub const NOTICED_PER_M: f64 = 0.05;
+/// Share of what its air could take up, until it is full, up to which a room hardly notices: its humidity is taken as
+/// unchanged.
+const HARDLY_NOTICED: f64 = 0.02;
 /// Length of a step in s while drying is young, and afterwards.
 const STEPS_S: (f64, f64) = (60.0, 300.0);
 /// The longest step in s while bays are still laid.
@@ -29,6 +30,8 @@ const LAYING_STEP_S: f64 = 600.0;
 const YOUNG_S: f64 = 7_200.0;
 /// Humidities at which the evaporation is worked out; between them it is taken as straight (to 0.1 % of the rate).
 const N_NODES: usize = 16;
+/// The pieces between them, to reckon with.
+const N_STEPS: f64 = 15.0;
 /// How finely the film's temperature is found there, in K: far below what the straight pieces leave open.
 const NODE_K: f64 = 1e-4;
 /// The driest air that is followed, as a share.
@@ -124,8 +127,8 @@ impl RoomDrying {
 
     /// The time that a film takes from the end of the last bay of a floor.
     ///
-    /// Where the room is large ([`NOTICED_PER_M`]) and the air that comes in is no other than its own, its humidity is
-    /// taken as unchanged; else the balance is followed in steps of 1, later 5 minutes.
+    /// Where all water of the film is next to nothing in the room and the air that comes in is no other than its own, its
+    /// humidity is taken as unchanged; else the balance is followed in steps of 1, later 5 minutes.
     ///
     /// # Errors
     /// [`DoesNotDry`] where the air gives water to the film, or the median lies beyond seven days.
@@ -139,7 +142,11 @@ impl RoomDrying {
             return Err(refused);
         }
         let same_air = self.room.0.supply_ratio.is_none();
-        if same_air && laying.area_m2 <= NOTICED_PER_M * self.room.0.volume_m3 {
+        let held = film.water_kg_m2() * laying.area_m2;
+        let takes = (self.rates.high() - self.air.humidity_ratio())
+            * self.air.density_kg_m3()
+            * self.room.0.volume_m3;
+        if same_air && held <= HARDLY_NOTICED * takes {
             return open.map(|time| RoomDryTime {
                 time,
                 humidity_peak: self.air.relative_humidity(),
@@ -226,7 +233,8 @@ impl<'r> Balance<'r> {
         self.peak = self.peak.max(self.ratio);
         let (rate, fall) = self.rates.at(self.ratio);
         let gives = self.gain * self.wet.gives(rate * step_s / self.water_kg_m2);
-        // Rate and humidity are straight within a step, so the step is exact whatever its length.
+        // Rate and humidity are taken as straight within a step, along the piece that it begins on. A room so small that its
+        // air crosses many pieces in a minute is then a little too slow, on the side of the longer wait.
         let towards = gives * rate + self.change_s * (self.rates.supply - self.ratio);
         let pull = gives * fall + self.change_s;
         let (rise, mean_rise) = relax(towards, pull, step_s);
@@ -264,15 +272,16 @@ impl Rates {
         let high = ratio_of(1.0);
         let supply = supply.clamp(ratio_of(DRIEST), high);
         let low = supply.min(air.humidity_ratio());
-        let n_steps = f64::from(u32::try_from(N_NODES - 1).unwrap_or(1));
-        let step = (high - low) / n_steps;
+        let step = (high - low) / N_STEPS;
         let mut nodes = [0.0; N_NODES];
         let mut ratio = low;
+        // A film in moister air is warmer, so each is looked for above the one before.
+        let mut coldest_c = air_of(air, low).map_or(-100.0, |air| air.dew_point_c());
         for rate in &mut nodes {
-            let pressure_pa = vapour_pressure_pa(ratio, air.pressure_pa());
-            let share = pressure_pa / saturation_pressure_pa(air.temperature_c());
-            *rate = with_humidity(air, share.clamp(DRIEST, 1.0)).map_or(0.0, |air| {
-                film_state_within(&air, floor, NODE_K).rate_kg_m2_s
+            *rate = air_of(air, ratio).map_or(0.0, |air| {
+                let film = film_state_from(coldest_c, &air, floor, NODE_K);
+                coldest_c = film.temperature_c;
+                film.rate_kg_m2_s
             });
             ratio += step;
         }
@@ -282,6 +291,11 @@ impl Rates {
             step,
             nodes,
         }
+    }
+
+    /// The humidity ratio at which the air holds no more.
+    fn high(&self) -> f64 {
+        self.low + self.step * N_STEPS
     }
 
     /// The rate at a humidity ratio, and by how much it falls for each kg/kg; that of the nearest end beyond them.
@@ -299,6 +313,13 @@ impl Rates {
         }
         (self.nodes.last().copied().unwrap_or(0.0), 0.0)
     }
+}
+
+/// This air with another humidity ratio in kg/kg, as far as there is such air.
+fn air_of(air: &Air, ratio: f64) -> Option<Air> {
+    let pressure_pa = vapour_pressure_pa(ratio, air.pressure_pa());
+    let share = pressure_pa / saturation_pressure_pa(air.temperature_c());
+    with_humidity(air, share.clamp(DRIEST, 1.0))
 }
 
 /// This air with another relative humidity; `None` for a share outside its range.

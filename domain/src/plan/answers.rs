@@ -6,10 +6,13 @@
 
 mod trial;
 
+use std::rc::Rc;
+
 use trial::{Trial, told, trials};
 
 use super::{
     DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, choice, fit::window_fit,
+    waits::RoomAir,
 };
 use crate::{
     knowledge::{Fact, Facts},
@@ -90,18 +93,19 @@ pub fn lead_on(input: &PlanInput<'_>, mut plan: Plan) -> Result<Plan, DraftPlanE
     if plan.questions.is_empty() && plan.open_questions.is_empty() {
         return Ok(plan);
     }
-    let floor = choice::floor(input)?;
+    let (floor, room) = choice::floor(input)?;
+    let known = (&floor, &room);
     let mut trials = Vec::new();
     for question in &mut plan.questions {
-        trials.push(answer_one(input, &floor, question)?);
+        trials.push(answer_one(input, known, question)?);
     }
-    let needed = needed(input, &plan.questions, &trials)?;
+    let needed = needed((input, &room), &plan.questions, &trials)?;
     let mut keep = needed.iter().copied();
     plan.questions
         .retain(|_question| keep.next().unwrap_or(true));
     plan.questions.sort_by_key(still_open);
     for question in &mut plan.open_questions {
-        answer_one(input, &floor, question)?;
+        answer_one(input, known, question)?;
     }
     plan.open_questions.retain(moves_the_price);
     Ok(plan)
@@ -144,7 +148,7 @@ fn moves_the_price(question: &Question) -> bool {
 /// Fills the answers of a question in; gives the values that were tried.
 fn answer_one(
     input: &PlanInput<'_>,
-    floor: &Facts<'_>,
+    (floor, room): (&Facts<'_>, &Rc<RoomAir>),
     question: &mut Question,
 ) -> Result<Vec<Trial>, DraftPlanError> {
     let Some(fact) = Fact::named(&question.fact) else {
@@ -156,7 +160,7 @@ fn answer_one(
             continue;
         };
         tried.push(trial);
-        let found = outcome(input, &told)?;
+        let found = outcome((input, room), &told)?;
         let same = |answer: &Answer| {
             answer.verdict == found.verdict
                 && answer.process == found.process
@@ -208,7 +212,7 @@ fn widen(answer: &mut Answer, trial: Trial, net: Option<Money>) {
 
 /// Which questions matter: one whose answers change nothing, whatever the others are, does not.
 fn needed(
-    input: &PlanInput<'_>,
+    (input, room): (&PlanInput<'_>, &Rc<RoomAir>),
     questions: &[Question],
     trials: &[Vec<Trial>],
 ) -> Result<Vec<bool>, DraftPlanError> {
@@ -238,7 +242,7 @@ fn needed(
         let Some(told) = told(input, &given) else {
             return Ok(all);
         };
-        outcomes.push(outcome(input, &told)?);
+        outcomes.push(outcome((input, room), &told)?);
     }
     let mut needed = all.clone();
     let mut stride = 1_usize;
@@ -265,8 +269,11 @@ fn needed(
 }
 
 /// The plan's outcome for a survey.
-fn outcome(input: &PlanInput<'_>, survey: &Survey) -> Result<Outcome, DraftPlanError> {
-    let (plan, net) = choice::foresee(&PlanInput { survey, ..*input })?;
+fn outcome(
+    (input, room): (&PlanInput<'_>, &Rc<RoomAir>),
+    survey: &Survey,
+) -> Result<Outcome, DraftPlanError> {
+    let (plan, net) = choice::foresee(&PlanInput { survey, ..*input }, room)?;
     Ok(Outcome {
         verdict: plan.verdict,
         process: ProcessRef {

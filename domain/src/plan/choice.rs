@@ -1,5 +1,7 @@
 //! Judges all processes side by side and lets the best one answer.
 
+use std::rc::Rc;
+
 use super::{
     Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict,
     cautions::called_for,
@@ -38,8 +40,11 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
 
 /// The plan without its work, and the price of that before tax where the verdict allows it: all that an answer to a
 /// question is told by.
-pub(super) fn foresee(input: &PlanInput<'_>) -> Result<(Plan, Option<Money>), DraftPlanError> {
-    let bench = Bench::new(input)?;
+pub(super) fn foresee(
+    input: &PlanInput<'_>,
+    known: &Rc<RoomAir>,
+) -> Result<(Plan, Option<Money>), DraftPlanError> {
+    let bench = Bench::in_room(input, Some(known))?;
     let (plan, best) = bench.decide()?;
     let net = is_feasible(plan.verdict).then_some(best.work.cost.net);
     Ok((plan, net))
@@ -62,7 +67,7 @@ pub(super) struct Bench<'i, 'a> {
     forced: Option<&'a Process>,
     floor: Facts<'a>,
     ground: Ground,
-    air: RoomAir,
+    air: Rc<RoomAir>,
     docket: Docket<'a>,
     priorities: Vec<Criterion>,
 }
@@ -70,6 +75,14 @@ pub(super) struct Bench<'i, 'a> {
 impl<'i, 'a> Bench<'i, 'a> {
     /// What all candidates for the floor of `input` share.
     pub(super) fn new(input: &'i PlanInput<'a>) -> Result<Self, DraftPlanError> {
+        Self::in_room(input, None)
+    }
+
+    /// The same, in a room that is known.
+    fn in_room(
+        input: &'i PlanInput<'a>,
+        known: Option<&Rc<RoomAir>>,
+    ) -> Result<Self, DraftPlanError> {
         let material = material(input)?;
         let forced = match &input.wish.process {
             Some(key) => {
@@ -86,7 +99,7 @@ impl<'i, 'a> Bench<'i, 'a> {
             input,
             material,
             forced,
-            air: RoomAir::of(input, &air, &material.conductance)?,
+            air: RoomAir::of(input, &air, &material.conductance, known)?,
             docket: Docket::of(input.base, &floor),
             floor,
             ground: Ground::of(input),
@@ -95,7 +108,7 @@ impl<'i, 'a> Bench<'i, 'a> {
     }
 
     /// What candidates start from.
-    const fn place(&self) -> Place<'_, 'a> {
+    fn place(&self) -> Place<'_, 'a> {
         Place {
             material: self.material,
             floor: &self.floor,
@@ -238,8 +251,16 @@ impl<'i, 'a> Bench<'i, 'a> {
     }
 }
 
+/// What is known of the floor whatever is done to it, and the room over it.
+pub(super) fn floor<'a>(input: &PlanInput<'a>) -> Result<(Facts<'a>, Rc<RoomAir>), DraftPlanError> {
+    let (material, air) = (material(input)?, air(input)?);
+    let floor = facts::floor_facts(input, material, &air)?;
+    let room = RoomAir::of(input, &air, &material.conductance, None)?;
+    Ok((floor, room))
+}
+
 /// What is known of the floor whatever is done to it.
-pub(crate) fn floor<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
+pub(crate) fn floor_facts<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
     facts::floor_facts(input, material(input)?, &air(input)?)
 }
 

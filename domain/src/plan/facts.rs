@@ -387,6 +387,13 @@ pub(super) fn number(facts: &Facts<'_>, fact: Fact) -> Option<f64> {
     }
 }
 
+/// Whether more of a solution or rinse stays on the floor than on a smooth one: studs, grit, joints.
+pub(super) fn is_rough(input: &PlanInput<'_>, facts: &Facts<'_>) -> bool {
+    flag(facts, Fact::MaterialTextured)
+        || flag(facts, Fact::MaterialCeramic)
+        || input.survey.surroundings.joints == Some(Joints::Open)
+}
+
 /// Whether a fact is known to be so.
 pub(super) fn flag(facts: &Facts<'_>, fact: Fact) -> bool {
     facts.get(fact) == Value::Flag(true)

@@ -11,13 +11,17 @@ use crate::{
         basis::Telling,
         cost::{CostInput, cost},
     },
-    knowledge::Process,
+    knowledge::{Process, Severity},
     money::Money,
     quantity::Labour,
     survey::Wish,
     words::words,
 };
 
+/// The rule that refuses work whose parts do not fit the window.
+const TOO_SHORT: &str = "window-too-short";
+/// Minutes that a bigger crew must save, where it does not make the work fit: less than waits make uncertain.
+const LEAST_SAVED_MIN: i64 = 15;
 /// How many bigger crews are worked out, one operative more each.
 const MOST_MORE: i64 = 8;
 /// How many of them are told: the smallest ones, and the first that fits.
@@ -115,6 +119,10 @@ pub(super) fn window_fit(
             n_nights: Some(1),
             ways: Vec::new(),
         }));
+    }
+    let mut refusals = plan.findings.iter();
+    if refusals.any(|row| row.severity == Severity::Refuse && row.rule != TOO_SHORT) {
+        return Ok(None);
     }
     let bench = Bench::new(input)?;
     let worked = bench.work_up(input, process)?;
@@ -245,7 +253,9 @@ impl<'i, 'a> Planned<'i, 'a> {
                 continue;
             };
             let fits = way.fits;
-            if fits || ways.len() < MOST_CREWS {
+            let before_min = ways.last().map_or(self.elapsed_min, |way| way.elapsed_min);
+            let helps = before_min.saturating_sub(way.elapsed_min) >= LEAST_SAVED_MIN;
+            if fits || (helps && ways.len() < MOST_CREWS) {
                 ways.push(way);
             }
             if fits {
@@ -333,6 +343,8 @@ impl<'i, 'a> Planned<'i, 'a> {
         if self.n_nights.is_none() {
             windows.insert(0, self.work.time_line.longest_block_min);
         }
+        // A window that is no longer than the present one is no way out of it.
+        windows.retain(|window_min| *window_min > self.window_min);
         windows.dedup();
         let mut ways = Vec::new();
         for window_min in windows {

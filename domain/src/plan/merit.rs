@@ -36,7 +36,6 @@ pub(super) fn scores(
         Criterion::CostPerYear => net_per_year(input, entry).amount,
         Criterion::Downtime => closed_min(entry),
         Criterion::Water => water(entry).ml_half_even(),
-        // A figure that nobody knows is no reason to prefer a product.
         Criterion::Voc => voc_g(input, entry).unwrap_or(i64::MAX),
     };
     priorities.iter().map(score).collect()
@@ -92,12 +91,12 @@ pub(super) fn water(entry: &Worked<'_>) -> Volume {
 
 /// Solvent that goes into the air, in grams: what is used of each product times what a litre of it holds.
 ///
-/// `None` where a product's data sheet does not say.
+/// Where a product's data sheet does not say, the middle of its class.
 pub(super) fn voc_g(input: &PlanInput<'_>, entry: &Worked<'_>) -> Option<i64> {
     let products = input.products();
     let mut grams = 0.0;
     for line in &entry.work.products {
-        grams += products.product(&line.product)?.voc_g_l? * line.need.l();
+        grams += input.base.voc_content(products.product(&line.product)?) * line.need.l();
     }
     whole(grams)
 }

@@ -34,7 +34,7 @@ pub use acceptance::{Acceptance, Check, Inspection};
 pub use answers::{Answer, Reply, lead_on};
 pub use cautions::{Because, CalledFor, Told};
 pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
-pub(crate) use choice::floor as floor_facts;
+pub(crate) use choice::floor_facts;
 pub(crate) use facts::add_process;
 pub use fit::{Way, WayKind, WindowFit};
 pub use judge::{Finding, Question};
@@ -52,7 +52,8 @@ use crate::{
         basis::Basis,
         cost::CostSheet,
         labour::LabourLine,
-        quantities::{PadLine, ProductLine, WaterLine},
+        pads::PadLine,
+        quantities::{ProductLine, WaterLine},
     },
     knowledge::{IdentificationTest, KnowledgeBase, Product, Products},
     money::Money,
@@ -151,7 +152,7 @@ pub struct Candidate {
     pub due_again_days: Option<i64>,
     /// Clean water, that for diluting included.
     pub water: Option<Volume>,
-    /// Solvent that goes into the air, in grams; `None` where a product's figure is not known.
+    /// Solvent that goes into the air, in grams; by the middle of its class where a product's figure is not known.
     pub voc_g: Option<i64>,
     /// Warnings, by what is at risk.
     pub risk: Risk,

@@ -62,6 +62,8 @@ pub struct StepProduct {
     pub concentrate: Option<Volume>,
     /// What the crew wears.
     pub ppe: Vec<String>,
+    /// Where its row stands among the products.
+    pub(crate) place: Option<usize>,
 }
 
 /// How long a product works before it is scrubbed.
@@ -119,7 +121,7 @@ pub struct PlannedStep {
     /// Whether it is how the floor is neutralised.
     pub(super) neutralises: bool,
     /// How often its product is laid on the same floor.
-    pub(super) passes: i64,
+    pub(crate) passes: i64,
 }
 
 /// The product of a class for this floor: the one that the wish names, else the one that the floor's maker demands, else
@@ -247,7 +249,7 @@ fn planned(
         Some(product) => {
             let strength = strength(input, class, product);
             let laid = (coat, passes, strength);
-            Some(used(product, row, laid, area, (facts, telling))?)
+            Some(used(input, product, row, laid, (facts, telling))?)
         }
         None => None,
     };
@@ -318,22 +320,19 @@ pub(super) fn least_on_slope(least: Option<f64>, rises: bool, facts: &Facts<'_>)
 
 /// What a step uses of a product, laid so many times, in parts of water to one of it.
 fn used(
+    input: &PlanInput<'_>,
     product: &Product,
     row: &Step,
     (coat, passes, dilution): (Option<Coat>, i64, f64),
-    area: Area,
     (facts, telling): (&Facts<'_>, Telling),
 ) -> Result<StepProduct, DraftPlanError> {
     let too_large = || too_large(row);
-    let working = match row.product {
-        Some(_) => Some(quantity(product, row, coat, area, facts).ok_or_else(too_large)?),
-        None => None,
-    };
-    let working = working.map(|once| once.scaled(passes, 1));
-    let concentrate = match working {
-        Some(working) => Some(concentrate(working, dilution).ok_or_else(too_large)?),
-        None => None,
-    };
+    let area = input.survey.area;
+    let quantity = || quantity(product, row, coat, area, facts).ok_or_else(too_large);
+    let once = row.product.as_ref().map(|_class| quantity()).transpose()?;
+    let working = once.map(|once| once.scaled(passes, 1));
+    let concentrate = working.map(|working| concentrate(working, dilution).ok_or_else(too_large));
+    let concentrate = concentrate.transpose()?;
     Ok(StepProduct {
         key: product.key.clone(),
         class: product.class.clone(),
@@ -343,6 +342,7 @@ fn used(
         working,
         concentrate,
         ppe: telling.text(|| product.ppe.clone()),
+        place: input.products().place_of(product),
     })
 }
 

@@ -60,7 +60,8 @@ fn add_climate_limits(input: &PlanInput<'_>, used: &[&Product], known: &mut Fact
 
 /// The product that a step lays.
 pub(super) fn product<'k>(input: &PlanInput<'k>, step: &PlannedStep) -> Option<&'k Product> {
-    input.products().product(&step.product.as_ref()?.key)
+    let used = step.product.as_ref()?;
+    input.products().again(&used.key, used.place)
 }
 
 /// Whether a strength that the wish gives contradicts itself, or lies outside what the class of its product is used in.
@@ -101,6 +102,7 @@ pub(super) fn add_tools(
     let fastest = |machine: &Machine| machine.rpm.map_or(0, |[_, fastest]| fastest);
     let rpm = machines().map(fastest).max().unwrap_or(0);
     known.set(Fact::ProcessRpm, float(rpm));
+    known.set(Fact::ProcessMachineTurns, rpm > 0);
     let pads = steps.iter().filter_map(|step| {
         let _turned = of(step.activity.as_deref()?)?;
         Some(input.base.pad(step.pad.as_deref()?)?.max_rpm)

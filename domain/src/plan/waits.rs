@@ -11,7 +11,7 @@ pub use shorten::Shortening;
 pub(super) use shorten::shorten;
 use told::{Least, foot_label, formula};
 
-use super::{PlanInput, PlannedStep, steps};
+use super::{PlanInput, PlannedStep, facts, steps, used};
 use crate::{
     estimate::basis::{Basis, Input as Figure, Reasons, Telling},
     knowledge::{Cure, Facts, Hold, Product},
@@ -52,7 +52,7 @@ pub struct Wait {
     pub name: String,
     /// Minutes by the product's label; `None` where it says nothing.
     pub label_min: Option<i64>,
-    /// Minutes that are usual in the trade, where no label says any.
+    /// Minutes that are usual in the trade, where no label says any or fewer than are ever safe.
     pub usual_min: Option<i64>,
     /// Minutes that the floor's maker asks for.
     pub maker_min: Option<i64>,
@@ -192,7 +192,7 @@ impl<'a> Waits<'a> {
     pub(super) fn into_basis(self) -> Vec<Basis> {
         let mut rows = Vec::new();
         if self.dried && self.basis.telling.is_full() {
-            rows.extend(self.air.basis.iter().cloned());
+            rows.extend(air::reasons(self.input));
         }
         rows.extend(self.basis.rows);
         rows
@@ -203,32 +203,33 @@ impl<'a> Waits<'a> {
         &mut self,
         key: &str,
         (step, pace): (&PlannedStep, &Pace<'_>),
-        facts: &Facts<'_>,
+        known: &Facts<'_>,
     ) -> Option<Wait> {
         let base = self.input.base;
         let hold = base.hold(key)?;
-        let product = step
-            .product
-            .as_ref()
-            .and_then(|used| self.input.products().product(&used.key));
+        let product = used::product(self.input, step);
         let label = match (hold.coat, product) {
             (true, Some(row)) if hold.key == "to_foot" => foot_label(row, hold),
             (true, Some(row)) => row.coat_wait_min,
             _ => None,
         };
-        let usual = label.is_none().then_some(hold.typical_min);
+        // A label that asks for less than is ever safe is told as it stands, and what is usual beside it.
+        let usual = match label {
+            None => Some(hold.typical_min.max(hold.least_min)),
+            Some(label) => (label < hold.least_min).then_some(hold.least_min),
+        };
         // What a data sheet says is told as its word, not as that of the trade.
         let sheet = product.filter(|row| label.is_some() && row.own.is_some());
         let (source, grade) =
             sheet.map_or((&hold.source, hold.grade), |row| (&row.source, row.grade));
         let least = Least {
-            label_min: label.map(|label| label.max(hold.least_min)),
-            usual_min: usual.map(|usual| usual.max(hold.least_min)),
+            label_min: label,
+            usual_min: usual,
             maker_min: self.input.makers_wait(key),
             source,
             grade,
         };
-        let laid = self.laid(hold, (product, step, pace), label.or(usual), facts);
+        let laid = self.laid(hold, (product, step, pace), label.or(usual), known);
         Some(self.settle(hold, &least, laid, step.number))
     }
 
@@ -238,9 +239,11 @@ impl<'a> Waits<'a> {
         hold: &Hold,
         (product, step, pace): (Option<&Product>, &PlannedStep, &Pace<'_>),
         label_min: Option<i64>,
-        facts: &Facts<'_>,
+        known: &Facts<'_>,
     ) -> Laid {
-        if let Some(mass_g_m2) = hold.water_g_m2 {
+        let is_rough = facts::is_rough(self.input, known);
+        let rough = hold.water_rough_g_m2.filter(|_water| is_rough);
+        if let Some(mass_g_m2) = rough.or(hold.water_g_m2) {
             let film = WetFilm::new(WetFilmReading::Water { mass_g_m2 });
             return film.map_or(Laid::Nothing, |film| Laid::Dries {
                 film,
@@ -267,14 +270,13 @@ impl<'a> Waits<'a> {
         };
         // A coat without a share of water is no water that air takes up: its label alone decides.
         let dries = row.water_share.and_then(|water_mass_fraction| {
-            let m2_l = steps::coverage(row, coat.layer, facts)?;
+            let m2_l = steps::coverage(row, coat.layer, known)?;
             let film = WetFilm::new(WetFilmReading::CoatThickness {
                 thickness_um: 1_000.0 / m2_l,
                 density_kg_m3: 1_000.0,
                 water_mass_fraction,
             });
-            let mut classes = self.input.base.product_classes.iter();
-            let class = classes.find(|class| class.key == row.class);
+            let class = self.input.base.product_class(&row.class);
             let most_m2_l = class.map_or(m2_l, |class| class.coverage_m2_l[1]);
             Some(Laid::Dries {
                 film: film.ok()?,
@@ -302,7 +304,7 @@ impl<'a> Waits<'a> {
             }
             Laid::Dries { film, laying, coat } => {
                 self.dried = true;
-                let found = self.air.drying.time(film, laying);
+                let found = self.air.time(film, laying);
                 self.does_not_dry |= found.is_err();
                 if coat.is_some() {
                     self.film_c = Some(self.air.drying.open().film_c());
@@ -325,7 +327,7 @@ impl<'a> Waits<'a> {
         let given = self.given(&hold.key);
         self.shortened |= given.is_some_and(|given| given < p80_min);
         // The product's label wins over whoever asks for less; what is usual in the trade does not.
-        let bound = least.label_min.unwrap_or(hold.least_min);
+        let bound = least.label_min.unwrap_or(0).max(hold.least_min);
         self.below_least |= given.is_some_and(|given| given < bound);
         let telling = self.basis.telling;
         let used_min = given.unwrap_or(p80_min);
@@ -376,12 +378,13 @@ impl<'a> Waits<'a> {
         wait_of(key, &self.input.wish.limits.waits)
     }
 
-    /// After how many minutes a laid solution of `ml` per m² would dry up.
+    /// After how many minutes a laid solution of `ml` per m² begins to dry up: where it runs thin, in one of five cases.
     pub(super) fn solution_dries_after(&self, ml: f64) -> Option<i64> {
-        let film = WetFilm::new(WetFilmReading::Water { mass_g_m2: ml }).ok()?;
+        let mass_g_m2 = ml.min(self.input.base.factors.thin_film_ml_m2);
+        let film = WetFilm::new(WetFilmReading::Water { mass_g_m2 }).ok()?;
         // In the open: the earliest.
         let time = self.air.drying.open().time(&film).ok()?;
-        whole((time.p50_s / 60.0).floor())
+        whole((time.p20_s() / 60.0).floor())
     }
 }
 

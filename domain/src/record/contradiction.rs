@@ -1,5 +1,7 @@
 //! In what a report contradicts its plan or itself. It is recorded all the same.
 
+use std::collections::BTreeSet;
+
 use super::{RecordLine, Reported};
 use crate::{
     estimate::cost::LineKind,
@@ -67,15 +69,13 @@ pub fn deviations(promised: &Promised, reported: &Reported) -> Vec<Deviation> {
             );
         }
     }
-    for used in reported
-        .products
-        .iter()
-        .filter(|used| !promised.products.contains(&used.product))
-    {
-        add(
-            "other_product",
-            format!("The plan has no {}.", used.product),
-        );
+    let reported_keys = reported.products.iter().map(|used| used.product.as_str());
+    // A product that two parts of floor care use is one deviation.
+    let others: BTreeSet<&str> = reported_keys
+        .filter(|key| promised.products.iter().all(|planned| planned != key))
+        .collect();
+    for product in others {
+        add("other_product", format!("The plan has no {product}."));
     }
     match (promised.ph_hundredths, reported.surface_ph_hundredths) {
         (Some(_limits), None) => {

@@ -310,3 +310,14 @@ fn water_and_vapour_go_with_the_litres_that_were_used() {
     }
     assert_eq!(seen, [true, true]);
 }
+
+#[test]
+fn a_product_that_two_stages_use_is_one_deviation() {
+    let mut reported = reported();
+    let mut other = reported.products.first().expect("a product").clone();
+    other.stage = Stage::Prepare;
+    reported.products.push(other);
+    let found = deviations(&Promised::default(), &reported);
+    let others = found.iter().filter(|row| row.code == "other_product");
+    assert_eq!(others.count(), 1);
+}

@@ -276,8 +276,8 @@ impl<'a> Scene<'a> {
         written(skill) * written(sizes[at.min(sizes.len() - 1)])
     }
 
-    /// What filling takes for so many µL, in µs.
-    fn filling_us(&self, row: &Rate, laid_ul: i64) -> i64 {
+    /// What filling takes for so many µL or a quantity worked so often, in µs.
+    fn filling_us(&self, row: &Rate, laid_ul: i64, worked: &Q) -> i64 {
         let litres = int(laid_ul) / int(1_000_000);
         let minutes = match row.fills {
             Some(Fills::Tank) => {
@@ -288,7 +288,8 @@ impl<'a> Scene<'a> {
             }
             Some(Fills::Bucket) => {
                 let fill = written(self.base.crew.bucket_fill_min);
-                litres / written(self.base.bays.bucket_l) * fill
+                let dirty = worked / written(self.base.crew.bucket_m2);
+                dirty.max(litres / written(self.base.bays.bucket_l)) * fill
             }
             None => Q::zero(),
         };
@@ -352,7 +353,7 @@ impl<'a> Scene<'a> {
                 .filter(|s| same(s))
                 .map(|step| step.working_ul + step.water_ul)
                 .sum();
-            let filling = self.filling_us(row, laid);
+            let filling = self.filling_us(row, laid, &(&quantity * &times));
             let time_us = half_even(&(quantity * &times / per_h * int(3_600_000_000))) + filling;
             lines.push(SlowLabour {
                 activity: activity.clone(),

@@ -81,7 +81,7 @@ fn adds_up(line: &ProductLine, items: &[StockItem]) -> Result<(), TestCaseError>
     prop_assert_eq!(line.stock.total(), Volume::from_ml(good.min(demand)));
     let rest = demand - good.min(demand);
     let row = base().product(&line.product).expect("a product");
-    let packs = card("GBP").packs_of(row).0;
+    let packs = card("GBP").packs_of(row).0.collect::<Vec<_>>();
     let sold: Vec<Pack> = packs
         .iter()
         .map(|pack| Pack {

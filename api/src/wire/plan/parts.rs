@@ -234,7 +234,7 @@ pub(crate) struct CandidateView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     water_l: Option<f64>,
-    /// Solvent that goes into the air, in grams; not there either where a product's data sheet does not say.
+    /// Solvent that goes into the air, in grams; by the middle of its class where a product's data sheet does not say.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0)]
     voc_g: Option<i64>,

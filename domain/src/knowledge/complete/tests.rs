@@ -3,7 +3,7 @@
 use super::super::{BUILTIN, KnowledgeBase, Sources};
 
 /// Each edit of a file, and what is said of it.
-const EDITS: [(&str, &str, &str, &str); 16] = [
+const EDITS: [(&str, &str, &str, &str); 21] = [
     (
         "materials",
         "seal = \"optional\"",
@@ -77,6 +77,21 @@ const EDITS: [(&str, &str, &str, &str); 16] = [
         "is no price",
     ),
     ("base", "light = 0.85", "lite = 0.85", "obstruction"),
+    ("tools", "tank_l = 25", "tank_l = 0", "cannot be filled"),
+    ("base", "amount = 1.5", "amount = 15.0", "for fan"),
+    (
+        "products",
+        "classes = [\"oil\"]",
+        "classes = [\"oil\", \"seal\"]",
+        "a class stands twice",
+    ),
+    ("products", "share = 0.25", "share = 1.25", "vapour"),
+    (
+        "products",
+        "\"DE\", \"RS\"",
+        "\"DE\", \"Serbia\"",
+        "voc_limit",
+    ),
     (
         "base",
         "key = \"to_foot\"",
@@ -108,6 +123,7 @@ fn what_is_misspelt_missing_or_out_of_order_is_refused() {
             "tools" => &mut sources.tools,
             "base" => &mut sources.base,
             "rules" => &mut sources.rules,
+            "products" => &mut sources.products,
             _ => &mut sources.questions,
         };
         assert!(slot.contains(from), "{file}: {from}");

@@ -2,14 +2,16 @@
 
 use super::{Fact, Facts, Value};
 
-/// What the names of facts begin with that a candidate decides.
-const OF_CANDIDATE: [&str; 4] = ["maker.", "plan.", "process.", "used."];
-
 impl Fact {
-    /// Whether it may differ from one candidate to the next on the same floor.
-    pub fn is_of_candidate(self) -> bool {
-        let name = self.name();
-        OF_CANDIDATE.iter().any(|part| name.starts_with(part))
+    /// Whether it may differ from one candidate to the next on the same floor: its name says of what it is.
+    pub const fn is_of_candidate(self) -> bool {
+        matches!(
+            self.name().as_bytes(),
+            [b'm', b'a', b'k', b'e', b'r', b'.', ..]
+                | [b'p', b'l', b'a', b'n', b'.', ..]
+                | [b'p', b'r', b'o', b'c', b'e', b's', b's', b'.', ..]
+                | [b'u', b's', b'e', b'd', b'.', ..]
+        )
     }
 }
 

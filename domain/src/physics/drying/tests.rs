@@ -180,7 +180,8 @@ proptest! {
     ) {
         let held = (|| -> Result<bool, RefusedValues> {
             let room = air(t, humidity, 0.1)?;
-            let state = film_state(&room, &Floor::new(floor_c, FloorConductance::Other(u))?);
+            let floor = Floor::new(floor_c, FloorConductance::Other(u))?;
+            let state = film_state_from(room.dew_point_c(), &room, &floor, 0.0);
             let coldest = room.dew_point_c().min(floor_c);
             Ok(state.temperature_c >= coldest - 1e-6 && state.temperature_c <= t.max(floor_c) + 1e-6)
         })();

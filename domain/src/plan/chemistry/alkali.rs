@@ -3,7 +3,7 @@
 use super::{
     super::{
         PlanInput, PlannedStep,
-        facts::{flag, number},
+        facts::{is_rough, number},
         judge::refusals_of,
         used::product,
     },
@@ -16,7 +16,6 @@ use crate::{
         Concentrations, Rinsing, Solution, alkalinity_mol_l, count_rinses, vinegar_ml,
     },
     quantity::{Volume, float},
-    survey::Joints,
 };
 
 /// What is as acid as this as sold is 5 % vinegar, or near enough (pH 2.4).
@@ -132,10 +131,7 @@ fn residue(input: &PlanInput<'_>, steps: &[PlannedStep], known: &Facts<'_>) -> O
 /// The film that a pick-up leaves on this floor, in mL/m².
 fn film_left(input: &PlanInput<'_>, known: &Facts<'_>) -> f64 {
     let figures = &input.base.rinsing;
-    let rough = flag(known, Fact::MaterialTextured)
-        || flag(known, Fact::MaterialCeramic)
-        || input.survey.surroundings.joints == Some(Joints::Open);
-    if rough {
+    if is_rough(input, known) {
         figures.film_left_rough_ml_m2
     } else {
         figures.film_left_ml_m2

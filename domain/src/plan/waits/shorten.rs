@@ -125,7 +125,7 @@ fn change<'k>(input: &PlanInput<'k>, here: &RoomDrying, measure: Measure) -> Opt
                 relative_humidity: share.max(0.01),
                 ..reading
             };
-            let floor = Floor::new(floor.temperature_c() + amount, floor.conductance()).ok()?;
+            // The floor follows over many hours: what it will do then is not promised.
             with(air, floor, room)?
         }
         Measure::Dehumidify => {
@@ -135,6 +135,12 @@ fn change<'k>(input: &PlanInput<'k>, here: &RoomDrying, measure: Measure) -> Opt
             let air = AirReading {
                 relative_humidity: then_pct / 100.0,
                 ..reading
+            };
+            // What comes in from outside the room is as moist as it ever was.
+            let supply = room.supply_ratio.unwrap_or(here.air().humidity_ratio());
+            let room = RoomReading {
+                supply_ratio: Some(supply),
+                ..room
             };
             with(air, floor, room)?
         }
@@ -224,7 +230,7 @@ fn reason(changed: &Changed<'_>) -> Basis {
     let (formula, unit) = match changed.measure {
         Measure::Fan => ("air speed to reach", "m/s"),
         Measure::Ventilate => ("air changes to reach", "1/h"),
-        Measure::Heat => ("by how much air and floor are warmer", "K"),
+        Measure::Heat => ("by how much the air is warmer; the floor as it is", "K"),
         Measure::Dehumidify => ("by how much the air is drier, not below the driest", "% RH"),
         Measure::ThinnerCoat => ("times the area that a litre covers, within the class", "1"),
     };
