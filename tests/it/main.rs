@@ -14,6 +14,7 @@
 mod amounts;
 mod assumed_air;
 mod assumed_rates;
+mod attack;
 mod audit;
 mod batch;
 mod bound;
@@ -27,6 +28,7 @@ mod estimate;
 mod estimate_job;
 mod external;
 mod film;
+mod fire;
 mod inbound;
 mod journey;
 mod jwks;

@@ -27,10 +27,10 @@ pub const NORTH: &str = "north";
 pub const SOUTH: &str = "south";
 
 /// Signs the tokens of tests.
-const SECRET: &str = "a secret that only the tests of this service know";
+pub(crate) const SECRET: &str = "a secret that only the tests of this service know";
 
 /// Seals the secrets of tests; made with `openssl rand -base64 32` and used nowhere else.
-const SEAL_KEYS: &str = "tests:/Ks5klZIxV+HRT8TOfAVu85MuQVTn02nrS7tjnppGts=";
+pub(crate) const SEAL_KEYS: &str = "tests:/Ks5klZIxV+HRT8TOfAVu85MuQVTn02nrS7tjnppGts=";
 
 /// The service, serving on a port of its own until this is dropped.
 ///
@@ -237,6 +237,14 @@ impl TestApp {
     /// What the database answered.
     pub async fn execute(&self, sql: &str) -> Result<(), StoreError> {
         self.store.execute(sql).await
+    }
+
+    /// What that database says past every fence: the first column, a text, of the first row.
+    ///
+    /// # Panics
+    /// If it does not answer.
+    pub async fn ask(&self, sql: &str) -> String {
+        self.store.ask(sql).await.expect("an answer")
     }
 
     /// Whether the database is on a server; else it is a file.

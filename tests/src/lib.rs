@@ -7,6 +7,7 @@ pub mod build;
 pub mod client;
 pub mod clinic;
 pub mod inbound;
+pub mod ground;
 pub mod link;
 pub mod raw;
 pub mod read;

@@ -160,6 +160,23 @@ impl TestStore {
         }
     }
 
+    /// What the database says past every fence: the first column, a text, of the first row.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn ask(&self, sql: &str) -> Result<String, StoreError> {
+        let url = match &self.place {
+            Place::File { .. } => self.config.url.clone(),
+            Place::Server { url, database } => address(url, None, database),
+        };
+        let asker = connect(&url).await?;
+        let asked = Statement::from_string(asker.get_database_backend(), sql);
+        let row = asker.query_one_raw(asked).await?;
+        let told = row.map(|row| row.try_get_by_index(0)).transpose()?;
+        asker.close().await?;
+        Ok(told.unwrap_or_default())
+    }
+
     /// Whether it is on a server; else it is a file.
     pub const fn is_server(&self) -> bool {
         matches!(self.place, Place::Server { .. })
