@@ -56,12 +56,18 @@ mod tests {
     #[test]
     fn o_03_what_is_told_of_an_event_is_one_trace_and_each_attempt_a_span() {
         let event = Uuid::from_u128(0x0193_e8a0_0000_7000_8000_0000_dead_beef);
-        let attempts = [1_u64, 2].map(|n| {
-            parent(event, Uuid::from_u64_pair(7, 0x8000_0000_0000_0000 | n))
-        });
+        let attempts =
+            [1_u64, 2].map(|n| parent(event, Uuid::from_u64_pair(7, 0x8000_0000_0000_0000 | n)));
         assert_ne!(attempts[0], attempts[1]);
         for header in &attempts {
-            assert_eq!(read(header), Some("0193e8a000007000800000 00deadbeef".replace(' ', "").as_str()));
+            assert_eq!(
+                read(header),
+                Some(
+                    "0193e8a000007000800000 00deadbeef"
+                        .replace(' ', "")
+                        .as_str()
+                )
+            );
         }
     }
 

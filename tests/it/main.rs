@@ -35,6 +35,7 @@ mod jwks;
 mod knowledge;
 mod limit;
 mod lockfile;
+mod model;
 mod outage;
 mod outbound;
 mod outline;

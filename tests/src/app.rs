@@ -80,6 +80,17 @@ impl TestApp {
         Self::start_on(store, used, variables, change).await
     }
 
+    /// The service of tests on a file, whatever server the tests run on.
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_on_file() -> Self {
+        let store = TestStore::file().await;
+        let used = store.store().clone();
+        let secret = [("WEARCOURSE_AUTH_SECRET", SECRET)];
+        Self::start_on(store, used, &secret, |_| {}).await
+    }
+
     /// The service of tests, whose line to its database server can be cut; none where the database is a file.
     ///
     /// # Panics

@@ -153,7 +153,9 @@ fn message(mut from: &TcpStream, has_begun: bool) -> io::Result<Vec<u8>> {
     let n_letters = usize::from(has_begun);
     let mut message = vec![0; n_letters.saturating_add(4)];
     from.read_exact(&mut message)?;
-    let length = message.get(n_letters..).and_then(|four| four.try_into().ok());
+    let length = message
+        .get(n_letters..)
+        .and_then(|four| four.try_into().ok());
     let length = usize::try_from(u32::from_be_bytes(length.unwrap_or_default()));
     let length = length.unwrap_or_default().saturating_add(n_letters);
     let start = message.len();

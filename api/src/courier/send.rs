@@ -26,8 +26,8 @@ use crate::{
     context::Context,
     egress::{Answered, Unanswered},
     problem::Problem,
-    trace::{self, TRACEPARENT},
     signature::{WEBHOOK_ID, WEBHOOK_SIGNATURE, WEBHOOK_TIMESTAMP, WebhookSecret},
+    trace::{self, TRACEPARENT},
     wire::event::MEDIA_TYPE,
 };
 

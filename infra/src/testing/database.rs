@@ -58,6 +58,16 @@ impl TestStore {
         }
     }
 
+    /// A migrated database in a file, whatever server is named.
+    ///
+    /// # Panics
+    /// If it cannot be made.
+    pub async fn file() -> Self {
+        Self::in_file(true)
+            .await
+            .expect("a database in a temporary directory")
+    }
+
     /// A database of the same kind to which no migration was applied.
     ///
     /// # Panics

@@ -49,14 +49,21 @@ fn canary() -> (String, Arc<AtomicUsize>) {
 
 /// Subscribes `url` and has it told something; gives the delivery once it was tried.
 async fn tried(admin: &Caller, url: &str) -> Value {
-    let body = json!({"name": "Works orders", "url": url});
+    // It is told of nothing but the ping: what happens to others is not for it.
+    let body = json!({
+        "name": "Works orders", "url": url, "event_types": ["wearcourse.contractor.registered.v1"],
+    });
     let subscription = admin.post("/v1/subscriptions", &body).await.must(201).id();
     let ping = format!("/v1/subscriptions/{subscription}/ping");
     let delivery = admin.record(&ping, &json!({})).await.must(200).id();
     for _ in 0..600 {
         let path = format!("/v1/deliveries/{delivery}");
         let told = admin.get(&path).await.must(200).json();
-        if read::number(&told, "/n_attempts") > 0.0 && told.get("attempts").is_some_and(|all| all.as_array().is_some_and(|all| !all.is_empty())) {
+        if read::number(&told, "/n_attempts") > 0.0
+            && told
+                .get("attempts")
+                .is_some_and(|all| all.as_array().is_some_and(|all| !all.is_empty()))
+        {
             return told;
         }
         let pause = std::future::pending::<()>();
@@ -70,7 +77,14 @@ async fn s_070_proxies_that_the_environment_names_are_passed_over() {
     let ground = Ground::new(PROGRAM).await;
     let (address, n) = canary();
     let proxy = format!("http://{address}");
-    let names = ["HTTP_PROXY", "HTTPS_PROXY", "ALL_PROXY", "http_proxy", "https_proxy", "all_proxy"];
+    let names = [
+        "HTTP_PROXY",
+        "HTTPS_PROXY",
+        "ALL_PROXY",
+        "http_proxy",
+        "https_proxy",
+        "all_proxy",
+    ];
     let proxies = names.map(|name| (name, proxy.as_str()));
     let process = ground.start(&[&SENDING[..], &proxies].concat()).await;
     let admin = ground.caller(&process.url, NORTH);
@@ -81,7 +95,10 @@ async fn s_070_proxies_that_the_environment_names_are_passed_over() {
     for _ in 0..2 {
         assert_eq!(tried(&admin, &receiver.url).await["status"], "delivered");
     }
-    assert_eq!((receiver.messages().len(), n.load(Ordering::SeqCst)), (2, 0));
+    assert_eq!(
+        (receiver.messages().len(), n.load(Ordering::SeqCst)),
+        (2, 0)
+    );
     // The control: a client that obeys them comes to the listener, which hears of it.
     let obedient = reqwest::Client::builder()
         .tls_certs_only([])
@@ -109,7 +126,8 @@ fn receiver(chain: Vec<CertificateDer<'static>>, key: &KeyPair) -> (String, Arc<
         // Who does not believe the certificate sends no request.
         if stream.read(&mut request).is_ok_and(|length| length > 0) {
             n.fetch_add(1, Ordering::SeqCst);
-            let _sent = stream.write_all(b"HTTP/1.1 200 OK\r\nContent-Length: 0\r\nConnection: close\r\n\r\n");
+            let _sent = stream
+                .write_all(b"HTTP/1.1 200 OK\r\nContent-Length: 0\r\nConnection: close\r\n\r\n");
             stream.conn.send_close_notify();
             let _sent = stream.flush();
         }
@@ -136,10 +154,18 @@ fn old_receiver() -> (String, Arc<AtomicUsize>) {
 
 fn listen(serve: impl Fn(TcpStream, &AtomicUsize) + Send + 'static) -> (String, Arc<AtomicUsize>) {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    let url = format!("https://localhost:{}/hook", listener.local_addr().unwrap().port());
+    let url = format!(
+        "https://localhost:{}/hook",
+        listener.local_addr().unwrap().port()
+    );
     let n = Arc::new(AtomicUsize::new(0));
     let counted = Arc::clone(&n);
-    thread::spawn(move || listener.incoming().flatten().for_each(|caller| serve(caller, &counted)));
+    thread::spawn(move || {
+        listener
+            .incoming()
+            .flatten()
+            .for_each(|caller| serve(caller, &counted))
+    });
     (url, n)
 }
 
@@ -159,8 +185,15 @@ async fn s_071_a_receiver_who_cannot_prove_who_it_is_is_told_nothing() {
         leaf.not_after = date_time_ymd(until, 1, 1);
         leaf
     };
-    let signed = |leaf: CertificateParams| vec![leaf.signed_by(&key, &issuer).unwrap().der().clone()];
-    let alone = vec![leaf("localhost", 2099).self_signed(&key).unwrap().der().clone()];
+    let signed =
+        |leaf: CertificateParams| vec![leaf.signed_by(&key, &issuer).unwrap().der().clone()];
+    let alone = vec![
+        leaf("localhost", 2099)
+            .self_signed(&key)
+            .unwrap()
+            .der()
+            .clone(),
+    ];
 
     let ground = Ground::new(PROGRAM).await;
     let roots = [("SSL_CERT_FILE", trusted.to_str().unwrap())];
@@ -169,16 +202,30 @@ async fn s_071_a_receiver_who_cannot_prove_who_it_is_is_told_nothing() {
     for (who, (url, n)) in [
         ("self-signed", receiver(alone, &key)),
         ("expired", receiver(signed(leaf("localhost", 2002)), &key)),
-        ("of another name", receiver(signed(leaf("hooks.fm.example", 2099)), &key)),
+        (
+            "of another name",
+            receiver(signed(leaf("hooks.fm.example", 2099)), &key),
+        ),
         ("of an old version", old_receiver()),
     ] {
         let told = tried(&admin, &url).await;
-        assert_eq!((&told["status"], n.load(Ordering::SeqCst)), (&json!("pending"), 0), "{who}: {told}");
+        assert_eq!(
+            (&told["status"], n.load(Ordering::SeqCst)),
+            (&json!("pending"), 0),
+            "{who}: {told}"
+        );
         let attempt = told["attempts"][0].to_string().to_lowercase();
-        assert!(!attempt.contains("certificate") && !attempt.contains("tls"), "{who}: {attempt}");
+        assert!(
+            !attempt.contains("certificate") && !attempt.contains("tls"),
+            "{who}: {attempt}"
+        );
     }
     // The control: one who proves it is told.
     let (url, n) = receiver(signed(leaf("localhost", 2099)), &key);
     let told = tried(&admin, &url).await;
-    assert_eq!((&told["status"], n.load(Ordering::SeqCst)), (&json!("delivered"), 1), "{told}");
+    assert_eq!(
+        (&told["status"], n.load(Ordering::SeqCst)),
+        (&json!("delivered"), 1),
+        "{told}"
+    );
 }

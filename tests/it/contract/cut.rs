@@ -75,7 +75,7 @@ impl<'a> Sent<'a> {
         app: &'a TestApp,
         admin: &'a Caller,
         estate: &'a Estate,
-        operation: &'a Operation,
+        (operation, turn): (&'a Operation, &str),
     ) -> Self {
         let mut sent = Self {
             app,
@@ -86,7 +86,7 @@ impl<'a> Sent<'a> {
         };
         for n in 0..2 {
             let before = counts(app).await;
-            let done = sent.send(&format!("{}-usual-{n}", operation.id)).await;
+            let done = sent.send(&format!("{}-{turn}-{n}", operation.id)).await;
             assert!((200..300).contains(&done.status), "{}", done.text());
             // What is there already when it is done a second time is not made anew.
             sent.usual = difference(&before, &counts(app).await);
@@ -108,7 +108,11 @@ impl<'a> Sent<'a> {
             if [409, 503].contains(&again.status) {
                 continue;
             }
-            assert!((200..300).contains(&again.status), "{key}: {}", again.text());
+            assert!(
+                (200..300).contains(&again.status),
+                "{key}: {}",
+                again.text()
+            );
             break;
         }
         let done = difference(before, &counts(self.app).await);
@@ -125,7 +129,7 @@ async fn f_06_a_line_that_is_cut_at_any_message_leaves_all_or_nothing() {
     let estate = Estate::new(admin.clone()).await;
     let (mut n_cuts, mut n_done_unheard) = (0, 0);
     for operation in operations() {
-        let sent = Sent::new(&app, &admin, &estate, &operation).await;
+        let sent = Sent::new(&app, &admin, &estate, (&operation, "usual")).await;
         for side in [Side::Before, Side::After] {
             for n in 0.. {
                 let key = format!("{}-{side:?}-{n}", operation.id);
@@ -142,7 +146,11 @@ async fn f_06_a_line_that_is_cut_at_any_message_leaves_all_or_nothing() {
                     assert!(is_nothing || halfway == sent.usual, "{key}: {halfway:?}");
                     n_done_unheard += usize::from(!is_nothing);
                 } else {
-                    assert!((200..300).contains(&first.status), "{key}: {}", first.text());
+                    assert!(
+                        (200..300).contains(&first.status),
+                        "{key}: {}",
+                        first.text()
+                    );
                     assert_eq!(halfway, sent.usual, "{key}: {TABLES:?}");
                 }
                 sent.is_done_once(&key, &before).await;
@@ -154,7 +162,10 @@ async fn f_06_a_line_that_is_cut_at_any_message_leaves_all_or_nothing() {
         }
     }
     // The control: cuts met requests at every stage, also behind their commit.
-    assert!(n_cuts > 200 && n_done_unheard > 0, "{n_cuts} {n_done_unheard}");
+    assert!(
+        n_cuts > 200 && n_done_unheard > 0,
+        "{n_cuts} {n_done_unheard}"
+    );
     println!("fire: F-06: cuts={n_cuts} done-unheard={n_done_unheard} lost=0 doubled=0");
 }
 
@@ -185,10 +196,14 @@ async fn f_06_a_caller_who_hangs_up_at_any_byte_leaves_all_or_nothing() {
     let address = app.url().trim_start_matches("http://");
     let mut n_hung_up = 0;
     for operation in operations() {
-        let sent = Sent::new(&app, &admin, &estate, &operation).await;
+        let sent = Sent::new(&app, &admin, &estate, (&operation, "usual")).await;
         let whole = bytes(&app, &sent, "length").len() + operation.id.len();
         // Every so many bytes of it, and all of it, with nobody there to hear the answer.
-        for (n, end) in (1..8).map(|part| whole * part / 8).chain([usize::MAX; 3]).enumerate() {
+        for (n, end) in (1..8)
+            .map(|part| whole * part / 8)
+            .chain([usize::MAX; 3])
+            .enumerate()
+        {
             let key = format!("{}-hung-up-{n}", operation.id);
             let request = bytes(&app, &sent, &key);
             let before = counts(&app).await;
@@ -203,7 +218,7 @@ async fn f_06_a_caller_who_hangs_up_at_any_byte_leaves_all_or_nothing() {
     println!("fire: F-06: hung-up={n_hung_up} lost=0 doubled=0");
     // The control: what is asked for under two keys is there twice, and that is seen.
     let operation = operations().remove(0);
-    let sent = Sent::new(&app, &admin, &estate, &operation).await;
+    let sent = Sent::new(&app, &admin, &estate, (&operation, "control")).await;
     let before = counts(&app).await;
     let _first = sent.send("control-1").await;
     let _second = sent.send("control-2").await;

@@ -35,7 +35,10 @@ async fn n_after_power_cut(kept: &Path) -> i64 {
         let file = file.unwrap();
         fs::copy(file.path(), place.path().join(file.file_name())).unwrap();
     }
-    let url = format!("sqlite://{}", place.path().join("wearcourse.sqlite").display());
+    let url = format!(
+        "sqlite://{}",
+        place.path().join("wearcourse.sqlite").display()
+    );
     let mut database = SqliteConnection::connect(&url).await.unwrap();
     let sql = "SELECT COUNT(*) FROM contractors";
     let n = sqlx::query_scalar(sql).fetch_one(&mut database).await;
@@ -81,5 +84,8 @@ async fn f_04_what_is_answered_outlives_a_power_cut_and_a_lying_disk_is_found_ou
     let control = size(10, 50);
     let found = n_unsafe(&ground, directory.path(), true, control).await;
     assert_eq!(found, control);
-    tell("F-04", &[("answers-cut-off", n), ("lost", 0), ("control-lost", found)]);
+    tell(
+        "F-04",
+        &[("answers-cut-off", n), ("lost", 0), ("control-lost", found)],
+    );
 }

@@ -38,12 +38,22 @@ async fn whole(ground: &Ground, kept: &BTreeMap<String, String>) {
     for (rows, n) in [
         (events("contractor.registered"), kept.len() - n_work),
         (events("completion.recorded"), n_work),
-        ("audit WHERE operation = 'registerContractor'".to_owned(), kept.len() - n_work),
-        ("audit WHERE operation = 'recordCompletion'".to_owned(), n_work),
+        (
+            "audit WHERE operation = 'registerContractor'".to_owned(),
+            kept.len() - n_work,
+        ),
+        (
+            "audit WHERE operation = 'recordCompletion'".to_owned(),
+            n_work,
+        ),
         ("idempotency_keys WHERE status = 201".to_owned(), kept.len()),
         ("idempotency_keys".to_owned(), kept.len()),
     ] {
-        assert_eq!(ground.count(&rows).await, i64::try_from(n).unwrap(), "{rows}");
+        assert_eq!(
+            ground.count(&rows).await,
+            i64::try_from(n).unwrap(),
+            "{rows}"
+        );
     }
     for command in [["audit", "verify", NORTH], ["rollup", "verify", NORTH]] {
         let done = ground.run(&command);
@@ -80,7 +90,10 @@ async fn f_01_f_03_kills_lose_nothing_that_was_answered_and_double_nothing() {
     let _made = admin.post("/v1/contractors", &twice).await.must(201);
     let control = reckon(&admin, &other).await;
     assert_eq!(control.lost, ["never-written"]);
-    assert_eq!((&control.doubled, &control.phantom), (&vec![name.clone()], &vec![name]));
+    assert_eq!(
+        (&control.doubled, &control.phantom),
+        (&vec![name.clone()], &vec![name])
+    );
     tell(
         "F-01 and F-03",
         &[

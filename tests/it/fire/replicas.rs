@@ -46,7 +46,11 @@ async fn events(receiver: &Receiver, n: usize) -> BTreeMap<String, Vec<Message>>
         if events.len() >= n {
             return events;
         }
-        assert!(begun.elapsed() < PATIENCE, "{} events and not {n}", events.len());
+        assert!(
+            begun.elapsed() < PATIENCE,
+            "{} events and not {n}",
+            events.len()
+        );
         let pause = std::future::pending::<()>();
         let _pause = tokio::time::timeout(Duration::from_millis(50), pause).await;
     }
@@ -74,7 +78,9 @@ async fn watch(field: &Field<'_>, n_reads: &Cell<usize>) {
             return;
         }
         let least = *field.acknowledged.borrow();
-        let asked = field.caller(turn).call(reqwest::Method::GET, "/v1/reports/costs?last_months=2");
+        let asked = field
+            .caller(turn)
+            .call(reqwest::Method::GET, "/v1/reports/costs?last_months=2");
         let Ok(answer) = asked.send().await else {
             let mut changed = field.urls.subscribe();
             let _there = tokio::time::timeout(Duration::from_secs(1), changed.changed()).await;
@@ -89,7 +95,10 @@ async fn watch(field: &Field<'_>, n_reads: &Cell<usize>) {
             Some(n) => usize::try_from(n).unwrap(),
             None => 0,
         };
-        assert!((least..=most).contains(&found), "{least} <= {found} <= {most}");
+        assert!(
+            (least..=most).contains(&found),
+            "{least} <= {found} <= {most}"
+        );
         n_reads.set(n_reads.get() + 1);
     }
 }
@@ -128,7 +137,10 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
     let subscription = json!({
         "name": "Works orders", "url": receiver.url, "event_types": ["wearcourse.completion.recorded.v1"],
     });
-    let made = field.caller(0).post("/v1/subscriptions", &subscription).await;
+    let made = field
+        .caller(0)
+        .post("/v1/subscriptions", &subscription)
+        .await;
     let made = made.must(201);
     let surfaces = field.surfaces(N_WRITERS + 1).await;
     meet(&ground, &processes, &surfaces[N_WRITERS], size(30, 1_000)).await;
@@ -146,10 +158,20 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
     let n_calm = field.kept.borrow().len();
     let calm = events(&receiver, n_calm).await;
     assert!(calm.values().all(|messages| messages.len() == 1));
-    assert_eq!(ground.count("deliveries").await, i64::try_from(n_calm).unwrap());
-    assert_eq!(ground.count("delivery_attempts").await, i64::try_from(n_calm).unwrap());
+    assert_eq!(
+        ground.count("deliveries").await,
+        i64::try_from(n_calm).unwrap()
+    );
+    assert_eq!(
+        ground.count("delivery_attempts").await,
+        i64::try_from(n_calm).unwrap()
+    );
     let secret = read::text(&made.json(), "/secret").to_owned();
-    assert!(calm.values().flatten().all(|message| message.is_signed_with(&secret)));
+    assert!(
+        calm.values()
+            .flatten()
+            .all(|message| message.is_signed_with(&secret))
+    );
 
     // One is killed after the other.
     field.is_over.set(false);
@@ -167,13 +189,24 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
     assert!(n_reads.get() > n_kills);
     assert!(n_repeats <= n_kills * IN_FLIGHT, "{n_repeats} repeats");
     for messages in told.values() {
-        assert!(messages.iter().all(|message| message.body == messages[0].body));
+        assert!(
+            messages
+                .iter()
+                .all(|message| message.body == messages[0].body)
+        );
     }
     // The control for events: one for a record that nobody reported would be seen.
-    let one_more = build::new_surface(&admin, &build::surface(&site_of(&admin, &surfaces[0]).await)).await;
+    let one_more = build::new_surface(
+        &admin,
+        &build::surface(&site_of(&admin, &surfaces[0]).await),
+    )
+    .await;
     let extra = tests::ground::completion(&one_more, "extra");
     let _done = admin.record("/v1/completions", &extra).await.must(201);
-    assert_eq!(events(&receiver, kept.len() + 1).await.len(), kept.len() + 1);
+    assert_eq!(
+        events(&receiver, kept.len() + 1).await.len(),
+        kept.len() + 1
+    );
     assert_eq!(reckon(&admin, &kept).await.phantom, ["extra"]);
     tell(
         "F-38, F-39, F-50 and F-52",
@@ -190,6 +223,9 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
 }
 
 async fn site_of(admin: &tests::client::Caller, surface: &str) -> String {
-    let surface = admin.get(&format!("/v1/surfaces/{surface}")).await.must(200);
+    let surface = admin
+        .get(&format!("/v1/surfaces/{surface}"))
+        .await
+        .must(200);
     read::text(&surface.json(), "/site_id").to_owned()
 }

@@ -153,7 +153,10 @@ pub(super) async fn reckon(admin: &Caller, kept: &BTreeMap<String, String>) -> R
             for item in page["items"].as_array().unwrap() {
                 let name = item.pointer(pointer).unwrap().as_str().unwrap();
                 let id = item["id"].as_str().unwrap();
-                there.entry(name.to_owned()).or_default().push(id.to_owned());
+                there
+                    .entry(name.to_owned())
+                    .or_default()
+                    .push(id.to_owned());
             }
             match page["next_cursor"].as_str() {
                 Some(next) => cursor = format!("&cursor={next}"),
