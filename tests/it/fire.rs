@@ -6,6 +6,7 @@
 mod disk;
 mod kill;
 mod replicas;
+mod trail;
 mod writers;
 
 /// The program that is started and killed.
@@ -16,7 +17,7 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_service");
     clippy::disallowed_methods,
     reason = "how long the tests may take is said here and nowhere else"
 )]
-fn size(short: usize, long: usize) -> usize {
+pub(crate) fn size(short: usize, long: usize) -> usize {
     let is_long = std::env::var("WEARCOURSE_TEST_FIRE").is_ok_and(|size| size == "long");
     if is_long { long } else { short }
 }

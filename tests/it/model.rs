@@ -60,6 +60,7 @@ impl Walk {
         let mut told = answer.json();
         if let Some(members) = told.as_object_mut() {
             members.remove("request_id");
+            members.remove("instance");
         }
         let bytes = if told.is_null() {
             answer.body.clone()

@@ -237,6 +237,11 @@ impl TestApp {
         &self.clock
     }
 
+    /// How another process opens that database.
+    pub const fn database(&self) -> &DatabaseConfig {
+        self.store.config()
+    }
+
     /// The database behind the service, for what no route shows.
     pub fn store(&self) -> &Store {
         self.store.store()

@@ -84,10 +84,10 @@ impl Link {
         lock(&self.state).armed = Some((n, side));
     }
 
-    /// Cuts at no message any more, and says whether it was still to come.
+    /// Cuts at no message any more, and says how many more would have passed before the cut; none if it was made.
     #[must_use]
-    pub fn disarm(&self) -> bool {
-        lock(&self.state).armed.take().is_some()
+    pub fn disarm(&self) -> Option<usize> {
+        lock(&self.state).armed.take().map(|(n, _)| n)
     }
 }
 

@@ -216,7 +216,7 @@ async fn s_124_no_secret_is_in_a_log_a_metric_an_error_an_event_or_the_trail() {
     let found = heard(&secrets, &places);
     assert!(found.is_empty(), "{found:#?}");
     // The control: what may be heard is found by the same search.
-    let told = ["tester".to_owned(), "completion.recorded".to_owned()];
+    let told = ["tester".to_owned(), "specversion".to_owned()];
     assert!(
         heard(&told[..1], &places[..1]).len() == 1 && heard(&told[1..], &places[4..5]).len() == 1
     );

@@ -9,6 +9,7 @@ use tests::{
 use tokio::{io::AsyncWriteExt as _, net::TcpStream};
 
 use super::operation::{Estate, Operation, guarded};
+use crate::fire::size;
 
 /// Tables whose rows tell what a request has done. Left out are those of which a request may change a row that is there.
 const TABLES: [&str; 16] = [
@@ -29,6 +30,9 @@ const TABLES: [&str; 16] = [
     "completions",
     "completion_lines",
 ];
+
+/// More messages than any request takes.
+const MANY: usize = 100_000;
 
 /// Operations that may be done any number of times, a few statements each or many.
 const OPERATIONS: [&str; 8] = [
@@ -101,6 +105,25 @@ impl<'a> Sent<'a> {
         call.header("Idempotency-Key", key).answer().await
     }
 
+    /// Sees that of a request whose line was cut all is there or nothing; 1 if all of it is and nobody was told.
+    async fn is_whole_or_nothing(&self, first: &Answer, before: &[i64], key: &str) -> usize {
+        let halfway = difference(before, &counts(self.app).await);
+        if first.status == 503 {
+            first.problem(503, "unavailable");
+            assert_eq!(first.header("Retry-After"), Some("1"), "{key}");
+            let is_nothing = halfway.iter().all(|n| *n == 0);
+            assert!(is_nothing || halfway == self.usual, "{key}: {halfway:?}");
+            return usize::from(!is_nothing);
+        }
+        assert!(
+            (200..300).contains(&first.status),
+            "{key}: {}",
+            first.text()
+        );
+        assert_eq!(halfway, self.usual, "{key}: {TABLES:?}");
+        0
+    }
+
     /// Sends it until it is done, and sees that it was done once.
     async fn is_done_once(&self, key: &str, before: &[i64]) {
         loop {
@@ -128,42 +151,29 @@ async fn f_06_a_line_that_is_cut_at_any_message_leaves_all_or_nothing() {
     let admin = app.admin();
     let estate = Estate::new(admin.clone()).await;
     let (mut n_cuts, mut n_done_unheard) = (0, 0);
-    for operation in operations() {
+    for (turn, operation) in operations().into_iter().enumerate() {
         let sent = Sent::new(&app, &admin, &estate, (&operation, "usual")).await;
+        link.cut_at(MANY, Side::Before);
+        let _done = sent.send(&format!("{}-counted", operation.id)).await;
+        let n_messages = MANY - link.disarm().unwrap();
+        // Every message in the long form; in the short one every sixth, and the last ones, among which is the commit.
+        let step = size(6, 1);
+        let is_chosen = |n: &usize| n % step == turn % step || n + 6 > n_messages;
         for side in [Side::Before, Side::After] {
-            for n in 0.. {
+            for n in (0..n_messages).filter(is_chosen) {
                 let key = format!("{}-{side:?}-{n}", operation.id);
                 let before = counts(&app).await;
                 link.cut_at(n, side);
                 let first = sent.send(&key).await;
-                let is_through = link.disarm();
-                let halfway = difference(&before, &counts(&app).await);
-                if first.status == 503 {
-                    first.problem(503, "unavailable");
-                    assert_eq!(first.header("Retry-After"), Some("1"), "{key}");
-                    // Nothing of it, or all of it where only the answer to the commit was lost.
-                    let is_nothing = halfway.iter().all(|n| *n == 0);
-                    assert!(is_nothing || halfway == sent.usual, "{key}: {halfway:?}");
-                    n_done_unheard += usize::from(!is_nothing);
-                } else {
-                    assert!(
-                        (200..300).contains(&first.status),
-                        "{key}: {}",
-                        first.text()
-                    );
-                    assert_eq!(halfway, sent.usual, "{key}: {TABLES:?}");
-                }
+                n_cuts += usize::from(link.disarm().is_none());
+                n_done_unheard += sent.is_whole_or_nothing(&first, &before, &key).await;
                 sent.is_done_once(&key, &before).await;
-                if is_through {
-                    break;
-                }
-                n_cuts += 1;
             }
         }
     }
     // The control: cuts met requests at every stage, also behind their commit.
     assert!(
-        n_cuts > 200 && n_done_unheard > 0,
+        n_cuts > size(40, 300) && n_done_unheard > 0,
         "{n_cuts} {n_done_unheard}"
     );
     println!("fire: F-06: cuts={n_cuts} done-unheard={n_done_unheard} lost=0 doubled=0");
