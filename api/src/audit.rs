@@ -7,7 +7,10 @@ use std::fmt;
 
 use chrono::{DateTime, Utc};
 use domain::id::TenantId;
-use infra::{row::AuditRow, store::Tx};
+use infra::{
+    row::AuditRow,
+    store::{StoreError, Tx},
+};
 use sha2::{Digest, Sha256};
 
 use crate::{
@@ -157,7 +160,7 @@ pub(crate) fn cut_at(number: i64) -> String {
 ///
 /// # Errors
 /// Those of the store.
-pub(crate) async fn cut(tx: &Tx, last: &AuditRow, now: DateTime<Utc>) -> Result<(), Problem> {
+pub(crate) async fn cut(tx: &Tx, last: &AuditRow, now: DateTime<Utc>) -> Result<(), StoreError> {
     let resource = cut_at(last.number);
     let end = tx.audits().end(&resource).await?;
     let mut row = AuditRow {
@@ -172,7 +175,7 @@ pub(crate) async fn cut(tx: &Tx, last: &AuditRow, now: DateTime<Utc>) -> Result<
         hash: String::new(),
     };
     row.hash = hash(tx.tenant(), &end.hash, &row);
-    Ok(tx.audits().append(&row).await?)
+    tx.audits().append(&row).await
 }
 
 impl Chain {

@@ -89,7 +89,7 @@ pub(crate) async fn prune(
     store: &Store,
     tenant: TenantId,
     (before, now): (DateTime<Utc>, DateTime<Utc>),
-) -> Result<u64, Problem> {
+) -> Result<u64, StoreError> {
     let tx = store.begin(tenant).await?;
     let Some(last) = tx.audits().last_before(before).await? else {
         return Ok(0);
