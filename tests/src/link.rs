@@ -122,7 +122,7 @@ fn connect(caller: &TcpStream, server: &str, shared: &Arc<Mutex<State>>) -> io::
 }
 
 /// Passes on what the service says, message by message, until the line is cut.
-fn ask(mut from: &TcpStream, mut to: &TcpStream, shared: &Mutex<State>) -> io::Result<()> {
+fn ask(from: &TcpStream, mut to: &TcpStream, shared: &Mutex<State>) -> io::Result<()> {
     let mut has_begun = false;
     loop {
         let message = message(from, has_begun)?;
@@ -144,7 +144,6 @@ fn ask(mut from: &TcpStream, mut to: &TcpStream, shared: &Mutex<State>) -> io::R
         if cut.is_some() {
             return from.shutdown(Shutdown::Both);
         }
-        from.flush()?;
     }
 }
 

@@ -126,9 +126,7 @@ async fn s_087_idle_connections_and_requests_in_one_write_keep_nobody_out() {
     let n = 1_000;
     let one = |n: usize| format!("GET /livez HTTP/1.1\r\nHost: a\r\nX-Request-Id: job-{n}\r\n\r\n");
     let all: String = (0..n).map(one).collect();
-    let last = format!(
-        "GET /livez HTTP/1.1\r\nHost: a\r\nX-Request-Id: last\r\nConnection: close\r\n\r\n"
-    );
+    let last = "GET /livez HTTP/1.1\r\nHost: a\r\nX-Request-Id: last\r\nConnection: close\r\n\r\n";
     let heard = speak(&app, &format!("{all}{last}"), None)
         .await
         .to_lowercase();

@@ -11,8 +11,8 @@ use futures_util::future::{join, join_all};
 use serde_json::json;
 use tests::{
     app::NORTH,
-    build,
-    ground::{Ground, Process},
+    client::Caller,
+    ground::{Ground, Process, completion},
     read,
     receiver::{Message, Receiver},
 };
@@ -195,19 +195,7 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
                 .all(|message| message.body == messages[0].body)
         );
     }
-    // The control for events: one for a record that nobody reported would be seen.
-    let one_more = build::new_surface(
-        &admin,
-        &build::surface(&site_of(&admin, &surfaces[0]).await),
-    )
-    .await;
-    let extra = tests::ground::completion(&one_more, "extra");
-    let _done = admin.record("/v1/completions", &extra).await.must(201);
-    assert_eq!(
-        events(&receiver, kept.len() + 1).await.len(),
-        kept.len() + 1
-    );
-    assert_eq!(reckon(&admin, &kept).await.phantom, ["extra"]);
+    is_seen(&admin, &receiver, &surfaces[0], &kept).await;
     tell(
         "F-38, F-39, F-50 and F-52",
         &[
@@ -222,10 +210,16 @@ async fn f_38_f_39_f_50_f_52_several_processes_lose_nothing_and_double_nothing()
     );
 }
 
-async fn site_of(admin: &tests::client::Caller, surface: &str) -> String {
-    let surface = admin
-        .get(&format!("/v1/surfaces/{surface}"))
-        .await
-        .must(200);
-    read::text(&surface.json(), "/site_id").to_owned()
+/// The control for events and records: one that nobody was told of is seen.
+async fn is_seen(
+    admin: &Caller,
+    receiver: &Receiver,
+    surface: &str,
+    kept: &BTreeMap<String, String>,
+) {
+    let extra = completion(surface, "extra");
+    let _done = admin.record("/v1/completions", &extra).await.must(201);
+    let n = kept.len() + 1;
+    assert_eq!(events(receiver, n).await.len(), n);
+    assert_eq!(reckon(admin, kept).await.phantom, ["extra"]);
 }
