@@ -179,11 +179,11 @@ impl TestStore {
             Place::File { .. } => self.config.url.clone(),
             Place::Server { url, database } => address(url, None, database),
         };
-        let asker = connect(&url).await?;
-        let asked = Statement::from_string(asker.get_database_backend(), sql);
-        let row = asker.query_one_raw(asked).await?;
+        let admin = connect(&url).await?;
+        let asked = Statement::from_string(admin.get_database_backend(), sql);
+        let row = admin.query_one_raw(asked).await?;
         let told = row.map(|row| row.try_get_by_index(0)).transpose()?;
-        asker.close().await?;
+        admin.close().await?;
         Ok(told.unwrap_or_default())
     }
 
