@@ -7,7 +7,10 @@ use std::fmt;
 
 use chrono::{DateTime, Utc};
 use domain::id::TenantId;
-use infra::{row::AuditRow, store::Tx};
+use infra::{
+    row::AuditRow,
+    store::{StoreError, Tx},
+};
 use sha2::{Digest, Sha256};
 
 use crate::{
@@ -144,7 +147,47 @@ pub(crate) struct Chain {
     pub(crate) hash: String,
 }
 
+/// The operation of a row that says up to where a trail was cut off.
+pub(crate) const CUT: &str = "cutAudit";
+
+/// What a row with [`CUT`] is about: the rows up to a number.
+pub(crate) fn cut_at(number: i64) -> String {
+    format!("/v1/audit?up_to={number}")
+}
+
+/// Writes down that a trail is cut off behind a row: its hash stands where others have that of a document, so that what is
+/// left can be verified from there.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn cut(tx: &Tx, last: &AuditRow, now: DateTime<Utc>) -> Result<(), StoreError> {
+    let resource = cut_at(last.number);
+    let end = tx.audits().end(&resource).await?;
+    let mut row = AuditRow {
+        number: end.number.saturating_add(1),
+        at: now,
+        client: None,
+        subject: None,
+        operation: CUT.to_owned(),
+        resource,
+        before: None,
+        after: Some(last.hash.clone()),
+        hash: String::new(),
+    };
+    row.hash = hash(tx.tenant(), &end.hash, &row);
+    tx.audits().append(&row).await
+}
+
 impl Chain {
+    /// A chain that goes on behind a row with this number and hash.
+    pub(crate) const fn behind(tenant: TenantId, number: i64, hash: String) -> Self {
+        Self {
+            tenant,
+            number,
+            hash,
+        }
+    }
+
     /// The beginning of a tenant's chain.
     pub(crate) const fn new(tenant: TenantId) -> Self {
         Self {

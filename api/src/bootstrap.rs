@@ -246,6 +246,8 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         .map(|source| Published::new(source, auth.algorithm))
         .transpose()
         .map_err(|error| inconsistent(Box::new(error)))?;
+    let metrics = Metrics::new().map_err(|error| inconsistent(Box::new(error)))?;
+    metrics.watch(&parts.store);
     Ok(Context {
         published,
         store: parts.store,
@@ -259,7 +261,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         tenants: Tenants::default(),
         limits: Limits::new(&config.limits),
         deadlines: config.http.deadlines,
-        metrics: Metrics::new().map_err(|error| inconsistent(Box::new(error)))?,
+        metrics,
         readiness: Readiness::default(),
         running: Running::default(),
         jobs: Notify::new(),

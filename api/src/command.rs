@@ -42,6 +42,7 @@ Commands:
   tenant erase KEY            delete a tenant with every record
   audit verify KEY            say whether a tenant's audit trail is as it was written
   audit export KEY            print a tenant's audit trail, one JSON object a line
+  audit prune KEY             forget rows older than WEARCOURSE_AUDIT_DAYS
   rollup verify KEY           compare a tenant's sums by month with its completions; 1 if they differ
   rollup rebuild KEY          make them anew, while others write
   check-config                say what is wrong with the configuration
@@ -136,7 +137,7 @@ async fn execute_with_store(command: Command) -> Done {
     }
     let is_owners = matches!(
         command,
-        Command::AddTenant { .. } | Command::EraseTenant { .. }
+        Command::AddTenant { .. } | Command::EraseTenant { .. } | Command::PruneAudit { .. }
     );
     let store = if is_owners {
         parts.store.as_owner().await?
@@ -167,6 +168,14 @@ async fn execute_with_store(command: Command) -> Done {
         }
         Command::VerifyAudit { key } => verify_audit(&store, &key).await,
         Command::ExportAudit { key } => export_audit(&store, &key).await,
+        Command::PruneAudit { key } => {
+            let Some(kept) = config.audit.kept else {
+                return Err(UsageError("WEARCOURSE_AUDIT_DAYS is not set".to_owned()).into());
+            };
+            let (tenant, now) = (find(&store, &key).await?, parts.clock.now());
+            let n_gone = app::audit::prune(&store, tenant, (now - kept, now)).await?;
+            say(&format!("{n_gone} rows are forgotten"))
+        }
         Command::VerifyRollups { key } => {
             let tenant = find(&store, &key).await?;
             let n_wrong = store.count_wrong_rollups(tenant).await?;

@@ -3,6 +3,7 @@
 //! One struct for each concern. Nothing has to be set to try the service; `serve` needs a key for tokens. A
 //! variable with our prefix that nobody knows is an error, and all faults are reported together.
 
+mod audit;
 mod auth;
 mod database;
 mod http;
@@ -13,6 +14,7 @@ mod secret;
 mod source;
 mod telemetry;
 
+pub use audit::AuditConfig;
 pub use auth::{AuthConfig, AuthKey, JwksSource};
 pub use database::DatabaseConfig;
 pub use http::{Deadlines, HttpConfig};
@@ -65,6 +67,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_OUTBOUND", "on", "Whether this process sends events to subscriptions; `off`: they wait for one that does."),
     Variable::new("WEARCOURSE_OUTBOUND_PORTS", "443", "Ports that subscriptions may name, separated by commas."),
     Variable::new("WEARCOURSE_OUTBOUND_INSECURE", "off", "`on` lets subscriptions name plain HTTP, private addresses and every port: for trying out, never where others may subscribe."),
+    Variable::new("WEARCOURSE_AUDIT_DAYS", "0", "For how many days `wearcourse audit prune` keeps who did what, 1 to 36500; 0: as long as the tenant."),
     Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
 ];
 
@@ -83,6 +86,8 @@ pub struct Config {
     pub seal: SealConfig,
     /// Whether and where events go out.
     pub outbound: OutboundConfig,
+    /// How long it is kept who did what.
+    pub audit: AuditConfig,
     /// What is logged.
     pub telemetry: TelemetryConfig,
 }
@@ -151,6 +156,7 @@ impl Config {
             auth: AuthConfig::from_source(&mut source),
             seal: SealConfig::from_source(&mut source),
             outbound: OutboundConfig::from_source(&mut source),
+            audit: AuditConfig::from_source(&mut source),
             telemetry: TelemetryConfig::from_source(&mut source),
         };
         source.finish().map(|()| config)

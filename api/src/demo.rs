@@ -218,6 +218,7 @@ async fn tell(config: &Config, stage: &Stage, once: bool) -> Result<(), DemoErro
 fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) -> Config {
     let Config {
         mut http,
+        audit,
         telemetry,
         outbound,
         ..
@@ -264,6 +265,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
             cursor_secret: None,
         },
         seal,
+        audit,
         telemetry,
     }
 }

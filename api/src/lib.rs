@@ -44,9 +44,9 @@ pub use auth::{BUNDLES, Grant, MintError, SCOPES, ScopeInfo, mint};
 pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
-    AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, Deadlines, HttpConfig, JwksSource,
-    LimitConfig, Network, NoNetwork, OutboundConfig, Rate, SealConfig, SealKeyConfig, Secret,
-    TelemetryConfig, VARIABLES, Variable,
+    AuditConfig, AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, Deadlines, HttpConfig,
+    JwksSource, LimitConfig, Network, NoNetwork, OutboundConfig, Rate, SealConfig, SealKeyConfig,
+    Secret, TelemetryConfig, VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

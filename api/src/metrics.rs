@@ -13,12 +13,17 @@ use actix_web::{
 use infra::store::Backlog;
 use infra::store::{Connections, Store};
 use prometheus::{
-    Encoder, GaugeVec, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, IntGauge,
+    Encoder, GaugeVec, Histogram, HistogramOpts, HistogramVec, IntCounter, IntCounterVec, IntGauge,
     IntGaugeVec, Opts, Registry, TextEncoder,
 };
 
 const BUCKETS: [f64; 14] = [
     0.005, 0.01, 0.025, 0.05, 0.075, 0.1, 0.25, 0.5, 0.75, 1.0, 2.5, 5.0, 7.5, 10.0,
+];
+
+/// A connection is given up after two seconds, and SQLite's writer after five.
+const WAITS: [f64; 11] = [
+    0.000_1, 0.000_5, 0.001, 0.005, 0.01, 0.05, 0.1, 0.5, 1.0, 2.0, 5.0,
 ];
 
 /// The counters of one service.
@@ -29,6 +34,7 @@ pub(crate) struct Metrics {
     active: IntGauge,
     outbound: Outbound,
     connections: IntGaugeVec,
+    waits: Histogram,
 }
 
 /// What is counted of events on their way out.
@@ -108,7 +114,15 @@ impl Metrics {
             Opts::new("db_client_connection_count", "Connections to the database."),
             &["db_client_connection_state"],
         )?;
+        let waits = Histogram::with_opts(
+            HistogramOpts::new(
+                "db_client_connection_wait_time_seconds",
+                "How long transactions waited for a connection until they had begun on it.",
+            )
+            .buckets(WAITS.to_vec()),
+        )?;
         let registry = Registry::new();
+        registry.register(Box::new(waits.clone()))?;
         registry.register(Box::new(connections.clone()))?;
         registry.register(Box::new(durations.clone()))?;
         registry.register(Box::new(active.clone()))?;
@@ -120,7 +134,14 @@ impl Metrics {
             active,
             outbound,
             connections,
+            waits,
         })
+    }
+
+    /// Counts from now on how long transactions of a store wait to begin.
+    pub(crate) fn watch(&self, store: &Store) {
+        let waits = self.waits.clone();
+        store.tell_waits(move |wait| waits.observe(wait.as_secs_f64()));
     }
 
     /// Counts a request as being answered until what is returned is dropped.

@@ -175,3 +175,5 @@ fn one<'a>(headers: &'a HeaderMap, name: &HeaderName) -> Option<&'a str> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod vectors;

@@ -2,8 +2,10 @@
 
 use actix_web::http::header::{HeaderMap, HeaderName};
 use infra::clock::{IdSource as _, UuidV7Source};
+use uuid::Uuid;
 
-const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
+/// The header.
+pub(crate) const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
 /// How long a header of the version that we know is, in bytes.
 const LENGTH: usize = 55;
 
@@ -14,6 +16,14 @@ pub(crate) fn id_of(headers: &HeaderMap) -> String {
     let found = only.and_then(|value| value.to_str().ok()).and_then(read);
     let new = || UuidV7Source.uuid().simple().to_string();
     found.map_or_else(new, str::to_owned)
+}
+
+/// The header of a message about an event: all attempts to hand it over are one trace, which has the event's own id, and each
+/// attempt is a span of it.
+pub(crate) fn parent(event: Uuid, attempt: Uuid) -> String {
+    // The second half of a version 7 id is random, and the mark of its variant keeps it from being zero.
+    let (_, span) = attempt.as_u64_pair();
+    format!("00-{}-{span:016x}-01", event.simple())
 }
 
 /// The trace id of a header, if all of it is valid. A later version may go on after what we know.
@@ -39,7 +49,27 @@ fn read(text: &str) -> Option<&str> {
 
 #[cfg(test)]
 mod tests {
-    use super::read;
+    use uuid::Uuid;
+
+    use super::{parent, read};
+
+    #[test]
+    fn o_03_what_is_told_of_an_event_is_one_trace_and_each_attempt_a_span() {
+        let event = Uuid::from_u128(0x0193_e8a0_0000_7000_8000_0000_dead_beef);
+        let attempts =
+            [1_u64, 2].map(|n| parent(event, Uuid::from_u64_pair(7, 0x8000_0000_0000_0000 | n)));
+        assert_ne!(attempts[0], attempts[1]);
+        for header in &attempts {
+            assert_eq!(
+                read(header),
+                Some(
+                    "0193e8a000007000800000 00deadbeef"
+                        .replace(' ', "")
+                        .as_str()
+                )
+            );
+        }
+    }
 
     /// The header that the recommendation shows (W3C Trace Context, section 3.2), and others by its rules; from memory.
     #[test]

@@ -43,8 +43,9 @@ mod tenant;
 mod tests;
 mod turn;
 mod tx;
+mod wait;
 
-use std::sync::Arc;
+use std::{sync::Arc, time::Duration};
 
 use domain::id::TenantId;
 use sea_orm::{
@@ -89,6 +90,7 @@ pub use self::tenant::Tenants;
 pub use self::turn::{Order, Place, Turn};
 pub use self::tx::{By, Tx};
 use self::tx::{LONG_READ, SHORT_READ, WRITE};
+use self::wait::Waits;
 use crate::config::DatabaseConfig;
 
 /// The open database. Clones share its connections.
@@ -101,6 +103,7 @@ pub struct Store {
     /// Connections of `reader` on which single statements read.
     glances: Arc<Held>,
     config: Arc<DatabaseConfig>,
+    waits: Waits,
 }
 
 impl Store {
@@ -116,6 +119,7 @@ impl Store {
             writer,
             reader,
             config: Arc::new(config.clone()),
+            waits: Waits::default(),
         })
     }
 
@@ -124,10 +128,10 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`]: no connection within two seconds.
     pub async fn read(&self, tenant: TenantId) -> Result<Tx, StoreError> {
-        let inner = self
+        let begun = self
             .reader
-            .begin_with_options(TransactionOptions::default())
-            .await?;
+            .begin_with_options(TransactionOptions::default());
+        let inner = self.waits.timed(begun).await?;
         Tx::enter(inner, tenant, &SHORT_READ).await
     }
 
@@ -145,7 +149,8 @@ impl Store {
             access_mode: is_server.then_some(AccessMode::ReadOnly),
             ..TransactionOptions::default()
         };
-        let inner = self.reader.begin_with_options(options).await?;
+        let begun = self.reader.begin_with_options(options);
+        let inner = self.waits.timed(begun).await?;
         Tx::enter(inner, tenant, &LONG_READ).await
     }
 
@@ -168,12 +173,8 @@ impl Store {
             sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate),
             ..TransactionOptions::default()
         };
-        match self
-            .writer
-            .begin_with_options(options)
-            .await
-            .map_err(StoreError::from)
-        {
+        let begun = self.writer.begin_with_options(options);
+        match self.waits.timed(begun).await.map_err(StoreError::from) {
             Ok(inner) => Tx::enter(inner, tenant, &WRITE).await,
             // The pool of writers is the queue for the write lock, so waiting too long there is contention.
             Err(StoreError::Unavailable { .. }) if self.backend() == DbBackend::Sqlite => {
@@ -216,6 +217,12 @@ impl Store {
             return Ok(self.clone());
         }
         Self::open(&self.config.as_owner()).await
+    }
+
+    /// Has every wait for a connection told from now on: how long it took until a transaction had begun on one. Whoever
+    /// says so first is told, by all clones.
+    pub fn tell_waits(&self, to: impl Fn(Duration) + Send + Sync + 'static) {
+        self.waits.tell(Box::new(to));
     }
 
     /// How many connections are open, and how many of them nobody uses.

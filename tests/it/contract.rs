@@ -2,9 +2,11 @@
 
 mod authz;
 mod bare;
+mod cut;
 mod framing;
 mod hostile;
 mod idempotency;
+mod lost_update;
 mod openapi;
 mod operation;
 mod problem;

@@ -2,8 +2,9 @@
 //! answered and how fast. Does nothing else, so that the processor time beside the server's is small and the same for
 //! every server.
 //!
-//! `drive ADDRESS CONNECTIONS SECONDS FILE FIRST`: `FILE` holds whole HTTP/1.1 requests, each preceded by a line with its
-//! length in bytes. Sixteen `#` in a request become a number that no other request has, from `FIRST` on.
+//! `drive ADDRESS CONNECTIONS SECONDS FILE FIRST [RATE]`: `FILE` holds whole HTTP/1.1 requests, each preceded by a line with its
+//! length in bytes. With `RATE`, so many requests are due each second whether or not earlier ones were answered, and the
+//! time of each counts from when it was due: who is late is late for all who wait behind him. Sixteen `#` in a request become a number that no other request has, from `FIRST` on.
 
 use std::{
     error::Error,
@@ -20,7 +21,7 @@ use std::{
 
 type Outcome<T> = Result<T, Box<dyn Error + Send + Sync>>;
 
-const USAGE: &str = "usage: drive ADDRESS CONNECTIONS SECONDS FILE FIRST";
+const USAGE: &str = "usage: drive ADDRESS CONNECTIONS SECONDS FILE FIRST [RATE]";
 const PLACE: [u8; 16] = [b'#'; 16];
 
 /// A request and where in it a number goes.
@@ -44,12 +45,21 @@ struct Shared {
     number: AtomicU64,
     start: Barrier,
     span: Duration,
+    /// How many requests are due each second; none: each connection asks again when it has its answer.
+    rate: Option<f64>,
+    /// How many of them were taken up.
+    due: AtomicU64,
 }
 
 fn main() -> Outcome<()> {
     let given: Vec<String> = std::env::args().skip(1).collect();
-    let [address, connections, seconds, file, first] = given.as_slice() else {
+    let [address, connections, seconds, file, first, rate @ ..] = given.as_slice() else {
         return Err(USAGE.into());
+    };
+    let rate = match rate {
+        [] => None,
+        [rate] => Some(rate.parse()?),
+        [_, ..] => return Err(USAGE.into()),
     };
     let connections: usize = connections.parse()?;
     let shared = Arc::new(Shared {
@@ -58,6 +68,8 @@ fn main() -> Outcome<()> {
         number: AtomicU64::new(first.parse()?),
         start: Barrier::new(connections),
         span: Duration::from_secs_f64(seconds.parse()?),
+        rate,
+        due: AtomicU64::new(0),
     });
     let began = Instant::now();
     let mut threads = Vec::new();
@@ -122,7 +134,17 @@ fn converse(mut stream: &TcpStream, shared: &Shared) -> Outcome<Seen> {
     let mut request = Vec::new();
     shared.start.wait();
     let began = Instant::now();
-    while began.elapsed() < shared.span {
+    loop {
+        let due = match shared.rate {
+            Some(rate) => Duration::from_secs_f64(
+                f64::from(u32::try_from(shared.due.fetch_add(1, Ordering::Relaxed))?) / rate,
+            ),
+            None => began.elapsed(),
+        };
+        if due >= shared.span {
+            return Ok(seen);
+        }
+        thread::sleep(due.saturating_sub(began.elapsed()));
         let turn = shared.turn.fetch_add(1, Ordering::Relaxed) % shared.requests.len();
         let Some(next) = shared.requests.get(turn) else {
             continue;
@@ -136,10 +158,9 @@ fn converse(mut stream: &TcpStream, shared: &Shared) -> Outcome<Seen> {
                 part.copy_from_slice(text.as_bytes());
             }
         }
-        let sent = Instant::now();
         stream.write_all(&request)?;
         let body = receive(stream, &mut answer)?;
-        let micros = u64::try_from(sent.elapsed().as_micros())?;
+        let micros = u64::try_from(began.elapsed().saturating_sub(due).as_micros())?;
         if answer.starts_with(b"HTTP/1.1 2") {
             seen.micros.push(micros);
         } else {
@@ -150,7 +171,6 @@ fn converse(mut stream: &TcpStream, shared: &Shared) -> Outcome<Seen> {
             seen.first_refusal.get_or_insert_with(text);
         }
     }
-    Ok(seen)
 }
 
 /// Reads one answer, which must say its length, and answers where its body begins.

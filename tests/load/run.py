@@ -21,6 +21,7 @@ import urllib.request
 from pathlib import Path
 
 import fill
+import mixed
 
 HERE = Path(__file__).resolve().parent
 SERVER_CPU, DRIVER_CPU = "0", "1"
@@ -167,20 +168,20 @@ class Load:
         file.write_bytes(b"".join(b"%d\n%s" % (len(one), one) for one in requests))
         return file
 
-    def drive(self, server, file, seconds):
-        """Sends requests for a while; answers what the driver saw and what it cost."""
+    def drive(self, server, file, seconds, rate=None, connections=N_CONNECTIONS):
+        """Sends requests for a while, so many a second if `rate` says so; answers what the driver saw and what it cost."""
         before, database_before = server.cpu_s(), self.database_cpu_s()
         command = ["taskset", "-c", DRIVER_CPU, str(self.binaries / "examples" / "drive"), server.address]
-        command += [str(N_CONNECTIONS), str(seconds), str(file), str(self.number)]
+        command += [str(connections), str(seconds), str(file), str(self.number), *([str(rate)] if rate else [])]
         done = subprocess.run(command, capture_output=True, text=True, check=False)
         if done.returncode != 0:
             raise SystemExit(f"driving {server.name} failed: {done.stderr}\n{server.log.read_text()[-2000:]}")
         seen = json.loads(done.stdout)
         self.number += seen["answered"] + seen["refused"]
         # A busy machine keeps some waiting for a connection until they are told to come back; more is a mistake.
-        if seen["refused"] * 20 > seen["answered"]:
+        if rate is None and seen["refused"] * 20 > seen["answered"]:
             raise SystemExit(f"{server.name} refused {seen['refused']} requests of {file.name}: {seen['first_refusal']}")
-        answered = seen["answered"]
+        answered = max(seen["answered"], 1)
         return {
             "server_us": (server.cpu_s() - before) * 1e6 / answered,
             "database_us": (self.database_cpu_s() - database_before) * 1e6 / answered,
@@ -356,11 +357,15 @@ def main():
     parser.add_argument("--seconds", type=float, default=3)
     parser.add_argument("--surfaces", type=int, nargs=2, default=[10_000, 1_000_000], help="small and large; 0 leaves the large one out")
     parser.add_argument("--databases", nargs="+", choices=["sqlite", "postgres"], default=["sqlite", "postgres"])
+    parser.add_argument("--mixed", action="store_true", help="only the mixed run and the outbox, on PostgreSQL")
     arguments = parser.parse_args()
     kept = Path(arguments.directory).resolve()
     kept.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=kept) as directory:
         load = Load(arguments, Path(directory))
+        if arguments.mixed:
+            print("\n".join(mixed.measure(load, postmaster, post, kept / "mixed.json")))
+            return
         about = measure(load)
     figures = kept / "figures.json"
     figures.write_text(json.dumps({"about": about, "measures": load.measures}, indent=1))

@@ -27,10 +27,10 @@ pub const NORTH: &str = "north";
 pub const SOUTH: &str = "south";
 
 /// Signs the tokens of tests.
-const SECRET: &str = "a secret that only the tests of this service know";
+pub(crate) const SECRET: &str = "a secret that only the tests of this service know";
 
 /// Seals the secrets of tests; made with `openssl rand -base64 32` and used nowhere else.
-const SEAL_KEYS: &str = "tests:/Ks5klZIxV+HRT8TOfAVu85MuQVTn02nrS7tjnppGts=";
+pub(crate) const SEAL_KEYS: &str = "tests:/Ks5klZIxV+HRT8TOfAVu85MuQVTn02nrS7tjnppGts=";
 
 /// The service, serving on a port of its own until this is dropped.
 ///
@@ -78,6 +78,17 @@ impl TestApp {
         let store = TestStore::new().await;
         let used = store.store().clone();
         Self::start_on(store, used, variables, change).await
+    }
+
+    /// The service of tests on a file, whatever server the tests run on.
+    ///
+    /// # Panics
+    /// If it does not start.
+    pub async fn start_on_file() -> Self {
+        let store = TestStore::file().await;
+        let used = store.store().clone();
+        let secret = [("WEARCOURSE_AUTH_SECRET", SECRET)];
+        Self::start_on(store, used, &secret, |_| {}).await
     }
 
     /// The service of tests, whose line to its database server can be cut; none where the database is a file.
@@ -226,6 +237,11 @@ impl TestApp {
         &self.clock
     }
 
+    /// How another process opens that database.
+    pub const fn database(&self) -> &DatabaseConfig {
+        self.store.config()
+    }
+
     /// The database behind the service, for what no route shows.
     pub fn store(&self) -> &Store {
         self.store.store()
@@ -237,6 +253,14 @@ impl TestApp {
     /// What the database answered.
     pub async fn execute(&self, sql: &str) -> Result<(), StoreError> {
         self.store.execute(sql).await
+    }
+
+    /// What that database says past every fence: the first column, a text, of the first row.
+    ///
+    /// # Panics
+    /// If it does not answer.
+    pub async fn ask(&self, sql: &str) -> String {
+        self.store.ask(sql).await.expect("an answer")
     }
 
     /// Whether the database is on a server; else it is a file.

@@ -40,6 +40,16 @@ impl Caller {
         Self { http, base, token }
     }
 
+    /// The address of the service, without a slash at the end.
+    pub fn base(&self) -> &str {
+        &self.base
+    }
+
+    /// The token, if there is one.
+    pub fn token(&self) -> Option<&str> {
+        self.token.as_deref()
+    }
+
     /// Starts a request.
     pub fn call(&self, method: Method, path: &str) -> Call {
         let mut request = self.http.request(method, format!("{}{path}", self.base));

@@ -6,6 +6,7 @@ pub mod app;
 pub mod build;
 pub mod client;
 pub mod clinic;
+pub mod ground;
 pub mod inbound;
 pub mod link;
 pub mod raw;

@@ -26,6 +26,9 @@ use crate::{
     },
 };
 
+/// The most sources of a tenant that are enabled.
+const MAX_SOURCES: u64 = 200;
+
 /// What the secrets of sources are sealed for.
 const PURPOSE: &str = "contractor_source";
 
@@ -56,7 +59,7 @@ pub(crate) fn named(token: &str) -> Option<(TenantId, SourceId)> {
 /// Makes a source for a contractor and tells of it; the secret is for this one answer.
 ///
 /// # Errors
-/// `invalid_body` if there is no such contractor; `unavailable` if no secret can be kept; those of the store.
+/// `invalid_body` if there is no such contractor; `state_conflict` if the tenant has 200 enabled ones; `unavailable` if no secret can be kept; those of the store.
 pub(crate) async fn make(
     ctx: &Context,
     tx: &Tx,
@@ -73,6 +76,10 @@ pub(crate) async fn make(
         faults.finish()?;
         return Err(Problem::not_found());
     };
+    if tx.contractor_sources().count_enabled().await? >= MAX_SOURCES {
+        let detail = format!("A tenant may have {MAX_SOURCES} enabled sources: disable one.");
+        return Err(Problem::new(Code::StateConflict, detail));
+    }
     let (id, now) = (SourceId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
     let secret = WebhookSecret::generate()?;
     let row = ContractorSourceRow {

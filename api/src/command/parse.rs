@@ -48,6 +48,9 @@ pub(super) enum Command {
     ExportAudit {
         key: String,
     },
+    PruneAudit {
+        key: String,
+    },
     VerifyRollups {
         key: String,
     },
@@ -92,6 +95,9 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
             key: tenant_key(key)?,
         }),
         ["audit", "export", key] => Ok(Command::ExportAudit {
+            key: tenant_key(key)?,
+        }),
+        ["audit", "prune", key] => Ok(Command::PruneAudit {
             key: tenant_key(key)?,
         }),
         ["rollup", "verify", key] => Ok(Command::VerifyRollups {

@@ -10,6 +10,7 @@ use domain::{
     id::TenantId,
 };
 use infra::{
+    clock::{IdSource as _, UuidV7Source},
     row::{
         AttemptRow, DeliveryRow, DeliveryStatus, DisabledBecause, SubscriptionRow,
         SubscriptionStatus,
@@ -26,6 +27,7 @@ use crate::{
     egress::{Answered, Unanswered},
     problem::Problem,
     signature::{WEBHOOK_ID, WEBHOOK_SIGNATURE, WEBHOOK_TIMESTAMP, WebhookSecret},
+    trace::{self, TRACEPARENT},
     wire::event::MEDIA_TYPE,
 };
 
@@ -94,9 +96,11 @@ fn message(
         let secret = secret.ok_or_else(|| Problem::internal(&NoSecret))?;
         signatures.push(secret.sign(&id, seconds, errand.payload.as_bytes()));
     }
+    let trace = trace::parent(errand.delivery.event_id.uuid(), UuidV7Source.uuid());
     let mut headers = HeaderMap::new();
     headers.insert(CONTENT_TYPE, HeaderValue::from_static(MEDIA_TYPE));
     for (name, value) in [
+        (&TRACEPARENT, trace),
         (&WEBHOOK_ID, id),
         (&WEBHOOK_TIMESTAMP, seconds.to_string()),
         (&WEBHOOK_SIGNATURE, signatures.join(" ")),

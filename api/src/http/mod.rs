@@ -73,7 +73,7 @@ pub(crate) static ROUTES: &[Route] = &[
         .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Amend,  "/v1/completions/{completion_id}/void", "voidCompletion",    Access::Scope(CompletionsWrite::NAME), || web::to(completion::void)),
     Route::new(Kind::Amend,  "/v1/completions/{completion_id}/acknowledge", "acknowledgeDeviation", Access::Scope(CompletionsReview::NAME), || web::to(completion::acknowledge)),
-    Route::new(Kind::Create, "/v1/contractor-sources",              "makeContractorSource", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::make)),
+    Route::new(Kind::Create, "/v1/contractor-sources",              "makeContractorSource", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::make)).also(&[Code::StateConflict]),
     Route::new(Kind::List,   "/v1/contractor-sources",              "listContractorSources", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::list)),
     Route::new(Kind::Read,   "/v1/contractor-sources/{source_id}",  "getContractorSource", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::get)),
     Route::new(Kind::Amend,  "/v1/contractor-sources/{source_id}/rotate", "rotateSourceSecret", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::rotate)),

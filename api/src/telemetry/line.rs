@@ -20,6 +20,9 @@ use tracing_subscriber::{
     registry::LookupSpan,
 };
 
+/// The longest text of one member, in bytes: what callers send may be longer, and a log is read by programs too.
+const MAX_TEXT: usize = 1_024;
+
 /// Writes lines of JSON.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Line;
@@ -116,7 +119,7 @@ impl Visit for Writing<'_> {
     fn record_debug(&mut self, field: &Field, value: &dyn fmt::Debug) {
         self.member(field, |to| {
             to.write_char('"')?;
-            write!(Escaping(to), "{value:?}")?;
+            write!(Escaping::new(to), "{value:?}")?;
             to.write_char('"')
         });
     }
@@ -151,15 +154,44 @@ impl Visit for Writing<'_> {
 
 fn quoted(to: &mut Writer<'_>, text: &str) -> fmt::Result {
     to.write_char('"')?;
-    Escaping(to).write_str(text)?;
+    Escaping::new(to).write_str(text)?;
     to.write_char('"')
 }
 
-/// Writes what stands inside the quotes of a JSON text (RFC 8259, section 7).
-struct Escaping<'a, 'b>(&'a mut Writer<'b>);
+/// Writes what stands inside the quotes of a JSON text (RFC 8259, section 7), up to [`MAX_TEXT`] bytes of it.
+struct Escaping<'a, 'b> {
+    to: &'a mut Writer<'b>,
+    /// How many more bytes are told; none once the text was cut.
+    left: Option<usize>,
+}
+
+impl<'a, 'b> Escaping<'a, 'b> {
+    const fn new(to: &'a mut Writer<'b>) -> Self {
+        Self {
+            to,
+            left: Some(MAX_TEXT),
+        }
+    }
+}
 
 impl fmt::Write for Escaping<'_, '_> {
     fn write_str(&mut self, text: &str) -> fmt::Result {
+        let Some(left) = self.left else {
+            return Ok(());
+        };
+        if text.len() <= left {
+            self.left = Some(left.saturating_sub(text.len()));
+            return self.escape(text);
+        }
+        self.left = None;
+        let end = text.floor_char_boundary(left);
+        self.escape(text.get(..end).unwrap_or_default())?;
+        self.to.write_char('…')
+    }
+}
+
+impl Escaping<'_, '_> {
+    fn escape(&mut self, text: &str) -> fmt::Result {
         let is_plain = |c: char| c != '"' && c != '\\' && c >= ' ';
         let mut rest = text;
         while let Some((plain, special, behind)) = rest
@@ -170,16 +202,16 @@ impl fmt::Write for Escaping<'_, '_> {
                 tail.next().map(|special| (plain, special, tail.as_str()))
             })
         {
-            self.0.write_str(plain)?;
+            self.to.write_str(plain)?;
             match special {
-                '"' => self.0.write_str("\\\"")?,
-                '\\' => self.0.write_str("\\\\")?,
-                '\n' => self.0.write_str("\\n")?,
-                control => write!(self.0, "\\u{:04x}", u32::from(control))?,
+                '"' => self.to.write_str("\\\"")?,
+                '\\' => self.to.write_str("\\\\")?,
+                '\n' => self.to.write_str("\\n")?,
+                control => write!(self.to, "\\u{:04x}", u32::from(control))?,
             }
             rest = behind;
         }
-        self.0.write_str(rest)
+        self.to.write_str(rest)
     }
 }
 
@@ -262,6 +294,20 @@ mod tests {
         assert_eq!(outside.get("span"), None);
         let moment = outside["timestamp"].as_str().unwrap();
         assert!(moment.parse::<chrono::DateTime<chrono::Utc>>().is_ok());
+    }
+
+    #[test]
+    fn s_123_a_text_is_cut_at_a_kilobyte_and_never_inside_a_character() {
+        let long = "ä".repeat(50_000);
+        let lines = told(|| tracing::info!(subject = long, reason = ?long, "{long}"));
+        for member in ["subject", "reason", "message"] {
+            let text = lines[0][member].as_str().unwrap();
+            assert!(text.ends_with('…') && text.len() < 1_100, "{member}");
+            assert!(text.starts_with(['ä', '"']));
+        }
+        let whole = "x".repeat(1_024);
+        let lines = told(|| tracing::info!(subject = whole, "m"));
+        assert_eq!(lines[0]["subject"], json!(whole));
     }
 
     #[test]

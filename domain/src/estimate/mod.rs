@@ -8,5 +8,5 @@ pub mod packs;
 pub mod pads;
 pub mod pool;
 pub mod quantities;
-pub mod spread;
 mod rated;
+pub mod spread;

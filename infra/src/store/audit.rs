@@ -8,7 +8,10 @@ use sea_orm::{
     Condition, ConnectionTrait, DbBackend, QueryFilter, QueryOrder, QuerySelect, Statement,
 };
 
-use super::{Page, StoreError, Tx, table};
+use chrono::{DateTime, Utc};
+
+use super::{Page, StoreError, Tx, table, tenant::delete_some};
+use crate::clock::truncate_to_millis;
 use crate::row::AuditRow;
 
 /// Sets the locks of chains apart from those of other kinds: `wc_audit` in ASCII.
@@ -78,6 +81,27 @@ impl Audits<'_> {
     /// [`StoreError::Conflict`]: its number is taken.
     pub async fn append(&self, row: &AuditRow) -> Result<(), StoreError> {
         table::insert(self.0, row).await
+    }
+
+    /// The last row from before a moment.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn last_before(&self, moment: DateTime<Utc>) -> Result<Option<AuditRow>, StoreError> {
+        let rows = table::rows::<AuditRow>(self.0)
+            .filter(Expr::col("at").lt(truncate_to_millis(moment)))
+            .order_by(Expr::col("number"), Order::Desc)
+            .limit(1);
+        Ok(table::all(self.0, rows).await?.into_iter().next())
+    }
+
+    /// Deletes up to a thousand rows up to a number and says how many. Who serves requests has no right to.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn delete_up_to(&self, number: i64) -> Result<u64, StoreError> {
+        let only = Expr::col("number").lte(number);
+        delete_some(self.0, "audit", Some(only)).await
     }
 
     /// Rows after a number, in the order of the chain.

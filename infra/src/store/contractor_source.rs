@@ -1,7 +1,7 @@
 //! Contractor sources.
 
 use domain::id::{ContractorId, SourceId};
-use sea_orm::Condition;
+use sea_orm::{Condition, PaginatorTrait, QueryFilter};
 
 use super::{Access, Page, StoreError, Tx, table};
 use crate::row::{ContractorSourceRow, SourceStatus};
@@ -25,6 +25,18 @@ impl ContractorSources<'_> {
     /// [`StoreError::StaleVersion`]: it is not there in that version.
     pub async fn update(&self, row: &ContractorSourceRow, expected: i64) -> Result<(), StoreError> {
         table::update(self.0, row, row.id.uuid(), expected).await
+    }
+}
+
+impl ContractorSources<'_> {
+    /// How many there are whose messages are taken.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn count_enabled(&self) -> Result<u64, StoreError> {
+        let is_enabled = table::is("status", SourceStatus::Enabled.as_str());
+        let rows = table::rows::<ContractorSourceRow>(self.0).filter(is_enabled);
+        Ok(rows.count(&self.0.inner).await?)
     }
 }
 

@@ -37,8 +37,8 @@ use super::{Store, Tx};
 use crate::clock::{Clock, IdSource};
 use crate::row::{
     CommitmentRow, CompletionLineRow, CompletionPaceRow, CompletionRow, CompletionStatus,
-    ContractorRow, DeviationState, EstimateRow, EventRow, External, PlanLineRow, PlanRow, PlanStatus, RateCardRow,
-    SiteRow, SurfaceRow, TenantRow,
+    ContractorRow, DeviationState, EstimateRow, EventRow, External, PlanLineRow, PlanRow,
+    PlanStatus, RateCardRow, SiteRow, SurfaceRow, TenantRow,
 };
 use crate::testing::{ManualClock, SeededIds, TestStore};
 

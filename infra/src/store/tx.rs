@@ -7,9 +7,9 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
-    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products, RateCards,
-    Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError, Subscriptions,
-    Surfaces, idempotency, open,
+    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products,
+    RateCards, Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError,
+    Subscriptions, Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.

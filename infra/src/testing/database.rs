@@ -58,6 +58,16 @@ impl TestStore {
         }
     }
 
+    /// A migrated database in a file, whatever server is named.
+    ///
+    /// # Panics
+    /// If it cannot be made.
+    pub async fn file() -> Self {
+        Self::in_file(true)
+            .await
+            .expect("a database in a temporary directory")
+    }
+
     /// A database of the same kind to which no migration was applied.
     ///
     /// # Panics
@@ -158,6 +168,23 @@ impl TestStore {
                 Ok(admin.close().await?)
             }
         }
+    }
+
+    /// What the database says past every fence: the first column, a text, of the first row.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn ask(&self, sql: &str) -> Result<String, StoreError> {
+        let url = match &self.place {
+            Place::File { .. } => self.config.url.clone(),
+            Place::Server { url, database } => address(url, None, database),
+        };
+        let admin = connect(&url).await?;
+        let asked = Statement::from_string(admin.get_database_backend(), sql);
+        let row = admin.query_one_raw(asked).await?;
+        let told = row.map(|row| row.try_get_by_index(0)).transpose()?;
+        admin.close().await?;
+        Ok(told.unwrap_or_default())
     }
 
     /// Whether it is on a server; else it is a file.
