@@ -9,6 +9,7 @@ pub mod estimate;
 pub mod event;
 pub mod film;
 pub mod geometry;
+pub mod handover;
 pub mod id;
 pub mod knowledge;
 pub mod learning;

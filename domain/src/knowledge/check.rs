@@ -86,6 +86,11 @@ impl Check<'_> {
                 format!("finish {word}: write it in capitals")
             });
         }
+        for word in base.finish_asides.iter().flat_map(|row| &row.words) {
+            self.need(folded(word) == *word, || {
+                format!("aside {word}: write it in capitals")
+            });
+        }
     }
 
     fn identification(&mut self) {

@@ -114,6 +114,30 @@ pub struct Finish {
     pub means: String,
 }
 
+/// Words that stand beside finish words in building data.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Aside {
+    /// The words, in capitals.
+    pub words: Vec<String>,
+    /// What they say.
+    pub says: Says,
+    /// Where the row comes from.
+    pub source: String,
+    /// How far it can be trusted.
+    pub grade: Grade,
+}
+
+/// What a word beside a finish word says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Says {
+    /// Nothing about the material.
+    Nothing,
+    /// That the finish word may not mean the floor, or not be what it looks like.
+    Doubt,
+}
+
 /// First year in which a country presumes no asbestos.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -40,7 +40,7 @@ pub use expr::{Condition, ExprError, Truth};
 pub use fact::{Fact, FactType, Facts, Value};
 pub use film::{FilmEffect, FilmFigures, Takes, Trust};
 pub use identification::{IdentificationTest, TestReading};
-pub use material::{AsbestosCutoff, Finish, Material};
+pub use material::{AsbestosCutoff, Aside, Finish, Material, Says};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
@@ -85,6 +85,8 @@ pub struct KnowledgeBase {
     pub materials: Vec<Material>,
     /// Finish words of building data.
     pub finishes: Vec<Finish>,
+    /// Words that stand beside finish words.
+    pub finish_asides: Vec<Aside>,
     /// Products by class.
     pub products: Vec<Product>,
     /// What the data sheets of each class usually say.
@@ -237,7 +239,7 @@ macro_rules! files {
 
 files! {
     MaterialsFile { material: Material }
-    FinishesFile { finish: Finish }
+    FinishesFile { finish: Finish, aside: Aside }
     ProductsFile { product: Product, class: ProductClass, cure: Cure, vapour: Vapour, voc_limit: VocLimit }
     ProcessesFile { process: Process, chain: Chain }
     RatesFile { rate: Rate }
@@ -266,6 +268,7 @@ impl KnowledgeBase {
     /// [`KnowledgeError`] with every fault that was found.
     pub fn read(sources: &Sources<'_>) -> Result<Self, KnowledgeError> {
         let base: BaseFile = file("base.toml", sources.base)?;
+        let finishes: FinishesFile = file("finishes.toml", sources.finishes)?;
         let tools: ToolsFile = file("tools.toml", sources.tools)?;
         let products: ProductsFile = file("products.toml", sources.products)?;
         let processes: ProcessesFile = file("processes.toml", sources.processes)?;
@@ -275,7 +278,8 @@ impl KnowledgeBase {
         let mut read = Self {
             version: base.version,
             materials: file::<MaterialsFile>("materials.toml", sources.materials)?.material,
-            finishes: file::<FinishesFile>("finishes.toml", sources.finishes)?.finish,
+            finishes: finishes.finish,
+            finish_asides: finishes.aside,
             products: products.product,
             product_classes: products.class,
             processes: processes.process,
@@ -371,7 +375,7 @@ fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
         .collect()
 }
 
-fn folded(text: &str) -> String {
+pub(crate) fn folded(text: &str) -> String {
     text.split_whitespace()
         .collect::<Vec<_>>()
         .join(" ")
