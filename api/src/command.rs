@@ -9,6 +9,7 @@ use std::{
     process::ExitCode,
 };
 
+use chrono::{DateTime, TimeDelta, Utc};
 use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, SystemClock},
@@ -169,12 +170,7 @@ async fn execute_with_store(command: Command) -> Done {
         Command::VerifyAudit { key } => verify_audit(&store, &key).await,
         Command::ExportAudit { key } => export_audit(&store, &key).await,
         Command::PruneAudit { key } => {
-            let Some(kept) = config.audit.kept else {
-                return Err(UsageError("WEARCOURSE_AUDIT_DAYS is not set".to_owned()).into());
-            };
-            let (tenant, now) = (find(&store, &key).await?, parts.clock.now());
-            let n_gone = app::audit::prune(&store, tenant, (now - kept, now)).await?;
-            say(&format!("{n_gone} rows are forgotten"))
+            prune_audit(&store, &key, (config.audit.kept, parts.clock.now())).await
         }
         Command::VerifyRollups { key } => {
             let tenant = find(&store, &key).await?;
@@ -199,6 +195,19 @@ async fn execute_with_store(command: Command) -> Done {
         | Command::Help
         | Command::Version => Ok(()),
     }
+}
+
+async fn prune_audit(
+    store: &Store,
+    key: &str,
+    (kept, now): (Option<TimeDelta>, DateTime<Utc>),
+) -> Done {
+    let Some(kept) = kept else {
+        return Err(UsageError("WEARCOURSE_AUDIT_DAYS is not set".to_owned()).into());
+    };
+    let tenant = find(store, key).await?;
+    let n_gone = app::audit::prune(store, tenant, (now - kept, now)).await?;
+    say(&format!("{n_gone} rows are forgotten"))
 }
 
 async fn find(store: &Store, key: &str) -> Result<TenantId, Box<dyn Error>> {

@@ -25,7 +25,7 @@ const PACE: Duration = Duration::from_secs(5);
 const SWEEP_EVERY: TimeDelta = TimeDelta::hours(1);
 
 /// How often it looks for floors to reckon and for work that comes due; whoever reads due dates does not wait for it.
-const DUE_EVERY: Duration = Duration::from_secs(60);
+const DUE_EVERY: Duration = Duration::from_mins(1);
 
 /// When what is done now and then was done last.
 #[derive(Default)]

@@ -23,7 +23,8 @@ pub(crate) fn size(short: usize, long: usize) -> usize {
 }
 
 /// Prints what a test came to: names and numbers, which `tests/run heavy` adds up over all tests.
-fn tell(what: &str, figures: &[(&str, usize)]) {
+#[expect(clippy::print_stdout, reason = "the figures are what the run is for")]
+pub(crate) fn tell(what: &str, figures: &[(&str, usize)]) {
     let figures: Vec<String> = figures
         .iter()
         .map(|(name, n)| format!("{name}={n}"))

@@ -223,13 +223,12 @@ impl Walk {
     }
 
     /// The same key with the same request, or with another.
-    async fn again(&mut self, step: usize) {
+    async fn again(&mut self) {
         let key = format!("key-{}", self.dice.throw(4));
         let name = format!("Keyed {}", self.dice.throw(3));
         let body = json!({ "name": name });
         let answer = self.admin.post_keyed("/v1/contractors", &key, &body).await;
         self.note(format!("{key} {name}"), &answer);
-        let _step = step;
         match self.model.keys.get(&key) {
             None => {
                 assert_eq!(answer.status, 201);
@@ -295,7 +294,7 @@ async fn walk(app: &TestApp, seed: u64, n_steps: usize) -> Vec<(String, u16, Vec
             1 => walk.site(step).await,
             2 | 3 => walk.below(step).await,
             4 | 5 => walk.change(step).await,
-            6 => walk.again(step).await,
+            6 => walk.again().await,
             _ => walk.look().await,
         }
     }
@@ -317,7 +316,7 @@ async fn v_02_random_sequences_answer_what_a_model_says_on_both_databases() {
         }
     }
     assert!(n_answers > SEEDS.len() * N_STEPS / 2, "{n_answers}");
-    println!("fire: V-02: steps={n_answers} differences=0");
+    crate::fire::tell("V-02", &[("steps", n_answers), ("differences", 0)]);
 }
 
 /// The control: the model is not content with whatever is answered.

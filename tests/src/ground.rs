@@ -131,12 +131,12 @@ impl Ground {
                     .push(line);
             }
         });
-        match serving.await {
-            Ok(address) => Process {
-                url: format!("http://{address}"),
-                child,
-            },
-            Err(_ended) => panic!("the service did not start: {:#?}", self.log()),
+        let Ok(address) = serving.await else {
+            panic!("the service did not start: {:#?}", self.log());
+        };
+        Process {
+            url: format!("http://{address}"),
+            child,
         }
     }
 

@@ -66,7 +66,7 @@ pub(crate) async fn make(
     reckon(ctx, tenant, asked.site_id).await?;
     let facts = load(ctx, tenant, asked).await?;
     let base = ctx.knowledge;
-    let made = tokio::task::spawn_blocking(move || work_out(base, facts));
+    let made = tokio::task::spawn_blocking(move || work_out(base, &facts));
     made.await.map_err(|error| Problem::internal(&error))?
 }
 
@@ -123,7 +123,7 @@ async fn load(ctx: &Context, tenant: TenantId, asked: Asked) -> Result<Facts, Pr
     })
 }
 
-fn work_out(base: &'static KnowledgeBase, facts: Facts) -> Result<Forecast, Problem> {
+fn work_out(base: &'static KnowledgeBase, facts: &Facts) -> Result<Forecast, Problem> {
     let months: Vec<Month> = (0..facts.asked.from.until(facts.asked.to))
         .filter_map(|n| facts.asked.from.plus(n))
         .collect();
@@ -149,7 +149,7 @@ fn work_out(base: &'static KnowledgeBase, facts: Facts) -> Result<Forecast, Prob
         let mut sums = vec![MonthSum::default(); days.len()];
         price(
             base,
-            (&facts, row),
+            (facts, row),
             &items,
             (&days, &mut sums),
             &mut made.unpriced,
@@ -161,7 +161,7 @@ fn work_out(base: &'static KnowledgeBase, facts: Facts) -> Result<Forecast, Prob
             cost.add(month);
         }
         made.sites.push(OfSite {
-            years: years(base, &facts, row, (&made.months, &sums)),
+            years: years(base, facts, row, (&made.months, &sums)),
             months: sums,
             site: row.clone(),
         });
@@ -244,12 +244,12 @@ fn years(
     let first = facts.asked.from.year();
     for (month, sum) in months.iter().zip(sums) {
         let year = number(&month.year());
-        if years.last().is_none_or(|last| last.year != year) {
+        if years.last().is_none_or(|last| last.number != year) {
             let spent = facts.spent.get(&row.id).copied().unwrap_or(0);
             let is_first = month.year() == first;
             let mut budgets = facts.budgets.iter();
             years.push(Year {
-                year,
+                number: year,
                 n_months: 0,
                 cost: Cost::default(),
                 spent: Money {

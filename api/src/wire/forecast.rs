@@ -187,7 +187,7 @@ fn year(forecast: &Forecast, site: &OfSite, year: &Year) -> ForecastYear {
     let rho = forecast.base.spread.shared;
     ForecastYear {
         site_id: site.site.id.to_string(),
-        year: year.year,
+        year: year.number,
         n_months: year.n_months,
         cost: cost_of(year.cost.n_jobs, &year.cost.sum, rho, site.site.currency),
         spent: year.spent.into(),

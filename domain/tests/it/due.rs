@@ -85,7 +85,7 @@ fn list(survey: &Survey, entries: &[Entry], done: &[Done]) -> Vec<Due> {
 
 fn of<'d>(list: &'d [Due], process: &str) -> &'d Due {
     let found = list.iter().find(|due| due.process == process);
-    found.unwrap_or_else(|| panic!("{process} is not in {list:#?}"))
+    found.expect("it is in the list")
 }
 
 /// Why, when, and from what it is counted.

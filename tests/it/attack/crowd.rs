@@ -68,7 +68,8 @@ async fn everything(caller: &Caller, foreign: &str) -> (String, usize) {
                     break;
                 }
                 heard.push_str(&answer.text());
-                heard.push_str(&format!("{:?}", answer.headers));
+                let headers = format!("{:?}", answer.headers);
+                heard.push_str(&headers);
                 match answer.json()["next_cursor"].as_str() {
                     Some(next) => cursor = format!("&cursor={next}"),
                     None => break,
@@ -95,7 +96,7 @@ async fn s_006_of_ten_thousand_rows_of_another_tenant_no_trace_is_heard() {
     let took = begun.elapsed();
     assert!(n_answers > 100);
     assert!(!heard.contains(MARK) && heard.contains(&site));
-    assert!(took < Duration::from_secs(60), "{took:?}");
+    assert!(took < Duration::from_mins(1), "{took:?}");
     // The control: its owner hears of it.
     let own = south.get("/v1/surfaces?limit=200").await.must(200).text();
     assert_eq!(own.matches(&format!("\"name\":\"{MARK} ")).count(), 200);

@@ -112,11 +112,11 @@ async fn s_125_a_row_that_cannot_be_read_is_our_fault_and_spoils_no_other() {
         &admin.post("/v1/plans", &build::plan(&bad)).await,
         "a plan for it",
     );
-    let patch = admin
+    let change = admin
         .call(Method::PATCH, &path)
         .merge_patch(&json!({"name": "A"}));
     is_ours(
-        &patch.header("If-Match", "*").answer().await,
+        &change.header("If-Match", "*").answer().await,
         "a change of it",
     );
     let _well = admin.get(&format!("/v1/surfaces/{good}")).await.must(200);

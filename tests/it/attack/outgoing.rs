@@ -164,7 +164,7 @@ fn listen(serve: impl Fn(TcpStream, &AtomicUsize) + Send + 'static) -> (String, 
         listener
             .incoming()
             .flatten()
-            .for_each(|caller| serve(caller, &counted))
+            .for_each(|caller| serve(caller, &counted));
     });
     (url, n)
 }

@@ -176,7 +176,15 @@ async fn f_06_a_line_that_is_cut_at_any_message_leaves_all_or_nothing() {
         n_cuts > size(40, 300) && n_done_unheard > 0,
         "{n_cuts} {n_done_unheard}"
     );
-    println!("fire: F-06: cuts={n_cuts} done-unheard={n_done_unheard} lost=0 doubled=0");
+    crate::fire::tell(
+        "F-06",
+        &[
+            ("cuts", n_cuts),
+            ("done-unheard", n_done_unheard),
+            ("lost", 0),
+            ("doubled", 0),
+        ],
+    );
 }
 
 /// The bytes of a request as a client sends them.
@@ -225,7 +233,10 @@ async fn f_06_a_caller_who_hangs_up_at_any_byte_leaves_all_or_nothing() {
             sent.is_done_once(&key, &before).await;
         }
     }
-    println!("fire: F-06: hung-up={n_hung_up} lost=0 doubled=0");
+    crate::fire::tell(
+        "F-06",
+        &[("hung-up", n_hung_up), ("lost", 0), ("doubled", 0)],
+    );
     // The control: what is asked for under two keys is there twice, and that is seen.
     let operation = operations().remove(0);
     let sent = Sent::new(&app, &admin, &estate, (&operation, "control")).await;

@@ -121,5 +121,5 @@ async fn f_50_of_two_who_change_the_same_version_at_once_one_is_told_so() {
             );
         }
     }
-    println!("fire: F-50: rounds={n_rounds} lost=0");
+    crate::fire::tell("F-50", &[("rounds", n_rounds), ("lost", 0)]);
 }

@@ -110,7 +110,7 @@ async fn each_due_date_is_told_once_by_two_that_look_at_the_same_time() {
     let told = world.told().await;
     let days: Vec<_> = told.iter().map(process_and_day).collect();
     let buff = ("spray_buff".to_owned(), "2026-06-15".to_owned());
-    assert_eq!(days, [buff.clone()]);
+    assert_eq!(days, std::slice::from_ref(&buff));
     assert_eq!(told[0].subject, world.floor.to_string());
     // A day later the same date is told no more; 76 days later that of new coats is.
     world.clock.advance(TimeDelta::days(1));

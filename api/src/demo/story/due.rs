@@ -20,7 +20,8 @@ use super::{
 struct Due {
     surface_name: String,
     process: Named,
-    due_on: String,
+    #[serde(rename = "due_on")]
+    on: String,
     overdue_days: i64,
     basis: Basis,
 }
@@ -64,8 +65,8 @@ pub(super) async fn tell<W: Write>(client: &Client, paper: &mut Paper<W>) -> Res
     ]);
     for due in &answer.body.items {
         let late = match due.overdue_days {
-            0 => due.due_on.clone(),
-            days => format!("{}, {} late", due.due_on, count(days, "day")),
+            0 => due.on.clone(),
+            days => format!("{}, {} late", due.on, count(days, "day")),
         };
         table.row([
             late,

@@ -44,7 +44,7 @@ pub(crate) struct OfSite {
 /// A calendar year of a site.
 pub(crate) struct Year {
     /// The year.
-    pub(crate) year: i64,
+    pub(crate) number: i64,
     /// How many of its months the forecast covers.
     pub(crate) n_months: i64,
     /// What falls due in them.

@@ -20,13 +20,11 @@ fn frame(sheets: &[&str]) -> (String, String) {
     let mut book = String::from("<workbook><sheets>");
     let mut rels = String::from("<Relationships>");
     for (number, name) in (1..).zip(sheets) {
-        book.push_str(&format!(
-            r#"<sheet name="{name}" sheetId="{number}" r:id="rId{number}"/>"#
-        ));
+        let row = format!(r#"<sheet name="{name}" sheetId="{number}" r:id="rId{number}"/>"#);
+        book.push_str(&row);
         let target = format!("worksheets/sheet{number}.xml");
-        rels.push_str(&format!(
-            r#"<Relationship Id="rId{number}" Target="{target}"/>"#
-        ));
+        let row = format!(r#"<Relationship Id="rId{number}" Target="{target}"/>"#);
+        rels.push_str(&row);
     }
     (book + "</sheets></workbook>", rels + "</Relationships>")
 }
@@ -58,12 +56,13 @@ pub(super) fn sheet(rows: &[&[&str]]) -> String {
     for row in rows {
         text.push_str("<row>");
         for cell in *row {
-            if cell.parse::<f64>().is_ok() {
-                text.push_str(&format!("<c><v>{cell}</v></c>"));
+            let written = if cell.parse::<f64>().is_ok() {
+                format!("<c><v>{cell}</v></c>")
             } else {
                 let cell = cell.replace('&', "&amp;").replace('<', "&lt;");
-                text.push_str(&format!("<c t=\"inlineStr\"><is><t>{cell}</t></is></c>"));
-            }
+                format!("<c t=\"inlineStr\"><is><t>{cell}</t></is></c>")
+            };
+            text.push_str(&written);
         }
         text.push_str("</row>");
     }

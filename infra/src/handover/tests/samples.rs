@@ -122,13 +122,8 @@ fn the_clinics_workbook_tells_its_rooms_areas_edges_and_finishes() {
             ("Site", 1, 0.0)
         ]
     );
-    let bare: Vec<&str> = found
-        .spaces
-        .iter()
-        .filter(|space| space.finish.is_none())
-        .filter_map(|space| space.number.as_deref())
-        .collect();
-    let mut bare = bare;
+    let bare = found.spaces.iter().filter(|space| space.finish.is_none());
+    let mut bare: Vec<&str> = bare.filter_map(|space| space.number.as_deref()).collect();
     bare.sort_unstable();
     assert_eq!(
         bare.join(" "),

@@ -2,7 +2,7 @@
 
 use super::record::floor;
 use super::{Checked, World, pace};
-use crate::row::{CompletionPaceRow, CompletionStatus};
+use crate::row::CompletionPaceRow;
 
 /// Six completions on one floor, each with a figure of stripping and the first with one of coating.
 #[tokio::test]
@@ -42,8 +42,8 @@ async fn only_completions_that_count_are_learnt_from_and_the_last_come_first() -
     drop(told);
 
     let tx = world.begin().await;
-    let voided = (CompletionStatus::Voided, "[]");
-    tx.completions().amend(&done[0], voided).await?;
+    let voided = super::voided(&done[0]);
+    tx.completions().amend(&done[0], &voided).await?;
     tx.commit().await?;
     let told = world.read().await;
     assert_eq!(told.paces().activities(site, 6).await?, [""; 0]);
