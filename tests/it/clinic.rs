@@ -251,7 +251,10 @@ async fn the_clinic_walked_twice_changes_nothing() {
     let app = TestApp::start().await;
     let n_events = async || {
         let tx = app.store().read(app.tenant(NORTH)).await.unwrap();
-        tx.outbox().list(10_000).await.unwrap().len()
+        let told = tx.outbox().list(10_000).await.unwrap();
+        // What falls due is told by the clock and not by the walk.
+        let told = told.iter().filter(|event| !event.kind.contains(".due."));
+        told.count()
     };
     let bare = bare_walk(&app).await;
     let before = n_events().await;

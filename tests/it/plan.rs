@@ -180,7 +180,9 @@ async fn a_plan_is_read_back_byte_for_byte_and_is_the_same_for_the_same_floor() 
     assert_eq!(brief["goal"], whole["wish"]["goal"]);
     assert_eq!(brief["net"], whole["work"]["cost"]["net"]);
     assert_eq!(read::number(brief, "/area_m2"), 240.0);
-    assert_eq!(brief.as_object().unwrap().len(), 14);
+    assert_eq!(read::number(brief, "/share_left"), 1.0);
+    assert!(brief["planned_on"].is_string());
+    assert_eq!(brief.as_object().unwrap().len(), 16);
 }
 
 #[tokio::test]

@@ -6,6 +6,8 @@
 
 mod parse;
 
+use serde::Deserialize;
+
 use crate::knowledge::fact::{Fact, FactType, Facts, Value};
 
 /// What a condition says of a floor.
@@ -351,6 +353,21 @@ fn undecided(node: &Node, facts: &Facts<'_>, found: &mut Vec<Fact>) {
                 }
             }
         }
+    }
+}
+
+impl TryFrom<String> for Condition {
+    type Error = ExprError;
+
+    fn try_from(text: String) -> Result<Self, ExprError> {
+        Self::parse(&text)
+    }
+}
+
+impl<'de> Deserialize<'de> for Condition {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse(&text).map_err(serde::de::Error::custom)
     }
 }
 

@@ -387,18 +387,3 @@ fn file<T: DeserializeOwned>(name: &str, text: &str) -> Result<T, KnowledgeError
         faults: vec![format!("{name}: {error}")],
     })
 }
-
-impl TryFrom<String> for Condition {
-    type Error = ExprError;
-
-    fn try_from(text: String) -> Result<Self, ExprError> {
-        Self::parse(&text)
-    }
-}
-
-impl<'de> Deserialize<'de> for Condition {
-    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let text = String::deserialize(deserializer)?;
-        Self::parse(&text).map_err(serde::de::Error::custom)
-    }
-}

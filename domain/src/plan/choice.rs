@@ -83,7 +83,7 @@ impl<'i, 'a> Bench<'i, 'a> {
         input: &'i PlanInput<'a>,
         known: Option<&Rc<RoomAir>>,
     ) -> Result<Self, DraftPlanError> {
-        let material = material(input)?;
+        let material = input.material()?;
         let forced = match &input.wish.process {
             Some(key) => {
                 let found = input.base.process(key);
@@ -253,7 +253,7 @@ impl<'i, 'a> Bench<'i, 'a> {
 
 /// What is known of the floor whatever is done to it, and the room over it.
 pub(super) fn floor<'a>(input: &PlanInput<'a>) -> Result<(Facts<'a>, Rc<RoomAir>), DraftPlanError> {
-    let (material, air) = (material(input)?, air(input)?);
+    let (material, air) = (input.material()?, air(input)?);
     let floor = facts::floor_facts(input, material, &air)?;
     let room = RoomAir::of(input, &air, &material.conductance, None)?;
     Ok((floor, room))
@@ -261,13 +261,7 @@ pub(super) fn floor<'a>(input: &PlanInput<'a>) -> Result<(Facts<'a>, Rc<RoomAir>
 
 /// What is known of the floor whatever is done to it.
 pub(crate) fn floor_facts<'a>(input: &PlanInput<'a>) -> Result<Facts<'a>, DraftPlanError> {
-    facts::floor_facts(input, material(input)?, &air(input)?)
-}
-
-fn material<'a>(input: &PlanInput<'a>) -> Result<&'a Material, DraftPlanError> {
-    let key = &input.survey.material;
-    let found = input.base.material(key);
-    found.ok_or_else(|| DraftPlanError::UnknownMaterial { key: key.clone() })
+    facts::floor_facts(input, input.material()?, &air(input)?)
 }
 
 /// Every product that the wish names exists and may stand for its class.

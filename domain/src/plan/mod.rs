@@ -55,7 +55,7 @@ use crate::{
         pads::PadLine,
         quantities::{ProductLine, WaterLine},
     },
-    knowledge::{IdentificationTest, KnowledgeBase, Product, Products},
+    knowledge::{IdentificationTest, KnowledgeBase, Material, Product, Products},
     money::Money,
     quantity::{Labour, Volume},
     stock::Stock,
@@ -114,6 +114,13 @@ pub struct PlanInput<'a> {
 }
 
 impl<'a> PlanInput<'a> {
+    /// The material that the survey names.
+    fn material(&self) -> Result<&'a Material, DraftPlanError> {
+        let key = &self.survey.material;
+        let found = self.base.material(key);
+        found.ok_or_else(|| DraftPlanError::UnknownMaterial { key: key.clone() })
+    }
+
     /// The products to choose from.
     pub const fn products(&self) -> Products<'a> {
         Products {

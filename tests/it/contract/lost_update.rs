@@ -59,6 +59,10 @@ async fn meet(admin: &Caller, operation: &Operation, record: &str, turn: usize) 
         let call = call.header("If-Match", &tag);
         match operation.id {
             "changeStockItem" => call.merge_patch(&json!({"left_l": turn * 2 + writer + 1})),
+            "changeBudget" => {
+                let net = json!({"amount": format!("{turn}00{writer}.00"), "currency": "GBP"});
+                call.merge_patch(&json!({ "net": net }))
+            }
             _ if operation.verb == Method::PATCH => {
                 call.merge_patch(&json!({"name": format!("Name {turn} of writer {writer}")}))
             }
