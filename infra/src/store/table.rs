@@ -308,33 +308,30 @@ pub(super) async fn find_external<R: Stored>(
 /// Lets `new` count in the place of `old`, if `old` still counts.
 #[instrument(name = "store.supersede", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn supersede<R: Stored>(tx: &Tx, old: Uuid, new: Uuid) -> Result<(), StoreError> {
-    let [client, subject] = by(tx);
-    let done = R::Entity::update_many()
-        .col_expr(client.0, Expr::val(client.1))
-        .col_expr(subject.0, Expr::val(subject.1))
-        .col_expr("status", Expr::val(FactStatus::Superseded.as_str()))
-        .col_expr("superseded_by", Expr::val(new))
-        .filter(is("tenant_id", tx.tenant.uuid()))
-        .filter(is("id", old))
-        .filter(is_recorded())
-        .exec(&tx.inner)
-        .await?;
-    if done.rows_affected == 1 {
-        Ok(())
-    } else {
-        Err(StoreError::StaleVersion)
-    }
+    let why = ("superseded_by", Expr::val(new));
+    count_no_more::<R>(tx, old, FactStatus::Superseded, why).await
 }
 
 /// Lets a row count no more, if it still counts; `remark` says who said so, when and why.
 #[instrument(name = "store.void", level = "debug", skip_all, fields(table = R::TABLE))]
 pub(super) async fn void<R: Stored>(tx: &Tx, id: Uuid, remark: &str) -> Result<(), StoreError> {
+    let why = ("voided", Expr::val(remark));
+    count_no_more::<R>(tx, id, FactStatus::Voided, why).await
+}
+
+/// Gives a row that still counts a status by which it does not, and what stands in `column` for it.
+async fn count_no_more<R: Stored>(
+    tx: &Tx,
+    id: Uuid,
+    status: FactStatus,
+    (column, value): (&'static str, Expr),
+) -> Result<(), StoreError> {
     let [client, subject] = by(tx);
     let done = R::Entity::update_many()
         .col_expr(client.0, Expr::val(client.1))
         .col_expr(subject.0, Expr::val(subject.1))
-        .col_expr("status", Expr::val(FactStatus::Voided.as_str()))
-        .col_expr("voided", Expr::val(remark))
+        .col_expr("status", Expr::val(status.as_str()))
+        .col_expr(column, value)
         .filter(is("tenant_id", tx.tenant.uuid()))
         .filter(is("id", id))
         .filter(is_recorded())
