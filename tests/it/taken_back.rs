@@ -108,6 +108,7 @@ async fn nothing_is_planned_and_nothing_estimated_at_a_site_that_was_retired() {
     let tomorrow = json!({"retired_on": today.succ_opt().unwrap().to_string()});
     let _done = admin.patch(&path, "*", &tomorrow).await.must(200);
     let _still = build::new_plan(&admin, &build::plan(&surface)).await;
+    assert!(!items(&admin, "/v1/due").await.is_empty());
     let change = json!({"retired_on": today.to_string()});
     let now = admin.patch(&path, "*", &change).await.must(200).json();
     assert_eq!(now["retired_on"], change["retired_on"]);
@@ -122,6 +123,23 @@ async fn nothing_is_planned_and_nothing_estimated_at_a_site_that_was_retired() {
         let fault = (pointer.to_owned(), "site_retired".to_owned());
         assert_eq!(refused.faults(), [fault], "{path}");
     }
+    let more = build::surface(&site);
+    let batch = json!({"mode": "partial", "items": [with(more.clone(), json!({"external": {"system": "fm", "id": "R-2"}}))]});
+    let refused = admin.record("/v1/surfaces", &more).await;
+    refused.problem(422, "invalid_body");
+    let retired = ("#/site_id".to_owned(), "site_retired".to_owned());
+    assert_eq!(refused.faults(), [retired]);
+    let answer = admin.record("/v1/surfaces/batch", &batch).await.must(200);
+    let answer = answer.json();
+    let item = &answer["items"][0];
+    assert_eq!(item["outcome"], "needs_attention", "{answer:#}");
+    assert_eq!(item["errors"][0]["code"], "site_retired", "{answer:#}");
+    // Nothing is due there, and what was registered can still be changed.
+    let due = items(&admin, "/v1/due").await;
+    assert!(due.is_empty(), "{due:#?}");
+    let note = json!({"note": "Sold."});
+    let floor = format!("/v1/surfaces/{surface}");
+    let _changed = admin.patch(&floor, "*", &note).await.must(200);
     // What was done there can still be told.
     let work = build::completion(&surface);
     let _late = admin.record("/v1/completions", &work).await.must(201);

@@ -63,11 +63,15 @@ pub(crate) fn is_retired(
     faults: &mut Faults,
 ) {
     if let Some(on) = retired_on.filter(|on| *on <= day) {
-        let detail = format!(
-            "The site's floors are looked after no more since {on}: take its `retired_on` away by a patch if that is wrong."
-        );
-        faults.push(pointer, "site_retired", detail);
+        faults.push(pointer, "site_retired", retired_since(on));
     }
+}
+
+/// What to do about a site that is looked after no more.
+pub(crate) fn retired_since(on: NaiveDate) -> String {
+    format!(
+        "The site's floors are looked after no more since {on}: take its `retired_on` away by a patch if that is wrong."
+    )
 }
 
 /// A site of the tenant, whose own products are read already; `None` if there is none with this id.

@@ -4,6 +4,7 @@ pub(crate) mod batch;
 mod classify;
 mod facts;
 pub(crate) mod past;
+mod place;
 mod seen;
 mod shape;
 pub(crate) mod succession;

@@ -114,6 +114,7 @@ fn work_out(ctx: &Context, facts: &Facts) -> Result<Vec<DueRow>, Problem> {
     let card = RateCard::defaults(ctx.knowledge, site.currency);
     let card = card.map_err(|error| Problem::internal(&error))?;
     let (climate, wish) = (view.climate(), Wish::to(Goal::Maintain));
+    let retired_on = view.retired_on();
     let mut rows = Vec::new();
     for floor in &facts.floors {
         let survey = surface::survey_of(floor)?;
@@ -135,7 +136,9 @@ fn work_out(ctx: &Context, facts: &Facts) -> Result<Vec<DueRow>, Problem> {
             done: facts.done.get(&floor.id).map_or(&[][..], Vec::as_slice),
             surveyed_at: surveyed_at(floor)?,
         };
+        // What is looked after no more is due no more, whether the floor is gone or all of its site.
         let gone_on = surface::succession::gone_on(floor)?;
+        let gone_on = gone_on.into_iter().chain(retired_on).min();
         let Ok(found) = due(&input, past) else {
             tracing::warn!(surface = %floor.id, "nothing can be reckoned to be due");
             continue;

@@ -6,9 +6,7 @@
 mod asked;
 mod decide;
 
-use std::collections::BTreeSet;
-
-use domain::{id::SiteId, knowledge::Products, quantity::Area};
+use domain::{knowledge::Products, quantity::Area};
 use infra::{
     row::{EventRow, External, HistoryRow, ObservationRow, SurfaceRow},
     store::Tx,
@@ -20,6 +18,7 @@ use self::{
 };
 use super::{
     facts::own_if,
+    place::Places,
     succession::{Succession, resolve},
     write::{Written, create, update},
 };
@@ -50,7 +49,8 @@ pub(crate) async fn store(
     let mut asked = ask(batch, externals, &found, now)?;
     let requests = asked.iter_mut().filter_map(|one| one.request.as_mut().ok());
     resolve(tx, requests).await?;
-    let sites = known_sites(tx, requests_of(&asked)).await?;
+    let named = requests_of(&asked).map(|said| said.site_id.as_str());
+    let places = Places::load(tx, named, now).await?;
     let own = own_if(tx, requests_of(&asked).map(|said| &said.maker_instruction)).await?;
     let known = Products {
         base: ctx.knowledge,
@@ -58,7 +58,7 @@ pub(crate) async fn store(
     };
     let replacing = requests_of(&asked).map(|said| said.replaced_by.as_ref());
     let mut successors = Succession::load(tx, replacing).await?;
-    let decisions = decide(known, &asked, (&sites, &mut successors), now);
+    let decisions = decide(known, &asked, (&places, &mut successors), now);
     if mode == Mode::Atomic {
         let faults: Vec<Fault> = decisions
             .iter()
@@ -91,19 +91,6 @@ fn raced(problem: Problem) -> Problem {
         }
         _ => problem,
     }
-}
-
-/// Those of the named sites that exist.
-async fn known_sites<'a>(
-    tx: &Tx,
-    requests: impl Iterator<Item = &'a SurfaceRequest>,
-) -> Result<BTreeSet<SiteId>, Problem> {
-    let named: BTreeSet<SiteId> = requests
-        .filter_map(|said| said.site_id.parse().ok())
-        .collect();
-    let named: Vec<SiteId> = named.into_iter().collect();
-    let rows = tx.sites().get_many(&named).await?;
-    Ok(rows.into_iter().map(|row| row.id).collect())
 }
 
 /// What is to be written for a whole batch.

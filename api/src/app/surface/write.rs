@@ -19,12 +19,14 @@ use serde_json::{Map, Value};
 use super::{
     classify::{Draft, Refusal, at, draft},
     facts::own_if,
+    place::Places,
     request_of, seen,
     succession::{Succession, resolve},
     told,
 };
 use crate::{
     app::history,
+    body::Fault,
     context::Context,
     problem::Problem,
     wire::{
@@ -44,12 +46,14 @@ pub(crate) async fn register(
     tx: &Tx,
     request: &SurfaceRequest,
 ) -> Result<SurfaceRow, Problem> {
-    let site = known_site(tx, &request.site_id).await?;
     let now = ctx.clock.now();
+    let places = Places::load(tx, [request.site_id.as_str()].into_iter(), now).await?;
     let mut request = request.clone();
     seen::date(&mut request, None, now);
     resolve(tx, [&mut request]).await?;
-    let draft = check(ctx, tx, None, (&request, now), |id| site == Some(id)).await??;
+    let faults = places.fault(&request.site_id, "#").into_iter().collect();
+    let is_site = |id| places.has(id);
+    let draft = check(ctx, tx, None, (&request, now), (faults, is_site)).await??;
     let written = create(ctx, draft, now)?;
     tx.surfaces().insert(&written.row).await?;
     written.tell(tx).await
@@ -72,7 +76,15 @@ pub(crate) async fn change(
     resolve(tx, [&mut request]).await?;
     // Whatever site is named, it can only be the one that it has.
     let is_site = |id| id == row.site_id;
-    let draft = check(ctx, tx, Some(row.id), (&request, now), is_site).await?;
+    let nothing_yet = Vec::new();
+    let draft = check(
+        ctx,
+        tx,
+        Some(row.id),
+        (&request, now),
+        (nothing_yet, is_site),
+    )
+    .await?;
     let draft = draft.map_err(|refusal| {
         let same_site = request.site_id == row.site_id.to_string();
         if same_site { refusal } else { moved(refusal) }
@@ -85,13 +97,13 @@ pub(crate) async fn change(
     written.tell(tx).await
 }
 
-/// Makes one surface ready to be stored.
+/// Makes one surface ready to be stored; `faults` are those that were found already.
 async fn check(
     ctx: &Context,
     tx: &Tx,
     id: Option<SurfaceId>,
     (request, now): (&SurfaceRequest, DateTime<Utc>),
-    is_site: impl Fn(SiteId) -> bool,
+    (mut faults, is_site): (Vec<Fault>, impl Fn(SiteId) -> bool),
 ) -> Result<Result<Draft, Refusal>, Problem> {
     let own = own_if(tx, [&request.maker_instruction]).await?;
     let known = Products {
@@ -100,7 +112,6 @@ async fn check(
     };
     let named = request.replaced_by.as_ref();
     let mut successors = Succession::load(tx, [named]).await?;
-    let mut faults = Vec::new();
     faults.extend(successors.fault(id, &request.site_id, named, "#"));
     faults.extend(seen::fault(request, now, "#"));
     Ok(match draft(known, request, "#", is_site) {
@@ -121,17 +132,9 @@ fn moved(mut refusal: Refusal) -> Refusal {
 }
 
 /// The fault of a change that names another site.
-pub(super) fn other_site(root: &str) -> crate::body::Fault {
+pub(super) fn other_site(root: &str) -> Fault {
     let detail = "A surface stays at its site: register another surface at the other site.";
     at(root, "site_id", "read_only", detail)
-}
-
-/// The site of a request, if it exists.
-async fn known_site(tx: &Tx, id: &str) -> Result<Option<SiteId>, Problem> {
-    let Ok(id) = id.parse::<SiteId>() else {
-        return Ok(None);
-    };
-    Ok(tx.sites().get(id).await?.map(|site| site.id))
 }
 
 /// Whether a surface, which says what stands in `before`, says already what a draft says.

@@ -1,15 +1,16 @@
 //! What becomes of each item of a batch, given what is stored: a pure function.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
-use domain::{id::SiteId, knowledge::Products};
+use domain::knowledge::Products;
 use infra::row::{External, SurfaceRow};
 
 use super::asked::Asked;
 use crate::{
     app::surface::{
         classify::{Draft, Refusal, at, draft},
+        place::Places,
         seen,
         succession::Succession,
         write::{is_said_by, other_site},
@@ -55,7 +56,7 @@ impl Decision<'_> {
 pub(super) fn decide<'r>(
     known: Products<'_>,
     asked: &[Asked<'r>],
-    (sites, successors): (&BTreeSet<SiteId>, &mut Succession),
+    (places, successors): (&Places, &mut Succession),
     now: DateTime<Utc>,
 ) -> Vec<Decision<'r>> {
     let mut first_at: BTreeMap<External, usize> = BTreeMap::new();
@@ -83,7 +84,10 @@ pub(super) fn decide<'r>(
         let named = request.replaced_by.as_ref();
         let id = row.map(|row| row.id);
         faults.extend(successors.fault(id, &request.site_id, named, &root));
-        let draft = draft(known, request, &root, |id| sites.contains(&id));
+        if row.is_none() {
+            faults.extend(places.fault(&request.site_id, &root));
+        }
+        let draft = draft(known, request, &root, |id| places.has(id));
         decisions.push(one(draft, item.stored.as_ref(), faults, &root));
     }
     decisions
