@@ -16,6 +16,7 @@ use jsonwebtoken::Algorithm;
 use tokio::sync::Notify;
 
 use crate::{
+    app::learning::Lately,
     auth::{Accepted, Published, Tenants, Verifier},
     body::Validators,
     config::{AuthConfig, AuthKey, Config, ConfigFaults, Secret},
@@ -259,6 +260,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
         accepted: Accepted::default(),
         tenants: Tenants::default(),
+        learnt: Lately::default(),
         limits: Limits::new(&config.limits),
         deadlines: config.http.deadlines,
         metrics,

@@ -11,6 +11,7 @@ use infra::{
 use tokio::sync::Notify;
 
 use crate::{
+    app::learning::Lately,
     auth::{Accepted, Published, Tenants, Verifier},
     config::Deadlines,
     cursor::CursorKey,
@@ -61,6 +62,8 @@ pub(crate) struct Context {
     pub(crate) accepted: Accepted,
     /// The tenants that called lately.
     pub(crate) tenants: Tenants,
+    /// What was learnt lately of production rates.
+    pub(crate) learnt: Lately,
     /// How much one caller may take.
     pub(crate) limits: Limits,
     /// How long things may take.

@@ -1,5 +1,9 @@
 //! What completed work tells of production rates: written down with each completion, learnt from when a plan is made.
 
+mod lately;
+
+pub(crate) use lately::Lately;
+
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, Utc};
@@ -18,6 +22,7 @@ use infra::{
     store::Tx,
 };
 
+use self::lately::{Figures, LearntFrom};
 use super::site::{self, Site};
 use crate::{
     context::Context,
@@ -107,7 +112,7 @@ fn paid(lines: &[PlanLineRow]) -> f64 {
 }
 
 /// Puts onto a card what enough jobs at its site have told of the activities that the card itself says nothing of and the
-/// site wants learnt. A site without so many jobs costs one question.
+/// site wants learnt. A site without so many jobs costs one question, and so does one that was asked of lately.
 ///
 /// # Errors
 /// Those of the store.
@@ -119,21 +124,42 @@ pub(super) async fn onto(
     card: &mut RateCard,
 ) -> Result<(), Problem> {
     let least = u64::try_from(LEAST_JOBS).unwrap_or(u64::MAX);
-    let mut told = tx.paces().activities(site.row.id, least).await?;
-    told.retain(|activity| !site.not_learnt.contains(activity));
-    told.retain(|activity| !card.rates.contains_key(activity));
-    if told.is_empty() {
+    let from = LearntFrom {
+        month: site::month_of(&site.row, now),
+        told: tx.paces().activities(site.row.id, least).await?,
+    };
+    let is_wanted = |activity: &String| {
+        !site.not_learnt.contains(activity) && !card.rates.contains_key(activity)
+    };
+    if !from.told.iter().any(|told| is_wanted(&told.activity)) {
         return Ok(());
     }
-    let month = site::month_of(&site.row, now);
-    let learnt = learnt(ctx, tx, &month, None).await?;
-    for activity in told {
-        let figure = learnt.figure(&activity, site.row.id, Who::AsSoFar);
-        if let Some(figure) = figure.filter(|figure| figure.n_jobs >= LEAST_JOBS) {
-            card.learnt.insert(activity, figure);
-        }
-    }
+    let figures = figures(ctx, tx, site.row.id, (from, now)).await?;
+    let wanted = figures.into_iter().filter(|(key, _)| is_wanted(key));
+    card.learnt.extend(wanted);
     Ok(())
+}
+
+/// What enough jobs have told at a site, as it was learnt lately or as it is learnt now.
+async fn figures(
+    ctx: &Context,
+    tx: &Tx,
+    site: SiteId,
+    (from, now): (LearntFrom, DateTime<Utc>),
+) -> Result<Figures, Problem> {
+    let at = (tx.tenant(), site);
+    if let Some(figures) = ctx.learnt.recall(at, &from, now) {
+        return Ok(figures);
+    }
+    let learnt = learnt(ctx, tx, &from.month, None).await?;
+    let figure = |activity: &String| {
+        let figure = learnt.figure(activity, site, Who::AsSoFar)?;
+        (figure.n_jobs >= LEAST_JOBS).then(|| (activity.clone(), figure))
+    };
+    let told = from.told.iter().map(|told| &told.activity);
+    let figures: Figures = told.filter_map(figure).collect();
+    ctx.learnt.keep(at, from, (now, figures.clone()));
+    Ok(figures)
 }
 
 /// What the last jobs tell, by one question; of one contractor's work only, if one is named.

@@ -1,5 +1,9 @@
 //! Faults of a request: what is wrong, and where, so that a form can show it beside the right field.
 
+mod code;
+
+pub(crate) use code::FaultCode;
+
 use std::{borrow::Cow, fmt::Write as _};
 
 use serde::Serialize;
@@ -17,8 +21,8 @@ pub(crate) const UNKNOWN_MEMBER: &str = "unknown_member";
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 #[schema(as = ProblemFault)]
 pub(crate) struct Fault {
-    /// What kind of fault it is; stable, for programs to switch on.
-    #[schema(max_length = 60, pattern = "^[a-z][a-z_]*$")]
+    /// What kind of fault it is: one of those that are listed.
+    #[schema(value_type = FaultCode)]
     pub(crate) code: &'static str,
     /// What is wrong and what would be right.
     #[schema(max_length = 2000)]
@@ -75,6 +79,7 @@ impl Fault {
     }
 
     fn bare(code: &'static str, detail: impl Into<Cow<'static, str>>) -> Self {
+        debug_assert!(code::is_known(code), "{code} is not in the published list");
         Self {
             code,
             detail: detail.into(),

@@ -1,6 +1,6 @@
 //! What completions tell of production rates.
 
-use domain::id::{ContractorId, SiteId};
+use domain::id::{CompletionId, ContractorId, SiteId};
 use sea_orm::{ConnectionTrait, FromQueryResult, Statement, Value};
 use tracing::instrument;
 
@@ -9,6 +9,17 @@ use crate::row::{CompletionPaceRow, Stored, completion_pace};
 
 /// Of so many figures, the last told at a site, it is asked whether they suffice to learn from.
 const LOOKED_AT: u64 = 1_000;
+
+/// An activity of which enough completions tell at a site.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PacedActivity {
+    /// Its key.
+    pub activity: String,
+    /// How many completions that count tell of it there, among the last that were looked at.
+    pub n_jobs: i64,
+    /// The last completion of the tenant that told of any: another one, and there is more to learn from.
+    pub newest: CompletionId,
+}
 
 /// What the tenant's completions tell of production rates. A completion that counts no more keeps its figures, which then
 /// count no more.
@@ -59,9 +70,15 @@ impl Paces<'_> {
     /// # Errors
     /// What the database answered.
     #[instrument(name = "store.paced_activities", level = "debug", skip_all)]
-    pub async fn activities(&self, site: SiteId, least: u64) -> Result<Vec<String>, StoreError> {
+    pub async fn activities(
+        &self,
+        site: SiteId,
+        least: u64,
+    ) -> Result<Vec<PacedActivity>, StoreError> {
         let sql = format!(
-            "SELECT p.activity FROM (SELECT tenant_id, completion_id, activity FROM completion_paces \
+            "SELECT p.activity, count(DISTINCT p.completion_id), \
+             (SELECT n.completion_id FROM completion_paces AS n WHERE n.tenant_id = $1 ORDER BY n.completion_id DESC LIMIT 1) \
+             FROM (SELECT tenant_id, completion_id, activity FROM completion_paces \
              WHERE tenant_id = $1 AND site_id = $2 ORDER BY completion_id DESC LIMIT {LOOKED_AT}) AS p \
              JOIN completions AS c ON c.tenant_id = p.tenant_id AND c.id = p.completion_id AND c.status = 'recorded' \
              GROUP BY p.activity HAVING count(DISTINCT p.completion_id) >= {least} ORDER BY p.activity"
@@ -70,7 +87,13 @@ impl Paces<'_> {
         let values = [self.0.tenant.uuid().into(), site.uuid().into()];
         let statement = Statement::from_sql_and_values(on.get_database_backend(), sql, values);
         let rows = on.query_all_raw(statement).await?;
-        let read = |row: &sea_orm::QueryResult| Ok(row.try_get_by_index(0)?);
+        let read = |row: &sea_orm::QueryResult| {
+            Ok(PacedActivity {
+                activity: row.try_get_by_index(0)?,
+                n_jobs: row.try_get_by_index(1)?,
+                newest: CompletionId::from_uuid(row.try_get_by_index(2)?),
+            })
+        };
         rows.iter().map(read).collect()
     }
 }

@@ -1,7 +1,7 @@
 //! Rules about the Rust sources: how a file opens, how long it may be, and what each folder may not know.
 
 use super::rust::take_apart;
-use super::{Outcome, none, rust_files};
+use super::{Outcome, none, read, rust_files};
 
 /// Longest file, inline tests included.
 const LINES: usize = 400;
@@ -155,5 +155,33 @@ fn no_test_is_switched_off() -> Outcome {
         }
     }
     none(&faults);
+    Ok(())
+}
+
+#[test]
+fn every_code_of_a_fault_that_is_published_is_given() -> Outcome {
+    let table = "api/src/body/fault/code.rs";
+    let meanings = read(table)?;
+    let codes: Vec<&str> = meanings
+        .lines()
+        .take_while(|line| *line != "];")
+        .filter_map(|line| {
+            let line = line.trim().trim_start_matches('(');
+            line.strip_prefix('"')?.split('"').next()
+        })
+        .filter(|text| text.chars().all(|c| c.is_ascii_lowercase() || c == '_'))
+        .collect();
+    assert!(codes.len() > 80, "{}", codes.len());
+    let sources: Vec<(String, String)> = rust_files()?
+        .into_iter()
+        .filter(|(path, _)| path.starts_with("api/src/") && path != table)
+        .collect();
+    let is_given = |code: &str| {
+        let quoted = format!("\"{code}\"");
+        sources.iter().any(|(_, text)| text.contains(&quoted))
+    };
+    let idle = codes.iter().filter(|code| !is_given(code));
+    let idle: Vec<String> = idle.map(|code| format!("{table}: `{code}`")).collect();
+    none(&idle);
     Ok(())
 }

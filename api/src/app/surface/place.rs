@@ -33,6 +33,12 @@ impl Places {
         Ok(Self(places))
     }
 
+    /// Sites of which none is retired.
+    #[cfg(test)]
+    pub(super) fn of(sites: impl IntoIterator<Item = SiteId>) -> Self {
+        Self(sites.into_iter().map(|id| (id, None)).collect())
+    }
+
     /// Whether there is such a site.
     pub(super) fn has(&self, id: SiteId) -> bool {
         self.0.contains_key(&id)

@@ -1,7 +1,5 @@
 //! Batches decided: what is created, replaced, left alone and refused.
 
-use std::collections::BTreeSet;
-
 use chrono::{DateTime, Utc};
 use domain::{
     id::{SiteId, SurfaceId},
@@ -12,7 +10,7 @@ use uuid::Uuid;
 
 use super::{
     super::asked::{ask, externals},
-    Decision, Succession, decide,
+    Decision, Places, Succession, decide,
 };
 use crate::wire::{
     self,
@@ -65,7 +63,7 @@ fn stored(item: SurfaceItem, version: i64) -> SurfaceRow {
 
 fn told(items: &[SurfaceItem], found: &[SurfaceRow]) -> Vec<(Outcome, Vec<&'static str>)> {
     let base = KnowledgeBase::builtin().unwrap();
-    let sites = BTreeSet::from([site(1), site(2)]);
+    let sites = Places::of([site(1), site(2)]);
     let now: DateTime<Utc> = "2026-01-02T00:00:00Z".parse().unwrap();
     let batch = SurfaceBatch::Whole(SurfaceBatchRequest {
         mode: Mode::Partial,
