@@ -14,7 +14,7 @@ use futures_util::FutureExt as _;
 use infra::clock::{IdSource as _, UuidV7Source};
 
 use crate::{
-    app::{due::tell, estimate_job::make},
+    app::{due::tell, estimate_job::make, import::run},
     context::Context,
     problem::Problem,
 };
@@ -57,9 +57,10 @@ async fn turn(ctx: &Arc<Context>, owner: &str, rounds: &mut Rounds) -> Result<bo
     let now = ctx.clock.now();
     if rounds.swept.is_none_or(|last| now - last >= SWEEP_EVERY) {
         make::sweep(ctx).await?;
+        run::sweep(ctx).await?;
         rounds.swept = Some(now);
     }
-    if make::next(ctx, owner).await? {
+    if run::next(ctx, owner).await? || make::next(ctx, owner).await? {
         return Ok(true);
     }
     if rounds.due.is_some_and(|last| last.elapsed() < DUE_EVERY) {

@@ -183,8 +183,26 @@ where
     S: Scope,
     F: AsyncFn(&Tx) -> Result<Reply, Problem>,
 {
-    // No write takes query parameters.
+    // No other write takes query parameters.
     Query::parse(&raw.query).finish()?;
+    run_queried(ctx, actor, raw, rule, effect).await
+}
+
+/// The same for a write whose query parameters were read already.
+///
+/// # Errors
+/// As [`run`].
+pub(crate) async fn run_queried<S, F>(
+    ctx: &Context,
+    actor: &Actor<S>,
+    raw: &RawRequest,
+    rule: KeyRule,
+    effect: F,
+) -> Result<HttpResponse, Problem>
+where
+    S: Scope,
+    F: AsyncFn(&Tx) -> Result<Reply, Problem>,
+{
     let key = key(&raw.headers, rule)?;
     let key = key.map(|text| Key {
         client: actor.client_id(),

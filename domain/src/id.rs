@@ -76,6 +76,10 @@ ids! {
     EstimateJobId "ejb",
     /// Names an event that tells others of a change.
     EventId "evt",
+    /// Names a finish word of a tenant's own.
+    FinishSynonymId "fin",
+    /// Names an import: a file that was handed over with a building, and what becomes of its spaces.
+    ImportId "imp",
     /// Names an observation: what was known of a surface's film at a moment.
     ObservationId "obs",
     /// Names a plan for one surface.

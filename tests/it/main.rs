@@ -30,6 +30,7 @@ mod estimate_job;
 mod external;
 mod film;
 mod fire;
+mod import;
 mod inbound;
 mod journey;
 mod jwks;

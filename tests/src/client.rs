@@ -77,8 +77,7 @@ impl Caller {
 
     /// Creates, with an idempotency key that nobody has used.
     pub async fn record(&self, path: &str, body: &Value) -> Answer {
-        let n = N_KEYS.fetch_add(1, Ordering::Relaxed);
-        self.post_keyed(path, &format!("test-{n}"), body).await
+        self.post_keyed(path, &fresh_key(), body).await
     }
 
     /// Changes the version that `if_match` names.
@@ -86,6 +85,12 @@ impl Caller {
         let call = self.call(Method::PATCH, path).merge_patch(body);
         call.header("If-Match", if_match).answer().await
     }
+}
+
+/// An idempotency key that no other call of these tests has.
+pub fn fresh_key() -> String {
+    let n = N_KEYS.fetch_add(1, Ordering::Relaxed);
+    format!("test-{n}")
 }
 
 /// A request that is being put together.

@@ -5,12 +5,14 @@
 //! request, from which the fingerprint of an idempotent write is made.
 
 mod fault;
+mod file;
 mod schema;
 mod strict;
 mod text;
 
 use fault::UNKNOWN_MEMBER;
 pub(crate) use fault::{Fault, Faults, MAX_FAULTS};
+pub(crate) use file::BuildingFile;
 pub(crate) use schema::Validators;
 pub(crate) use strict::{JsonFault, parse};
 pub(crate) use text::is_forbidden;

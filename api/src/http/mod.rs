@@ -15,8 +15,10 @@ pub(crate) mod estimate;
 pub(crate) mod estimate_job;
 mod external;
 pub(crate) mod film;
+pub(crate) mod finish_synonym;
 pub(crate) mod forecast;
 pub(crate) mod health;
+pub(crate) mod import;
 pub(crate) mod inbound;
 pub(crate) mod knowledge;
 pub(crate) mod learnt_rate;
@@ -95,8 +97,18 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Create, "/v1/estimates",                       "makeEstimate",       Access::Scope(EstimatesWrite::NAME),   || web::to(estimate::make)).long(),
     Route::new(Kind::List,   "/v1/estimates",                       "listEstimates",      Access::Scope(EstimatesRead::NAME),    || web::to(estimate::list)),
     Route::new(Kind::Read,   "/v1/estimates/{estimate_id}",         "getEstimate",        Access::Scope(EstimatesRead::NAME),    || web::to(estimate::get)),
+    Route::new(Kind::Create, "/v1/finish-synonyms",                 "tellFinishSynonym",  Access::Scope(SurfacesWrite::NAME),    || web::to(finish_synonym::tell)),
+    Route::new(Kind::List,   "/v1/finish-synonyms",                 "listFinishSynonyms", Access::Scope(SurfacesRead::NAME),     || web::to(finish_synonym::list)),
+    Route::new(Kind::Read,   "/v1/finish-synonyms/{finish_synonym_id}", "getFinishSynonym", Access::Scope(SurfacesRead::NAME),   || web::to(finish_synonym::get)),
+    Route::new(Kind::Delete, "/v1/finish-synonyms/{finish_synonym_id}", "deleteFinishSynonym", Access::Scope(SurfacesWrite::NAME), || web::to(finish_synonym::delete)),
     Route::new(Kind::Read,   "/v1/identification-tests",           "listIdentificationTests", Access::Scope(KnowledgeRead::NAME), || web::to(knowledge::identification_tests)),
     Route::new(Kind::Read,   "/v1/identification-tests/{key}",     "getIdentificationTest", Access::Scope(KnowledgeRead::NAME),  || web::to(knowledge::identification_test)),
+    Route::new(Kind::Record, "/v1/imports",                         "sendBuildingFile",   Access::Scope(SurfacesWrite::NAME),    || web::to(import::send)).long()
+        .also(&[Code::InvalidParameter, Code::ParameterOutOfRange, Code::TooManyJobs]),
+    Route::new(Kind::List,   "/v1/imports",                         "listImports",        Access::Scope(SurfacesRead::NAME),     || web::to(import::list)),
+    Route::new(Kind::Read,   "/v1/imports/{import_id}",             "getImport",          Access::Scope(SurfacesRead::NAME),     || web::to(import::get)),
+    Route::new(Kind::List,   "/v1/imports/{import_id}/rows",        "listImportRows",     Access::Scope(SurfacesRead::NAME),     || web::to(import::rows)).also(&[Code::NotFound]),
+    Route::new(Kind::Act,    "/v1/imports/{import_id}/apply",       "applyImport",        Access::Scope(SurfacesWrite::NAME),    || web::to(import::apply)).also(&[Code::TooManyJobs]),
     Route::new(Kind::Signed, "/v1/inbound/{source}",                "takeEvent",          Access::Public,                        || web::to(inbound::deliver)),
     Route::new(Kind::Signed, "/v1/inbound/{source}/batch",          "takeEvents",         Access::Public,                        || web::to(inbound::deliver_batch)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),

@@ -7,6 +7,7 @@
 use domain::{
     estimate::cost::LineKind,
     film::Word,
+    handover::{Fate, Format, Member},
     knowledge::{Concern, Grade, Harm, Severity},
     plan::{Direction, Stage, Verdict},
     survey::Goal,
@@ -116,7 +117,16 @@ const CLOSED: &[Closed] = &[
         &[("ReadingView", "status"), ("ObservationView", "status")],
         words!(FactStatus, as_str),
     ),
-    (&[("EstimateJobView", "status")], words!(JobStatus, as_str)),
+    (
+        &[("EstimateJobView", "status"), ("ImportView", "status")],
+        words!(JobStatus, as_str),
+    ),
+    (&[("ImportRowView", "outcome")], words!(Fate, word)),
+    (&[("ImportView", "format")], words!(Format, word)),
+    (
+        &[("ImportRowView", "changes"), ("ImportRowView", "kept")],
+        words!(Member, word),
+    ),
     (
         &[("ContractorSourceView", "status")],
         words!(SourceStatus, as_str),

@@ -31,6 +31,7 @@ impl From<StoreError> for Problem {
 fn conflict(constraint: Constraint) -> Problem {
     let taken = |detail: &'static str| Problem::new(Code::AlreadyExists, detail);
     match constraint {
+        Constraint::FinishWord => taken("You have told what this word means: delete that first."),
         Constraint::BudgetYear => taken("The site has a budget for this year: change that one."),
         Constraint::ContractorExternal => taken("Another contractor has this external id."),
         Constraint::SiteExternal => taken("Another site has this external id."),

@@ -10,6 +10,7 @@ mod room;
 pub(crate) use access::ReplacedBy;
 pub(crate) use batch::{
     AreasView, BatchBody, CountsView, ItemView, Mode, Outcome, SurfaceBatch, SurfaceBatchView,
+    SurfaceMergeBatchRequest,
 };
 #[cfg(test)]
 pub(crate) use batch::{SurfaceBatchRequest, SurfaceItem};

@@ -11,6 +11,7 @@ mod finish;
 mod found;
 mod ifc;
 mod measure;
+mod merge;
 mod reconcile;
 mod step;
 #[cfg(test)]
@@ -24,6 +25,7 @@ pub use finish::{FinishMatch, FinishSense, Synonym, THRESHOLD_PCT, match_finish}
 pub use found::{FoundFinish, FoundSpace, SpaceKind, settle};
 pub use ifc::read_ifc;
 pub use measure::{AreaUnit, Claim, LengthUnit, number, take_area, take_perimeter};
+pub use merge::{Member, Merged, merge};
 pub use reconcile::{Counts, Decided, Fate, Reason, Reconciled, Registered, Why, reconcile};
 pub use text::{clean, is_fit, told};
 

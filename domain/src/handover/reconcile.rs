@@ -40,6 +40,10 @@ words! {
         FinishNotTold "finish_not_told",
         /// The file gives it no id, so it could not be found again.
         ExternalMissing "external_missing",
+        /// The file and somebody at the register have both changed the same since the last file.
+        ChangedByBoth "changed_by_both",
+        /// The surface that would come of it is refused by the rules of the register.
+        Refused "refused",
     }
 }
 
@@ -105,6 +109,21 @@ pub struct Counts {
     pub needs_attention: usize,
 }
 
+impl Counts {
+    /// Counts one more.
+    pub fn add(&mut self, fate: Fate) {
+        let count = match fate {
+            Fate::Created => &mut self.created,
+            Fate::Updated => &mut self.updated,
+            Fate::Unchanged => &mut self.unchanged,
+            Fate::OutOfScope => &mut self.out_of_scope,
+            Fate::NeedsAttention => &mut self.needs_attention,
+        };
+        *count = count.saturating_add(1);
+        self.total = self.total.saturating_add(1);
+    }
+}
+
 /// What becomes of a file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reconciled {
@@ -138,15 +157,7 @@ pub fn reconcile(
             before,
         }
         .decide(index);
-        let count = match decided.fate {
-            Fate::Created => &mut counts.created,
-            Fate::Updated => &mut counts.updated,
-            Fate::Unchanged => &mut counts.unchanged,
-            Fate::OutOfScope => &mut counts.out_of_scope,
-            Fate::NeedsAttention => &mut counts.needs_attention,
-        };
-        *count = count.saturating_add(1);
-        counts.total = counts.total.saturating_add(1);
+        counts.add(decided.fate);
         rows.push(decided);
     }
     Reconciled { rows, counts }

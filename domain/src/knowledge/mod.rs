@@ -375,7 +375,8 @@ fn around(chains: &[Chain], key: &str, process: &Process) -> Vec<Step> {
         .collect()
 }
 
-pub(crate) fn folded(text: &str) -> String {
+/// A finish word as the dictionary has it: in capitals, blanks folded.
+pub fn folded(text: &str) -> String {
     text.split_whitespace()
         .collect::<Vec<_>>()
         .join(" ")

@@ -15,6 +15,8 @@ pub enum Constraint {
     CompletionSupersedes,
     /// Another contractor has this external name.
     ContractorExternal,
+    /// The tenant has told what this finish word means.
+    FinishWord,
     /// A row with this id is already there.
     Identity,
     /// Another observation that counts has this external name.
@@ -62,6 +64,11 @@ const NAMES: &[(Constraint, &str, &str)] = &[
         Constraint::ContractorExternal,
         "uq_contractors_external",
         "contractors.external_id",
+    ),
+    (
+        Constraint::FinishWord,
+        "uq_finish_synonyms_word",
+        "finish_synonyms.word",
     ),
     (Constraint::ProductKey, "uq_products_key", "products.key"),
     (

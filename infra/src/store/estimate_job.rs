@@ -103,7 +103,7 @@ impl Store {
 }
 
 /// Nobody works on it, and somebody should.
-fn is_due(now: DateTime<Utc>) -> Condition {
+pub(super) fn is_due(now: DateTime<Utc>) -> Condition {
     let left = Condition::all()
         .add(table::is("status", JobStatus::Running.as_str()))
         .add(Expr::col("lease_until").lt(truncate_to_millis(now)));
@@ -113,7 +113,7 @@ fn is_due(now: DateTime<Utc>) -> Condition {
 }
 
 /// It is still worked on by this owner.
-fn is_held(owner: &str) -> Condition {
+pub(super) fn is_held(owner: &str) -> Condition {
     Condition::all()
         .add(table::is("status", JobStatus::Running.as_str()))
         .add(table::is("lease_owner", owner))

@@ -12,8 +12,8 @@ use sea_orm::{
 
 use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates, Plans,
-    RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
+    Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates,
+    Imports, Plans, RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -127,6 +127,11 @@ impl Glance<'_> {
     /// Estimates that are made in the background.
     pub const fn estimate_jobs(&self) -> EstimateJobs<'_, Self> {
         EstimateJobs(self)
+    }
+
+    /// Files that were handed over with buildings.
+    pub const fn imports(&self) -> Imports<'_, Self> {
+        Imports(self)
     }
 
     /// Reports of work done and their lines.

@@ -7,9 +7,9 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
-    Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products,
-    RateCards, Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError,
-    Subscriptions, Surfaces, idempotency, open,
+    Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds, Observations, Outbox,
+    Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups, Sites, StockItems,
+    StoreError, Subscriptions, Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -175,6 +175,16 @@ impl Tx {
     /// Estimates that are made in the background.
     pub const fn estimate_jobs(&self) -> EstimateJobs<'_> {
         EstimateJobs(self)
+    }
+
+    /// Files that were handed over with buildings.
+    pub const fn imports(&self) -> Imports<'_> {
+        Imports(self)
+    }
+
+    /// Finish words of the tenant's own.
+    pub const fn finish_synonyms(&self) -> FinishSynonyms<'_> {
+        FinishSynonyms(self)
     }
 
     /// Reports of work done and their lines.

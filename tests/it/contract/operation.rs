@@ -34,12 +34,22 @@ impl Operation {
     /// Whether it takes a body.
     pub(super) fn has_body(&self) -> bool {
         let body = !matches!(self.verb, Method::GET | Method::DELETE);
-        body && !self.is_step() && !self.is_act() && !self.path.ends_with("/cancel")
+        body && !self.is_step()
+            && !self.is_act()
+            && !self.path.ends_with("/cancel")
+            && !self.is_file()
+    }
+
+    /// Whether its body is a file that is not JSON.
+    pub(super) fn is_file(&self) -> bool {
+        self.id == "sendBuildingFile"
     }
 
     /// Whether it has something done with a record, without a body.
     fn is_act(&self) -> bool {
-        self.path.ends_with("/ping") || self.path.ends_with("{delivery_id}/replay")
+        self.path.ends_with("/ping")
+            || self.path.ends_with("{delivery_id}/replay")
+            || self.path.ends_with("{import_id}/apply")
     }
 
     /// Whether something is kept of it, so that its idempotency key counts.
@@ -136,6 +146,9 @@ impl Estate {
         let budgets = format!("/v1/sites/{site}/budgets");
         let budget = caller.post(&budgets, &build::budget(2026)).await;
         let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
+        let imported = build::new_import(&caller, &site).await;
+        let word = json!({"finish": "VCT-2", "means": "vinyl_composition_tile"});
+        let synonym = caller.post("/v1/finish-synonyms", &word).await;
         let subscription = caller.post("/v1/subscriptions", &subscription()).await;
         let subscription = subscription.must(201).id();
         let ping = format!("/v1/subscriptions/{subscription}/ping");
@@ -147,6 +160,8 @@ impl Estate {
             ("budget_id", budget.must(201).id()),
             ("product", key),
             ("estimate_job_id", job),
+            ("import_id", imported),
+            ("finish_synonym_id", synonym.must(201).id()),
             ("report_link_id", link.id()),
             ("address", shared.replace("/v1/shared-reports/", "")),
             ("site_id", site),
@@ -274,6 +289,7 @@ impl Estate {
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
+            "POST /v1/finish-synonyms" => json!({"finish": "RAISED ACCESS", "means": "mixed"}),
             "POST /v1/products" => build::product(),
             "POST /v1/sites/{site_id}/stock-items" => build::stock_item(),
             "POST /v1/sites/{site_id}/budgets" => build::budget(2027),
@@ -293,6 +309,7 @@ impl Estate {
     pub(super) fn call(&self, caller: &Caller, operation: &Operation) -> Call {
         let query = match operation.path.as_str() {
             path if path.starts_with("/v1/reports/costs") => "?from=2026-01&to=2027-01".to_owned(),
+            "/v1/imports" if operation.is_file() => format!("?site_id={}", self.id("site_id")),
             "/v1/rates/learnt" => format!("?site_id={}", self.id("site_id")),
             _ => String::new(),
         };
@@ -305,9 +322,18 @@ impl Estate {
         if operation.path.starts_with("/v1/inbound/") {
             return self.signed(caller, operation, path);
         }
+        if operation.is_file() {
+            return file(caller, path);
+        }
         let body = operation.has_body().then(|| self.body(operation));
         send(caller, operation, path, body.as_ref())
     }
+}
+
+/// A file of a building with one room.
+fn file(caller: &Caller, path: &str) -> Call {
+    let call = caller.call(Method::POST, path);
+    call.header("Content-Type", "text/csv").bytes(build::ROOMS)
 }
 
 /// What makes a subscription.
@@ -377,6 +403,8 @@ fn nobodys(path: &str, name: &str) -> String {
         "plan_id" => "pln",
         "estimate_id" => "est",
         "estimate_job_id" => "ejb",
+        "import_id" => "imp",
+        "finish_synonym_id" => "fin",
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",

@@ -54,6 +54,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "A URL with a user name or a password in it.",
     ),
     ("currency_mismatch", "Not the currency of the site."),
+    (
+        "degrees",
+        "Coordinates in degrees, where metres are asked for.",
+    ),
     ("door_apart", "A door that lies on no edge of the outline."),
     (
         "doors_without_outline",
@@ -75,6 +79,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ("format", "Not in the format that the schema names."),
     ("hole_in_hole", "A hole that lies in another."),
     ("hole_outside", "A hole that lies outside its outline."),
+    (
+        "hostile",
+        "The file holds what no honest file of its kind holds.",
+    ),
     ("in_future", "A moment that has not come."),
     ("in_past", "A day that has gone by."),
     (
@@ -114,6 +122,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     (
         "not_opened",
         "Less than whole packs are left, and none was opened.",
+    ),
+    (
+        "not_the_format",
+        "The file is not of the format that its media type names.",
     ),
     ("not_whole_packs", "Unopened packs come whole."),
     ("nothing_said", "Nothing is said of the film."),
@@ -156,6 +168,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ("surface_retired", "The floor is there no more."),
     ("too_early", "Before the earliest moment that is taken."),
     ("too_few_points", "Fewer points than an outline has."),
+    (
+        "too_large",
+        "Something in the file is larger, deeper or more than is read.",
+    ),
     ("too_late", "After the last moment that is taken."),
     ("too_long", "A longer time than is taken."),
     ("too_many", "More than one request may name."),
@@ -187,6 +203,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     (
         "unknown_tool",
         "No pad and no machine of the knowledge base.",
+    ),
+    (
+        "unsupported",
+        "A file of its format, but of a kind that is not read.",
     ),
     (
         "unusable_climate",
