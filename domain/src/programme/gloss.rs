@@ -66,16 +66,15 @@ impl GlossState {
         if off_by.abs() > GATE {
             return Taken::Unlikely { off_by };
         }
-        let [to_gloss, to_loss] = [self.gloss_variance / spread, self.covariance / spread];
-        let kept = 1.0 - to_gloss;
+        let [gain, drag] = [self.gloss_variance / spread, self.covariance / spread];
+        let kept = 1.0 - gain;
         Taken::Counted(Self {
-            gloss: self.gloss + to_gloss * missed,
-            loss: self.loss + to_loss * missed,
-            gloss_variance: kept * kept * self.gloss_variance + to_gloss * to_gloss * noise.reading,
-            covariance: kept * (self.covariance - to_loss * self.gloss_variance)
-                + to_gloss * to_loss * noise.reading,
-            loss_variance: self.loss_variance - 2.0 * to_loss * self.covariance
-                + to_loss * to_loss * spread,
+            gloss: self.gloss + gain * missed,
+            loss: self.loss + drag * missed,
+            gloss_variance: kept * kept * self.gloss_variance + gain * gain * noise.reading,
+            covariance: kept * (self.covariance - drag * self.gloss_variance)
+                + gain * drag * noise.reading,
+            loss_variance: self.loss_variance - 2.0 * drag * self.covariance + drag * drag * spread,
         })
     }
 }

@@ -18,8 +18,11 @@ const NEW: GlossState = GlossState {
     loss_variance: 0.36,
 };
 
-fn rate(share: f64) -> DiscountRate {
-    DiscountRate::of(share).unwrap()
+/// A rate that a test knows to be one.
+macro_rules! rate {
+    ($share:expr) => {
+        DiscountRate::of($share).unwrap()
+    };
 }
 
 fn near(actual: f64, expected: f64, tolerance: f64) {
@@ -56,10 +59,10 @@ fn present_values_are_the_factors_of_the_tables() {
     ];
     for (share, single, uniform) in tables {
         for (years, factor) in [5.0, 10.0, 20.0].into_iter().zip(single) {
-            near(rate(share).present_of_one(years), factor, 5.1e-5);
+            near(rate!(share).present_of_one(years), factor, 5.1e-5);
         }
         for (years, factor) in [5, 10, 15, 20, 30].into_iter().zip(uniform) {
-            near(rate(share).present_of_annual(years), factor, 5.1e-5);
+            near(rate!(share).present_of_annual(years), factor, 5.1e-5);
         }
     }
 }
@@ -77,20 +80,20 @@ fn the_dearer_floor_is_the_cheaper_over_its_life() {
             amount: yearly * 1e3,
         });
         let costs: Vec<_> = std::iter::once(first).chain(later).collect();
-        near(net_present_value(&costs, rate(0.035)), expected, 0.6);
+        near(net_present_value(&costs, rate!(0.035)), expected, 0.6);
     }
 }
 
 #[test]
 fn without_interest_money_is_worth_its_sum_and_no_years_have_no_yearly_sum() {
-    near(rate(0.0).present_of_annual(7), 7.0, 0.0);
-    assert_eq!(annual_equivalent(70.0, rate(0.0), 7), Some(10.0));
-    assert_eq!(annual_equivalent(70.0, rate(0.035), 0), None);
+    near(rate!(0.0).present_of_annual(7), 7.0, 0.0);
+    assert_eq!(annual_equivalent(70.0, rate!(0.0), 7), Some(10.0));
+    assert_eq!(annual_equivalent(70.0, rate!(0.035), 0), None);
     for share in [-0.01, 1.01, f64::NAN, f64::INFINITY] {
         assert_eq!(DiscountRate::of(share), None);
     }
     // (1.035)(1.02) - 1
-    near(rate(0.035).nominal(0.02), 0.0557, 1e-12);
+    near(rate!(0.035).nominal(0.02), 0.0557, 1e-12);
 }
 
 // Source: filterpy 2.0.0; table kalman_gloss.csv.
@@ -137,8 +140,8 @@ proptest! {
         more in 0.0..0.5_f64,
     ) {
         let costs: Vec<_> = costs.into_iter().map(|(month, amount)| Cost { month, amount }).collect();
-        let dear = net_present_value(&costs, rate(low));
-        prop_assert!(net_present_value(&costs, rate(low + more)) <= dear * (1.0 + 1e-12));
+        let dear = net_present_value(&costs, rate!(low));
+        prop_assert!(net_present_value(&costs, rate!(low + more)) <= dear * (1.0 + 1e-12));
     }
 
     #[test]
@@ -147,9 +150,9 @@ proptest! {
         share in 0.0..1.0_f64,
         years in 1_u32..60,
     ) {
-        let yearly = annual_equivalent(present, rate(share), years).unwrap();
+        let yearly = annual_equivalent(present, rate!(share), years).unwrap();
         let costs: Vec<_> = (1..=years).map(|year| Cost { month: 12 * year, amount: yearly }).collect();
-        prop_assert!((net_present_value(&costs, rate(share)) / present - 1.0).abs() < 1e-9);
+        prop_assert!((net_present_value(&costs, rate!(share)) / present - 1.0).abs() < 1e-9);
     }
 
     #[test]
