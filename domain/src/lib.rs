@@ -16,6 +16,7 @@ pub mod learning;
 pub mod money;
 pub mod physics;
 pub mod plan;
+pub mod programme;
 pub mod quantity;
 pub mod reading;
 pub mod record;

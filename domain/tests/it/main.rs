@@ -21,6 +21,7 @@ mod maker;
 mod oracle;
 mod pooled;
 mod processes;
+mod programme;
 mod published;
 mod rules_are_watched;
 mod safety_laws;
