@@ -51,6 +51,7 @@ mod rate_card;
 mod reading;
 mod release;
 mod report;
+mod schedule;
 mod sheet;
 mod site;
 mod stock;

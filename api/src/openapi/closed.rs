@@ -116,7 +116,10 @@ const CLOSED: &[Closed] = &[
         &[("ReadingView", "status"), ("ObservationView", "status")],
         words!(FactStatus, as_str),
     ),
-    (&[("EstimateJobView", "status")], words!(JobStatus, as_str)),
+    (
+        &[("EstimateJobView", "status"), ("ScheduleView", "status")],
+        words!(JobStatus, as_str),
+    ),
     (
         &[("ContractorSourceView", "status")],
         words!(SourceStatus, as_str),

@@ -13,7 +13,7 @@ use sea_orm::{
 use super::held::Held;
 use super::{
     Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates, Plans,
-    RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
+    RateCards, Readings, ReportLinks, Schedules, Sites, Subscriptions, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -122,6 +122,11 @@ impl Glance<'_> {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_, Self> {
         Estimates(self)
+    }
+
+    /// Schedules.
+    pub const fn schedules(&self) -> Schedules<'_, Self> {
+        Schedules(self)
     }
 
     /// Estimates that are made in the background.

@@ -8,7 +8,7 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 use super::{
     Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
     Estimates, Histories, Idempotency, Inbounds, Observations, Outbox, Paces, Plans, Products,
-    RateCards, Readings, ReportLinks, Reports, Rollups, Sites, StockItems, StoreError,
+    RateCards, Readings, ReportLinks, Reports, Rollups, Schedules, Sites, StockItems, StoreError,
     Subscriptions, Surfaces, idempotency, open,
 };
 
@@ -170,6 +170,11 @@ impl Tx {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_> {
         Estimates(self)
+    }
+
+    /// Schedules.
+    pub const fn schedules(&self) -> Schedules<'_> {
+        Schedules(self)
     }
 
     /// Estimates that are made in the background.

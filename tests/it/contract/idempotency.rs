@@ -134,6 +134,8 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         "POST /v1/subscriptions/{subscription_id}/replay",
         "POST /v1/subscriptions/{subscription_id}/rotate",
         "POST /v1/estimate-jobs",
+        "POST /v1/schedules",
+        "POST /v1/schedules/{schedule_id}/choose",
         "POST /v1/surfaces/batch",
     ];
     let mut n_needing = 0;
