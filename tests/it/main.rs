@@ -52,6 +52,7 @@ mod reading;
 mod release;
 mod report;
 mod schedule;
+mod schedule_out;
 mod sheet;
 mod site;
 mod stock;

@@ -7,6 +7,7 @@ pub(crate) mod make;
 mod reasons;
 mod telling;
 
+use chrono_tz::Tz;
 use domain::id::{ScheduleId, TenantId};
 use infra::store::{Page, Tx};
 pub(crate) use infra::{
@@ -15,6 +16,7 @@ pub(crate) use infra::{
 };
 
 use crate::{
+    app::site,
     body::Faults,
     context::Context,
     problem::{Code, Problem},
@@ -29,6 +31,8 @@ use crate::{
 
 /// The most schedules of one tenant that are not finished.
 const MAX_UNFINISHED: u64 = 3;
+/// The most choices of a schedule.
+const MAX_CHOICES: i64 = 3;
 
 /// Keeps what is asked for, to be made soon.
 ///
@@ -175,6 +179,65 @@ pub(crate) async fn tasks(
     };
     let tasks = wire::schedule::told::tasks(&kept)?;
     Ok((row, number, tasks))
+}
+
+/// A choice with what is shown beside it.
+#[derive(Debug)]
+pub(crate) struct Shown {
+    /// The schedule.
+    pub(crate) row: ScheduleRow,
+    /// The choice.
+    pub(crate) number: i64,
+    /// Its tasks in the order of time.
+    pub(crate) tasks: Vec<TaskView>,
+    /// What people call the site.
+    pub(crate) site: String,
+    /// Its zone.
+    pub(crate) zone: Tz,
+}
+
+/// A choice to be shown, as [`tasks`] finds it.
+///
+/// # Errors
+/// As [`tasks`].
+pub(crate) async fn shown(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+    choice: Option<i64>,
+) -> Result<Shown, Problem> {
+    let (row, number, tasks) = tasks(ctx, tenant, id, choice).await?;
+    let site = site::get(ctx, tenant, row.site_id).await?;
+    Ok(Shown {
+        row,
+        number,
+        tasks,
+        zone: site::zone_of(&site),
+        site: site.name,
+    })
+}
+
+/// The tasks of all choices.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn all_tasks(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+) -> Result<Vec<Vec<TaskView>>, Problem> {
+    let mut all = Vec::new();
+    for number in 1..=MAX_CHOICES {
+        let kept = ctx
+            .store
+            .glance(tenant)
+            .schedules()
+            .tasks(id, number)
+            .await?;
+        let Some(kept) = kept else { break };
+        all.push(wire::schedule::told::tasks(&kept)?);
+    }
+    Ok(all)
 }
 
 /// Up to `limit` of these tasks after so many of them.

@@ -1,7 +1,12 @@
 //! Schedules on the wire: what is asked for. What comes of it is in [`told`], what is read of plans in [`plan`].
 
+pub(crate) mod calendar;
+pub(crate) mod gantt;
+pub(crate) mod night;
 pub(crate) mod plan;
+pub(crate) mod table;
 pub(crate) mod told;
+pub(crate) mod visit;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::schedule::Objective;
