@@ -51,36 +51,10 @@ pub(crate) fn chart(site: &str, zone: Tz, visits: &[Visit]) -> String {
             .iter()
             .filter(|visit| visit.surface_id == *floor)
             .collect();
-        let name = own.first().map_or("", |visit| visit.surface.as_str());
-        let name: String = name.chars().take(NAME).collect();
-        label(&mut body, (LEFT - 8.0, y + 19.0), "end", &name);
-        let _ = write!(
-            body,
-            r##"<line x1="{LEFT}" y1="{0:.1}" x2="{1:.1}" y2="{0:.1}" stroke="#999" stroke-width="0.5"/>"##,
-            y + ROW,
-            WIDTH - RIGHT
-        );
+        floor_row(&mut body, y, &own, zone, &x);
         for visit in &own {
             let crew = crews.iter().position(|crew| *crew == visit.crew);
             bar(&mut body, visit, (y, crew.unwrap_or(0)), zone, &x);
-        }
-        let opens = own.iter().map(|visit| visit.walk_at).max();
-        if let Some(opens) = opens {
-            let at = x(opens).min(WIDTH - RIGHT);
-            let (top, middle, low) = (y + 4.0, y + 15.0, y + 26.0);
-            let _ = write!(
-                body,
-                r##"<path d="M{at:.1} {top:.1}L{0:.1} {middle:.1}L{at:.1} {low:.1}L{1:.1} {middle:.1}Z" fill="#fff" stroke="#000" stroke-width="1.5"/>"##,
-                at + 7.0,
-                at - 7.0
-            );
-            let told = opens.with_timezone(&zone).format("open %a %-d %b %H:%M");
-            label(
-                &mut body,
-                (WIDTH - RIGHT + 12.0, y + 19.0),
-                "start",
-                &told.to_string(),
-            );
         }
     }
     legend(&mut body, &crews);
@@ -105,6 +79,35 @@ pub(crate) fn chart(site: &str, zone: Tz, visits: &[Visit]) -> String {
         foot = bottom + FOOT - 12.0,
         zone = escaped(zone.name()),
     )
+}
+
+/// The name of a floor, its line, and when it opens.
+fn floor_row(
+    body: &mut String,
+    y: f64,
+    own: &[&Visit],
+    zone: Tz,
+    x: &dyn Fn(DateTime<Utc>) -> f64,
+) {
+    let name = own.first().map_or("", |visit| visit.surface.as_str());
+    let name: String = name.chars().take(NAME).collect();
+    label(body, (LEFT - 8.0, y + 19.0), "end", &name);
+    let (low, right) = (y + ROW, WIDTH - RIGHT);
+    let _ = write!(
+        body,
+        r##"<line x1="{LEFT}" y1="{low:.1}" x2="{right:.1}" y2="{low:.1}" stroke="#999" stroke-width="0.5"/>"##
+    );
+    let Some(opens) = own.iter().map(|visit| visit.walk_at).max() else {
+        return;
+    };
+    let at = x(opens).min(right);
+    let _ = write!(
+        body,
+        r##"<path d="M{at:.1} {:.1}l7 11l-7 11l-7 -11Z" fill="#fff" stroke="#000" stroke-width="1.5"/>"##,
+        y + 4.0
+    );
+    let told = opens.with_timezone(&zone).format("open %a %-d %b %H:%M");
+    label(body, (right + 12.0, y + 19.0), "start", &told.to_string());
 }
 
 fn told(visit: &Visit, zone: Tz) -> String {
