@@ -184,12 +184,13 @@ impl Application {
                 std::future::pending().await
             }
         };
-        let work = futures_util::future::join(worker::work(Arc::clone(&ctx)), courier);
+        let schedules = Box::pin(worker::make_schedules(Arc::clone(&ctx)));
+        let work = futures_util::future::join3(worker::work(Arc::clone(&ctx)), courier, schedules);
         tokio::pin!(serve, stop);
         tokio::select! {
             done = &mut serve => done.map(|_| ()),
             given_up = &mut stop => if given_up { Ok(()) } else { serve.await.map(|_| ()) },
-            (never, _) = work => match never {},
+            (never, _, _) = work => match never {},
         }
     }
 }
@@ -267,6 +268,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         readiness: Readiness::default(),
         running: Running::default(),
         jobs: Notify::new(),
+        schedules: Notify::new(),
         outbound: Notify::new(),
         egress: Egress::new(allowed(config)).map_err(|error| inconsistent(Box::new(error)))?,
         base: config.http.public_url.clone(),

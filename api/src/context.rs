@@ -76,6 +76,8 @@ pub(crate) struct Context {
     pub(crate) running: Running,
     /// Told when there is work for the worker.
     pub(crate) jobs: Notify,
+    /// Told when there is a schedule to be made.
+    pub(crate) schedules: Notify,
     /// Told when there is something for the courier.
     pub(crate) outbound: Notify,
     /// The way out.

@@ -14,7 +14,7 @@ use futures_util::FutureExt as _;
 use infra::clock::{IdSource as _, UuidV7Source};
 
 use crate::{
-    app::{due::tell, estimate_job::make, import::run},
+    app::{due::tell, estimate_job::make, import::run, schedule},
     context::Context,
     problem::Problem,
 };
@@ -49,6 +49,30 @@ pub(crate) async fn work(ctx: Arc<Context>) -> Infallible {
         }
         // Told or not, it looks.
         let _told = tokio::time::timeout(PACE, ctx.jobs.notified()).await;
+    }
+}
+
+/// Makes schedules until it is dropped: beside the other work, because a search takes long and nothing should wait for it.
+/// One at a time, on one thread, so that a process never spends more than a core on them.
+pub(crate) async fn make_schedules(ctx: Arc<Context>) -> Infallible {
+    let owner = UuidV7Source.uuid().to_string();
+    let mut swept: Option<DateTime<Utc>> = None;
+    loop {
+        let now = ctx.clock.now();
+        let turn = async {
+            if swept.is_none_or(|last| now - last >= SWEEP_EVERY) {
+                schedule::make::sweep(&ctx).await?;
+                swept = Some(now);
+            }
+            schedule::make::next(&ctx, &owner).await
+        };
+        match AssertUnwindSafe(turn).catch_unwind().await {
+            Ok(Ok(true)) => continue,
+            Ok(Ok(false)) => {}
+            Ok(Err(problem)) => tracing::warn!(%problem, "the turn of the schedules failed"),
+            Err(_panic) => tracing::error!("the worker of the schedules panicked"),
+        }
+        let _told = tokio::time::timeout(PACE, ctx.schedules.notified()).await;
     }
 }
 

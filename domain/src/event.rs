@@ -32,6 +32,8 @@ words! {
         PlanSuperseded "wearcourse.plan.superseded.v1",
         /// A plan is not to be done.
         PlanWithdrawn "wearcourse.plan.withdrawn.v1",
+        /// A schedule came to its end: it has choices, or says why there are none.
+        ScheduleFinished "wearcourse.schedule.finished.v1",
         /// An estimate over many surfaces was made.
         EstimateMade "wearcourse.estimate.made.v1",
         /// Work was reported.

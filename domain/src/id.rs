@@ -92,6 +92,8 @@ ids! {
     ReadingId "rdg",
     /// Names a link to a report.
     ReportLinkId "rpl",
+    /// Names a schedule: which bay of which floor is treated when and by whom.
+    ScheduleId "sch",
     /// Names a site.
     SiteId "sit",
     /// Names a contractor source: where a contractor's own system sends what happened.

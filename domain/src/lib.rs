@@ -15,6 +15,7 @@ pub mod knowledge;
 pub mod learning;
 pub mod money;
 pub mod physics;
+pub mod placing;
 pub mod plan;
 pub mod programme;
 pub mod quantity;

@@ -29,6 +29,7 @@ mod product;
 mod rate_card;
 mod reading;
 mod report_link;
+pub(crate) mod schedule;
 mod site;
 mod status;
 mod stock_item;
@@ -65,6 +66,8 @@ pub use self::product::ProductRow;
 pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::report_link::ReportLinkRow;
+pub use self::schedule::ScheduleRow;
+pub(crate) use self::schedule::choice;
 pub use self::site::SiteRow;
 pub use self::status::{
     CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, JobStatus,

@@ -35,6 +35,7 @@ mod reading;
 mod report;
 mod report_link;
 mod rollup;
+mod schedule;
 mod site;
 mod stock_item;
 mod subscription;
@@ -86,6 +87,7 @@ pub use self::report::{
 };
 pub use self::report_link::ReportLinks;
 pub use self::rollup::Rollups;
+pub use self::schedule::{DueSchedule, ScheduleFilter, Schedules};
 pub use self::site::{SiteFilter, Sites};
 pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::subscription::Subscriptions;

@@ -23,6 +23,7 @@ mod m20261128_061_create_report_links;
 mod m20261128_070_create_due;
 mod m20261128_090_create_completion_paces;
 mod m20261129_080_create_imports;
+mod m20261129_100_create_schedules;
 
 use std::collections::BTreeSet;
 
@@ -57,6 +58,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_070_create_due::CreateDue),
             Box::new(m20261128_090_create_completion_paces::CreateCompletionPaces),
             Box::new(m20261129_080_create_imports::CreateImports),
+            Box::new(m20261129_100_create_schedules::CreateSchedules),
         ]
     }
 }
@@ -87,6 +89,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_070_create_due.rs"),
     include_str!("m20261128_090_create_completion_paces.rs"),
     include_str!("m20261129_080_create_imports.rs"),
+    include_str!("m20261129_100_create_schedules.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

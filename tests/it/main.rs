@@ -52,6 +52,8 @@ mod rate_card;
 mod reading;
 mod release;
 mod report;
+mod schedule;
+mod schedule_out;
 mod sheet;
 mod site;
 mod stock;

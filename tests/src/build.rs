@@ -122,6 +122,46 @@ pub async fn new_estimate_job(caller: &Caller, body: &Value) -> String {
     id
 }
 
+/// A schedule of one plan by two operatives on week nights in June 2026, with as little search as may be.
+#[must_use]
+pub fn schedule(site_id: &str, plan_id: &str) -> Value {
+    let nights = ["monday", "tuesday", "wednesday", "thursday", "friday"];
+    let shifts = json!([{"days": nights, "from": "18:00", "to": "06:00"}]);
+    json!({
+        "site_id": site_id, "plans": [{"plan_id": plan_id}],
+        "from": "2026-06-01T12:00:00Z", "to": "2026-06-15T12:00:00Z",
+        "crews": [{"name": "Night crew", "operatives": 2, "shifts": shifts}], "schedules": 1,
+    })
+}
+
+/// Asks for a schedule and waits until it has come to its end; gives it as it then stands.
+///
+/// # Panics
+/// If it is not taken.
+pub async fn new_schedule(caller: &Caller, body: &Value) -> Value {
+    let id = caller.record("/v1/schedules", body).await.must(202).id();
+    loop {
+        let read = caller.get(&format!("/v1/schedules/{id}")).await.must(200);
+        let told = read.json();
+        if told.get("finished_at").is_some() {
+            return told;
+        }
+        assert_eq!(read.header("Retry-After"), Some("1"));
+    }
+}
+
+/// A plan of a new surface, and a schedule of it: their ids.
+///
+/// # Panics
+/// If they cannot be made.
+pub async fn new_scheduled_plan(caller: &Caller, site_id: &str) -> (String, String) {
+    let surface = new_surface(caller, &surface(site_id)).await;
+    let plan = new_plan(caller, &plan(&surface)).await.id();
+    let made = new_schedule(caller, &schedule(site_id, &plan)).await;
+    let id = made.get("id").and_then(Value::as_str).unwrap_or_default();
+    (plan, id.to_owned())
+}
+
 /// Reads a job until it has come to its end.
 ///
 /// # Panics

@@ -26,6 +26,7 @@ pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod report_link;
+pub(crate) mod schedule;
 pub(crate) mod site;
 pub(crate) mod stock_item;
 pub(crate) mod subscription;

@@ -31,6 +31,8 @@ pub(crate) mod reading;
 pub(crate) mod report;
 pub(crate) mod report_link;
 mod route;
+pub(crate) mod schedule;
+pub(crate) mod schedule_out;
 pub(crate) mod sheet;
 pub(crate) mod site;
 pub(crate) mod stock_item;
@@ -149,6 +151,16 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Report, "/v1/shared-reports/{address}",        "pullSharedReport",   Access::Public,                        || web::to(report_link::shared)).also(&[Code::NotFound, Code::NotAcceptable]),
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
     Route::new(Kind::List,   "/v1/reports/costs/completions",       "listReportedCompletions", Access::Scope(ReportsRead::NAME), || web::to(report::completions)),
+    Route::new(Kind::Record, "/v1/schedules",                       "askForSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::ask)).also(&[Code::TooManyJobs]).long(),
+    Route::new(Kind::List,   "/v1/schedules",                       "listSchedules",      Access::Scope(PlansRead::NAME),        || web::to(schedule::list)),
+    Route::new(Kind::Read,   "/v1/schedules/{schedule_id}",         "getSchedule",        Access::Scope(PlansRead::NAME),        || web::to(schedule::get)),
+    Route::new(Kind::Cancel, "/v1/schedules/{schedule_id}/cancel",  "cancelSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::cancel)),
+    Route::new(Kind::Amend,  "/v1/schedules/{schedule_id}/choose",  "chooseSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::choose)),
+    Route::new(Kind::List,   "/v1/schedules/{schedule_id}/tasks",   "listScheduleTasks",  Access::Scope(PlansRead::NAME),        || web::to(schedule::tasks)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/table",   "getScheduleTable",   Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_table)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/calendar", "getScheduleCalendar", Access::Scope(PlansRead::NAME),      || web::to(schedule_out::as_calendar)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/chart",   "drawSchedule",       Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_chart)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/sheet",   "showScheduleSheet",  Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_sheet)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),

@@ -72,10 +72,15 @@ pub(crate) async fn sheet(
         language: language.unwrap_or(Language::English),
         units: units.unwrap_or(Units::Metric),
     });
+    Ok(answer(page))
+}
+
+/// A page with the sheets' own style, which may do nothing but look as it does.
+pub(super) fn answer(page: String) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     answer.insert_header((header::CONTENT_TYPE, "text/html; charset=utf-8"));
     if let Some(policy) = &*POLICY {
         answer.insert_header((header::CONTENT_SECURITY_POLICY, policy.clone()));
     }
-    Ok(answer.body(page))
+    answer.body(page)
 }

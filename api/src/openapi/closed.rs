@@ -118,7 +118,11 @@ const CLOSED: &[Closed] = &[
         words!(FactStatus, as_str),
     ),
     (
-        &[("EstimateJobView", "status"), ("ImportView", "status")],
+        &[
+            ("EstimateJobView", "status"),
+            ("ImportView", "status"),
+            ("ScheduleView", "status"),
+        ],
         words!(JobStatus, as_str),
     ),
     (&[("ImportRowView", "outcome")], words!(Fate, word)),

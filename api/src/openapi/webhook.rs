@@ -31,6 +31,7 @@ const fn schema(kind: EventKind) -> &'static str {
         K::PlanProposed | K::PlanAccepted | K::PlanSuperseded | K::PlanWithdrawn => {
             told::PlanEventData::SCHEMA
         }
+        K::ScheduleFinished => told::ScheduleEventData::SCHEMA,
         K::EstimateMade => told::EstimateEventData::SCHEMA,
         K::CompletionRecorded
         | K::CompletionSuperseded

@@ -48,6 +48,7 @@ pub(crate) mod reckoned;
 pub(crate) mod remark;
 pub(crate) mod report;
 pub(crate) mod report_link;
+pub(crate) mod schedule;
 pub(crate) mod site;
 pub(crate) mod step;
 pub(crate) mod stock_item;

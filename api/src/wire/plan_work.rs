@@ -55,8 +55,11 @@ pub(crate) struct WorkView {
 
 impl From<&Work> for WorkView {
     fn from(work: &Work) -> Self {
+        let steps = work.steps.iter();
         Self {
-            steps: work.steps.iter().map(Into::into).collect(),
+            steps: steps
+                .map(|step| StepView::new(step, &work.labour))
+                .collect(),
             labour: work.labour.iter().map(Into::into).collect(),
             products: work.products.iter().map(Into::into).collect(),
             water: (&work.water).into(),

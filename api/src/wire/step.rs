@@ -1,9 +1,10 @@
 //! One step of a plan on the wire.
 
 use domain::{
+    estimate::labour::LabourLine,
     knowledge::HoldPoint,
     plan::{Coat, Dwell, PlannedStep, StepProduct},
-    quantity::Volume,
+    quantity::{Labour, Volume},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -29,6 +30,10 @@ pub(crate) struct StepView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 200)]
     tool: Option<String>,
+    /// The machine that it keeps busy, by its key.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 60)]
+    machine: Option<String>,
     /// The pad's colour.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 20)]
@@ -66,9 +71,15 @@ pub(crate) struct StepView {
     if_fails: Option<String>,
 }
 
-impl From<&PlannedStep> for StepView {
-    fn from(step: &PlannedStep) -> Self {
+impl StepView {
+    /// A step, and the labour of its plan: that of its activity tells the machine.
+    pub(crate) fn new(step: &PlannedStep, labour: &[LabourLine]) -> Self {
+        let activity = step.activity.as_ref();
+        let mut lines = labour.iter();
+        let line = activity.and_then(|activity| lines.find(|line| line.activity == *activity));
+        let machine = line.filter(|_line| step.labour > Labour::ZERO);
         Self {
+            machine: machine.and_then(|line| line.machine.clone()),
             number: step.number,
             key: step.key.clone(),
             stage: step.stage.word(),

@@ -7,7 +7,7 @@ mod maker;
 mod members;
 mod room;
 
-pub(crate) use access::ReplacedBy;
+pub(crate) use access::{AccessWindow, ReplacedBy};
 pub(crate) use batch::{
     AreasView, BatchBody, CountsView, ItemView, Mode, Outcome, SurfaceBatch, SurfaceBatchView,
     SurfaceMergeBatchRequest,

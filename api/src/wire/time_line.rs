@@ -29,6 +29,8 @@ pub(crate) struct TimeLineView {
     events: Vec<EventView>,
     /// The longest part that cannot be interrupted, with the wait before anybody may walk there.
     longest_block_min: i64,
+    /// Minutes after which a rinsed floor without a coat may be opened, where a window ends on one; 0 where none does.
+    bare_floor_min: i64,
     /// The access window in minutes.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -93,6 +95,7 @@ impl From<&TimeLine> for TimeLineView {
                 })
                 .collect(),
             longest_block_min: line.longest_block_min,
+            bare_floor_min: line.bare_floor_min,
             window_min: line.window_min,
             nights: line
                 .nights

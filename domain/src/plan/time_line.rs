@@ -44,6 +44,8 @@ pub struct TimeLine {
     /// The longest part that cannot be interrupted (one bay of a step and what belongs to it), with the wait before
     /// anybody may walk there.
     pub longest_block_min: i64,
+    /// Minutes after which a rinsed floor without a coat may be opened, where a window ends on one.
+    pub bare_floor_min: i64,
     /// Into how many bays what comes before the first coat, or all of the work, is cut.
     pub(super) n_before: i64,
     /// The work spread over windows; empty without a window or where a part does not fit.
@@ -291,6 +293,7 @@ pub(super) fn time_line(input: &TimeInput<'_>) -> TimeLine {
             .text(|| events(input, &planned, &ends, (elapsed_p50, elapsed))),
         window_min: input.window_min,
         longest_block_min: minutes_up(longest),
+        bare_floor_min: input.bare_floor_min,
         n_before,
         nights: window
             .and_then(|window| nights(&planned, window))

@@ -1,5 +1,7 @@
 //! The weekly hours in which a floor may be closed, by the clock of its site.
 
+use chrono::{Datelike as _, NaiveDate};
+
 use crate::words::words;
 
 /// Minutes of a day and of a week.
@@ -23,6 +25,21 @@ words! {
         Saturday "saturday",
         /// Sunday.
         Sunday "sunday",
+    }
+}
+
+impl Weekday {
+    /// The day of the week of a date.
+    pub fn on(day: NaiveDate) -> Self {
+        match day.weekday() {
+            chrono::Weekday::Mon => Self::Monday,
+            chrono::Weekday::Tue => Self::Tuesday,
+            chrono::Weekday::Wed => Self::Wednesday,
+            chrono::Weekday::Thu => Self::Thursday,
+            chrono::Weekday::Fri => Self::Friday,
+            chrono::Weekday::Sat => Self::Saturday,
+            chrono::Weekday::Sun => Self::Sunday,
+        }
     }
 }
 

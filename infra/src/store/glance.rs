@@ -13,7 +13,8 @@ use sea_orm::{
 use super::held::Held;
 use super::{
     Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates,
-    Imports, Plans, RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
+    Imports, Plans, RateCards, Readings, ReportLinks, Schedules, Sites, Subscriptions, Surfaces,
+    Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -122,6 +123,11 @@ impl Glance<'_> {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_, Self> {
         Estimates(self)
+    }
+
+    /// Schedules.
+    pub const fn schedules(&self) -> Schedules<'_, Self> {
+        Schedules(self)
     }
 
     /// Estimates that are made in the background.

@@ -60,6 +60,15 @@ impl Plans<'_> {
 }
 
 impl<A: Access> Plans<'_, A> {
+    /// Those of the plans with these ids that are there, in no order that counts.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn get_many(&self, ids: &[PlanId]) -> Result<Vec<PlanRow>, StoreError> {
+        let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+        table::get_many(self.0, &ids).await
+    }
+
     /// The plan with this id, without its lines.
     ///
     /// # Errors

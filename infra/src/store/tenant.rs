@@ -30,6 +30,8 @@ pub(super) const TABLES: &[&str] = &[
     "completion_lines",
     "completions",
     "commitments",
+    "schedule_choices",
+    "schedules",
     "plan_lines",
     "plans",
     "estimates",

@@ -19,6 +19,7 @@ mod reading;
 mod record;
 mod report;
 mod rollup;
+mod schedule;
 mod schema;
 mod stock_item;
 mod surface;

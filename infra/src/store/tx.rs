@@ -8,8 +8,8 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 use super::{
     Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
     Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds, Observations, Outbox,
-    Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups, Sites, StockItems,
-    StoreError, Subscriptions, Surfaces, idempotency, open,
+    Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups, Schedules, Sites,
+    StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -170,6 +170,11 @@ impl Tx {
     /// Estimates over many surfaces.
     pub const fn estimates(&self) -> Estimates<'_> {
         Estimates(self)
+    }
+
+    /// Schedules.
+    pub const fn schedules(&self) -> Schedules<'_> {
+        Schedules(self)
     }
 
     /// Estimates that are made in the background.

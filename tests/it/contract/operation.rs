@@ -103,11 +103,8 @@ impl Estate {
         let site = site.id();
         let surface = build::new_surface(&caller, &surveyed(&site)).await;
         let plan = build::new_plan(&caller, &build::plan(&surface)).await.id();
-        let estimate = caller
-            .post("/v1/estimates", &build::estimate(&site))
-            .await
-            .must(201)
-            .id();
+        let asked = build::estimate(&site);
+        let estimate = caller.post("/v1/estimates", &asked).await.must(201).id();
         let completion = record(&caller, &build::completion(&surface)).await;
         let voidable = record(&caller, &build::completion(&surface)).await;
         let expired = json!({"products": [{"product": "stripper_alkaline", "volume_l": 12.5, "expires_on": "2026-01-31"}]});
@@ -145,10 +142,11 @@ impl Estate {
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let budgets = format!("/v1/sites/{site}/budgets");
         let budget = caller.post(&budgets, &build::budget(2026)).await;
-        let job = build::new_estimate_job(&caller, &build::estimate(&site)).await;
+        let job = build::new_estimate_job(&caller, &asked).await;
         let imported = build::new_import(&caller, &site).await;
         let word = json!({"finish": "VCT-2", "means": "vinyl_composition_tile"});
         let synonym = caller.post("/v1/finish-synonyms", &word).await;
+        let (scheduled, schedule) = build::new_scheduled_plan(&caller, &site).await;
         let subscription = caller.post("/v1/subscriptions", &subscription()).await;
         let subscription = subscription.must(201).id();
         let ping = format!("/v1/subscriptions/{subscription}/ping");
@@ -162,6 +160,8 @@ impl Estate {
             ("estimate_job_id", job),
             ("import_id", imported),
             ("finish_synonym_id", synonym.must(201).id()),
+            ("schedule_id", schedule),
+            ("scheduled_plan_id", scheduled),
             ("report_link_id", link.id()),
             ("address", shared.replace("/v1/shared-reports/", "")),
             ("site_id", site),
@@ -250,9 +250,7 @@ impl Estate {
             "POST /v1/subscriptions/{subscription_id}/replay" => {
                 json!({"from": "2026-05-30T00:00:00Z", "to": "2026-06-01T00:00:00Z"})
             }
-            _ if operation.path.ends_with("/void") => {
-                json!({"reason": "Reported for the wrong floor."})
-            }
+            _ if operation.path.ends_with("/void") => json!({"reason": "For the wrong floor."}),
             "POST /v1/completions/{completion_id}/acknowledge" => {
                 json!({"deviation": "product_expired", "reason": "The maker confirmed the batch."})
             }
@@ -286,6 +284,10 @@ impl Estate {
             "POST /v1/surfaces/{surface_id}/observations"
             | "POST /v1/observations/{observation_id}/supersede" => build::observation(),
             "POST /v1/estimates" | "POST /v1/estimate-jobs" => build::estimate(self.id("site_id")),
+            "POST /v1/schedules" => {
+                build::schedule(self.id("site_id"), self.id("scheduled_plan_id"))
+            }
+            "POST /v1/schedules/{schedule_id}/choose" => json!({"choice": 1}),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
@@ -405,6 +407,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "estimate_job_id" => "ejb",
         "import_id" => "imp",
         "finish_synonym_id" => "fin",
+        "schedule_id" => "sch",
         "completion_id" => "cmp",
         "rate_card_id" => "rtc",
         "reading_id" => "rdg",

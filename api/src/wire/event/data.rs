@@ -1,6 +1,8 @@
 //! What events tell of their subjects: ids, the version, a link to the whole, and the figures by which a receiver decides
 //! whether to follow it. Never the whole record: a plan is tens of kilobytes long.
 
+mod schedule;
+
 use chrono::{DateTime, Utc};
 use domain::{
     id::{SiteId, SurfaceId},
@@ -123,6 +125,12 @@ event_data! {
         area_m2: f64,
         /// What it costs without tax; null if there is nothing to do.
         net: Option<MoneyView>,
+    }
+    /// What is told of a schedule.
+    ScheduleEventData {
+        /// What came of it: scheduled, impossible, not_found or failed.
+        #[schema(max_length = 20)]
+        outcome: String,
     }
     /// What is told of an estimate over many surfaces.
     EstimateEventData {

@@ -116,7 +116,7 @@ async fn every_key_and_index_begins_with_the_tenant() -> Checked {
             continue;
         }
         // The worker looks for the oldest job of all tenants.
-        if line.contains("ix_estimate_jobs_due") {
+        if line.contains("ix_estimate_jobs_due") || line.contains("ix_schedules_due") {
             continue;
         }
         for list in column_lists(&line.replace('"', "")) {

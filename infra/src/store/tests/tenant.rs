@@ -124,9 +124,9 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.contractors().insert(&contractor).await?;
     report(&world, &tx, contractor.id).await?;
     let job = super::estimate_job::job(&world, floor.site.id);
-    tx.estimate_jobs()
-        .insert(&job, &[&[floor.surface.id]])
-        .await?;
+    let part: &[_] = &[floor.surface.id];
+    tx.estimate_jobs().insert(&job, &[part]).await?;
+    super::schedule::made(&world, &tx, floor.site.id).await?;
     tx.products().insert(&product(&world, "polish_n")).await?;
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;

@@ -1,0 +1,251 @@
+//! Schedules: asked for, watched, cancelled, chosen from and read. [`make`] makes them.
+
+mod crews;
+mod hours;
+mod inputs;
+pub(crate) mod make;
+mod reasons;
+mod telling;
+
+use chrono_tz::Tz;
+use domain::id::{ScheduleId, TenantId};
+use infra::store::{Page, Tx};
+pub(crate) use infra::{
+    row::{JobStatus, ScheduleRow},
+    store::ScheduleFilter,
+};
+
+use crate::{
+    app::site,
+    body::Faults,
+    context::Context,
+    problem::{Code, Problem},
+    wire::{
+        self,
+        schedule::{
+            ChooseRequest, ScheduleRequest,
+            told::{TaskView, result},
+        },
+    },
+};
+
+/// The most schedules of one tenant that are not finished.
+const MAX_UNFINISHED: u64 = 3;
+/// The most choices of a schedule.
+const MAX_CHOICES: i64 = 3;
+
+/// Keeps what is asked for, to be made soon.
+///
+/// # Errors
+/// `too_many_jobs`; `invalid_body` with everything that is wrong; those of the store.
+pub(crate) async fn ask(
+    ctx: &Context,
+    tx: &Tx,
+    request: &ScheduleRequest,
+) -> Result<ScheduleRow, Problem> {
+    if tx.schedules().n_unfinished().await? >= MAX_UNFINISHED {
+        let detail = "3 schedules of yours are queued or running: GET /v1/schedules lists them.";
+        return Err(Problem::new(Code::TooManyJobs, detail));
+    }
+    let now = ctx.clock.now();
+    let _in_order = inputs::load(ctx, tx, request, now).await?;
+    let site_id = request.site_id.parse();
+    let row = ScheduleRow {
+        id: ScheduleId::from_uuid(ctx.ids.uuid()),
+        site_id: site_id.map_err(|error| Problem::internal(&error))?,
+        version: 1,
+        status: JobStatus::Queued,
+        request: wire::document(request)?,
+        n_done: 0,
+        n_total: request.schedules,
+        best_until: None,
+        chosen: None,
+        result: None,
+        n_attempts: 0,
+        lease_owner: None,
+        lease_until: None,
+        problem: None,
+        created_at: now,
+        started_at: None,
+        finished_at: None,
+    };
+    tx.schedules().insert(&row).await?;
+    Ok(row)
+}
+
+/// Takes a schedule back that has not come to its end; one that has stays as it is.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn cancel(ctx: &Context, tx: &Tx, id: ScheduleId) -> Result<ScheduleRow, Problem> {
+    tx.schedules().cancel(id, ctx.clock.now()).await?;
+    let found = tx.schedules().get(id).await?;
+    found.ok_or_else(Problem::not_found)
+}
+
+/// Says which choice of a schedule is to be done; another may be chosen later.
+///
+/// # Errors
+/// `not_found`; `state_conflict` for one that has not come to its end with choices; `invalid_body` for a choice that it does
+/// not have; `contended`; those of the store.
+pub(crate) async fn choose(
+    tx: &Tx,
+    id: ScheduleId,
+    request: &ChooseRequest,
+) -> Result<ScheduleRow, Problem> {
+    let row = tx.schedules().get(id).await?;
+    let row = row.ok_or_else(Problem::not_found)?;
+    let choices = result(&row)?.map_or(0, |result| result.choices.len());
+    if choices == 0 {
+        let detail = "Only a schedule that succeeded with choices can be chosen from.";
+        return Err(Problem::new(Code::StateConflict, detail));
+    }
+    if usize::try_from(request.choice).is_ok_and(|choice| choice > choices) {
+        let mut faults = Faults::new();
+        let detail = format!("The schedule has {choices}.");
+        faults.push("#/choice", "out_of_range", detail);
+        faults.finish()?;
+    }
+    if row.chosen == Some(request.choice) {
+        return Ok(row);
+    }
+    let chosen = tx
+        .schedules()
+        .choose(id, row.version, request.choice)
+        .await?;
+    if !chosen {
+        return Err(Problem::new(
+            Code::Contended,
+            "Somebody else changed the schedule.",
+        ));
+    }
+    let found = tx.schedules().get(id).await?;
+    found.ok_or_else(Problem::not_found)
+}
+
+/// Up to `limit` schedules after an id.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn list(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &ScheduleFilter,
+    after: Option<ScheduleId>,
+    limit: u64,
+) -> Result<Page<ScheduleRow, ScheduleId>, Problem> {
+    let glance = ctx.store.glance(tenant);
+    Ok(glance.schedules().list(filter, after, limit).await?)
+}
+
+/// One schedule.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn get(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+) -> Result<ScheduleRow, Problem> {
+    let glance = ctx.store.glance(tenant);
+    let found = glance.schedules().get(id).await?;
+    found.ok_or_else(Problem::not_found)
+}
+
+/// The tasks of a choice in the order of time; without a number those of the chosen one, or else of the first.
+///
+/// # Errors
+/// `not_found`; `state_conflict` for a schedule without that choice; those of the store.
+pub(crate) async fn tasks(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+    choice: Option<i64>,
+) -> Result<(ScheduleRow, i64, Vec<TaskView>), Problem> {
+    let row = get(ctx, tenant, id).await?;
+    let number = choice.or(row.chosen).unwrap_or(1);
+    let kept = ctx
+        .store
+        .glance(tenant)
+        .schedules()
+        .tasks(id, number)
+        .await?;
+    let Some(kept) = kept else {
+        let detail = format!(
+            "The schedule is {} and has no choice {number}: read it and see what came of it.",
+            row.status
+        );
+        return Err(Problem::new(Code::StateConflict, detail));
+    };
+    let tasks = wire::schedule::told::tasks(&kept)?;
+    Ok((row, number, tasks))
+}
+
+/// A choice with what is shown beside it.
+#[derive(Debug)]
+pub(crate) struct Shown {
+    /// The schedule.
+    pub(crate) row: ScheduleRow,
+    /// The choice.
+    pub(crate) number: i64,
+    /// Its tasks in the order of time.
+    pub(crate) tasks: Vec<TaskView>,
+    /// What people call the site.
+    pub(crate) site: String,
+    /// Its zone.
+    pub(crate) zone: Tz,
+}
+
+/// A choice to be shown, as [`tasks`] finds it.
+///
+/// # Errors
+/// As [`tasks`].
+pub(crate) async fn shown(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+    choice: Option<i64>,
+) -> Result<Shown, Problem> {
+    let (row, number, tasks) = tasks(ctx, tenant, id, choice).await?;
+    let site = site::get(ctx, tenant, row.site_id).await?;
+    Ok(Shown {
+        row,
+        number,
+        tasks,
+        zone: site::zone_of(&site),
+        site: site.name,
+    })
+}
+
+/// The tasks of all choices.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn all_tasks(
+    ctx: &Context,
+    tenant: TenantId,
+    id: ScheduleId,
+) -> Result<Vec<Vec<TaskView>>, Problem> {
+    let mut all = Vec::new();
+    for number in 1..=MAX_CHOICES {
+        let kept = ctx
+            .store
+            .glance(tenant)
+            .schedules()
+            .tasks(id, number)
+            .await?;
+        let Some(kept) = kept else { break };
+        all.push(wire::schedule::told::tasks(&kept)?);
+    }
+    Ok(all)
+}
+
+/// Up to `limit` of these tasks after so many of them.
+pub(crate) fn page(mut tasks: Vec<TaskView>, after: usize, limit: u64) -> Page<TaskView, usize> {
+    let limit = usize::try_from(limit).unwrap_or(usize::MAX);
+    let mut items = tasks.split_off(after.min(tasks.len()));
+    let more = items.len() > limit;
+    items.truncate(limit);
+    let next = more.then(|| after.saturating_add(items.len()));
+    Page { items, next }
+}
