@@ -4,6 +4,7 @@
 //! says (steps, cautions) stands in its own language; the sheet's own words in one of two.
 
 mod drawing;
+pub(crate) mod form;
 mod measure;
 mod page;
 mod parts;

@@ -22,6 +22,7 @@ mod m20261128_060_create_cost_rollups;
 mod m20261128_061_create_report_links;
 mod m20261128_070_create_due;
 mod m20261128_090_create_completion_paces;
+mod m20261129_110_create_completion_links;
 
 use std::collections::BTreeSet;
 
@@ -55,6 +56,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_061_create_report_links::CreateReportLinks),
             Box::new(m20261128_070_create_due::CreateDue),
             Box::new(m20261128_090_create_completion_paces::CreateCompletionPaces),
+            Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
         ]
     }
 }
@@ -84,6 +86,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_061_create_report_links.rs"),
     include_str!("m20261128_070_create_due.rs"),
     include_str!("m20261128_090_create_completion_paces.rs"),
+    include_str!("m20261129_110_create_completion_links.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -34,7 +34,7 @@ fn s_109_what_is_described_is_what_is_served() {
         .collect();
     let served: BTreeSet<_> = ROUTES
         .iter()
-        .filter(|route| route.kind != Kind::Page)
+        .filter(|route| route.kind.is_described())
         .map(|route| {
             (
                 route.kind.verb().as_str().to_owned(),

@@ -1,5 +1,9 @@
 //! The sheet's own words, in each language that it speaks. What the knowledge base says is not translated.
 
+mod form;
+
+pub(super) use form::FormWords;
+
 use super::measure::Units;
 
 /// A language of the sheet.
@@ -27,8 +31,31 @@ impl Language {
         }
     }
 
+    /// The language that a tag names; English for any that is not spoken.
+    pub(crate) fn of(tag: &str) -> Self {
+        match tag {
+            "de" => Self::German,
+            _ => Self::English,
+        }
+    }
+
+    /// How a day is written (`chrono`'s format).
+    pub(super) const fn day(self) -> &'static str {
+        match self {
+            Self::English => "%d %b %Y",
+            Self::German => "%d.%m.%Y",
+        }
+    }
+
+    pub(super) const fn form_words(self) -> &'static FormWords {
+        match self {
+            Self::English => &form::ENGLISH,
+            Self::German => &form::GERMAN,
+        }
+    }
+
     /// How a clock time with its day is written (`chrono`'s format).
-    pub(super) const fn moment(self, units: Units) -> &'static str {
+    pub(crate) const fn moment(self, units: Units) -> &'static str {
         match (self, units) {
             (Self::English, Units::Us) => "%a %m/%d/%Y %I:%M %p",
             (Self::English, Units::Metric) => "%a %d %b %Y %H:%M",

@@ -12,8 +12,8 @@ use sea_orm::{
 
 use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates, Plans,
-    RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
+    CompletionLinks, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
+    Estimates, Plans, RateCards, Readings, ReportLinks, Sites, Subscriptions, Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -132,6 +132,11 @@ impl Glance<'_> {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_, Self> {
         Completions(self)
+    }
+
+    /// Links to completion forms.
+    pub const fn completion_links(&self) -> CompletionLinks<'_, Self> {
+        CompletionLinks(self)
     }
 
     /// Links to reports.
