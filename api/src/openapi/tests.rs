@@ -6,7 +6,7 @@ use serde_json::Value;
 use utoipa::OpenApi;
 
 use super::ApiDoc;
-use crate::http::{Kind, ROUTES};
+use crate::http::ROUTES;
 
 fn document() -> Value {
     serde_json::to_value(ApiDoc::openapi()).unwrap()
