@@ -6,7 +6,7 @@ use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
 use crate::row::{
     AuditRow, CompletionLinkRow, CompletionRow, ContractorSourceRow, External, LinkStatus,
-    ReportLinkRow, SourceStatus, TenantRow,
+    ReportLinkRow, SourceStatus, SurfaceRow, TenantRow,
 };
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Turn, Tx};
@@ -120,6 +120,19 @@ fn form(world: &World, plan_id: PlanId) -> CompletionLinkRow {
     }
 }
 
+/// A plan that is accepted, and a link to its form.
+async fn planned(world: &World, tx: &Tx, floor: &SurfaceRow) -> Checked {
+    let plan = world.plan(floor);
+    tx.plans()
+        .insert(&plan, &[plan_line(&plan, 1, "labour")])
+        .await?;
+    tx.completion_links().insert(&form(world, plan.id)).await?;
+    tx.plans()
+        .commit(&super::commitment(&plan, floor, "restore"))
+        .await?;
+    Ok(())
+}
+
 #[tokio::test]
 async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked {
     let world = World::new().await;
@@ -156,14 +169,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
     tx.paces().insert(&[super::pace(&first, 1)]).await?;
-    let plan = world.plan(&floor.surface);
-    tx.plans()
-        .insert(&plan, &[plan_line(&plan, 1, "labour")])
-        .await?;
-    tx.completion_links().insert(&form(&world, plan.id)).await?;
-    tx.plans()
-        .commit(&super::commitment(&plan, &floor.surface, "restore"))
-        .await?;
+    planned(&world, &tx, &floor.surface).await?;
     tx.readings()
         .insert(&super::reading::row(&world, &floor.surface, Some(&second)))
         .await?;
