@@ -95,7 +95,7 @@ fn picture(layout: &Layout, plan: &Plan<'_>, words: &Words) -> Markup {
                 }
             }
             @if let Some(shape) = shape {
-                @for door in doors.iter().filter(|door| door.at != shape.exit) {
+                @for door in doors {
                     @let (x, y) = frame.place(door.at);
                     circle cx=(tenth(x)) cy=(tenth(y)) r="5" fill="#fff" stroke="#000" stroke-width="2" {}
                 }
