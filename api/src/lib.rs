@@ -57,7 +57,7 @@ pub fn routes() -> impl Iterator<Item = (&'static str, String, &'static str, Opt
 {
     http::ROUTES
         .iter()
-        .filter(|route| route.kind != http::Kind::Page)
+        .filter(|route| route.kind.is_described())
         .map(|route| {
             let scope = match route.access {
                 http::Access::Public => None,

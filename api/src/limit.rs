@@ -52,6 +52,18 @@ impl Limits {
         Err(later(Problem::new(Code::RateLimited, detail), wait))
     }
 
+    /// Counts an address that opens nothing, as [`Self::refused`] counts a token that proves nothing.
+    ///
+    /// # Errors
+    /// `too_many_failures`, once there were too many from there.
+    pub(crate) fn missed(&self, from: Source, now: DateTime<Utc>) -> Result<(), Problem> {
+        let Some(wait) = self.failures.as_ref().and_then(|all| all.take(from, now)) else {
+            return Ok(());
+        };
+        let detail = "Too many addresses that open nothing were tried from yours.";
+        Err(later(Problem::new(Code::TooManyFailures, detail), wait))
+    }
+
     /// What is answered to a refusal: if it is that of a token or signature that proves nothing, it counts, and once there
     /// were too many from there, the answer is that and no longer why.
     ///

@@ -66,6 +66,8 @@ ids! {
     BudgetId "bdg",
     /// Names a completion: a contractor's report of work done.
     CompletionId "cmp",
+    /// Names a link to the completion form of a plan.
+    CompletionLinkId "cpl",
     /// Names a contractor: an organisation that does the work.
     ContractorId "con",
     /// Names a delivery: one event on its way to one subscription.

@@ -6,6 +6,7 @@
 mod audit;
 mod budget;
 mod completion;
+mod completion_link;
 mod contractor;
 mod contractor_source;
 mod courier;
@@ -59,6 +60,7 @@ use sea_orm::{
 pub use self::audit::{AuditEnd, AuditFilter, Audits};
 pub use self::budget::Budgets;
 pub use self::completion::{CompletionFilter, Completions, DeviationFilter};
+pub use self::completion_link::CompletionLinks;
 pub use self::contractor::Contractors;
 pub use self::contractor_source::ContractorSources;
 pub use self::courier::Backlog;

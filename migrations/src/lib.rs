@@ -24,6 +24,7 @@ mod m20261128_070_create_due;
 mod m20261128_090_create_completion_paces;
 mod m20261129_080_create_imports;
 mod m20261129_100_create_schedules;
+mod m20261129_110_create_completion_links;
 
 use std::collections::BTreeSet;
 
@@ -59,6 +60,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261128_090_create_completion_paces::CreateCompletionPaces),
             Box::new(m20261129_080_create_imports::CreateImports),
             Box::new(m20261129_100_create_schedules::CreateSchedules),
+            Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
         ]
     }
 }
@@ -90,6 +92,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261128_090_create_completion_paces.rs"),
     include_str!("m20261129_080_create_imports.rs"),
     include_str!("m20261129_100_create_schedules.rs"),
+    include_str!("m20261129_110_create_completion_links.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -21,6 +21,7 @@ mod bound;
 mod cases;
 mod clinic;
 mod completion;
+mod completion_form;
 mod contract;
 mod contractor;
 mod contractor_source;

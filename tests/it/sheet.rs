@@ -182,3 +182,72 @@ async fn a_plan_without_work_says_why_and_what_may_be_done_instead() {
     assert!(page.contains(&escaped(read::text(refusal, "/statement"))));
     assert!(page.contains("What may be done instead"));
 }
+
+/// The page leads to the form of its own plan, and of no other; a link that opens nothing is not printed.
+#[tokio::test]
+async fn a_sheet_shows_the_code_of_its_own_form_and_of_no_other() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let plan = planned(&admin, "Hall").await;
+    let other = planned(&admin, "Ward").await;
+    let link = async |plan: &Answer| {
+        let path = format!("/v1/plans/{}/completion-links", plan.id());
+        admin.post(&path, &json!({})).await.must(201).json()
+    };
+    let (own, others) = (link(&plan).await, link(&other).await);
+    let last = |link: &serde_json::Value| {
+        let address = read::text(link, "/address");
+        address[address.find("/c/").unwrap()..].to_owned()
+    };
+    let whole = format!("https://floors.example{}", last(&own));
+    let query = format!("?form={whole}");
+    let page = sheet(&admin, &plan, &query).await.must(200).text();
+    assert!(page.contains(&whole) && page.contains("svg class=\"code\""));
+    let without = sheet(&admin, &plan, "").await.must(200).text();
+    assert!(!without.contains("svg class=\"code\""));
+    let elsewhere = format!("https://floors.example{}", last(&others));
+    let wrong = [
+        elsewhere.as_str(),
+        // The host is missing, and the service was not told its own.
+        &last(&own),
+        "https://floors.example/c/x",
+        "nothing",
+    ];
+    for address in wrong {
+        let refused = sheet(&admin, &plan, &format!("?form={address}")).await;
+        refused.problem(422, "parameter_out_of_range");
+        assert_eq!(refused.faults()[0].0, "form");
+    }
+    let revoke = format!("/v1/completion-links/{}/revoke", read::text(&own, "/id"));
+    let revoke = admin.call(reqwest::Method::POST, &revoke);
+    let _done = revoke.header("If-Match", "*").answer().await.must(200);
+    let refused = sheet(&admin, &plan, &format!("?form={whole}")).await;
+    refused.problem(422, "parameter_out_of_range");
+}
+
+/// The bar ends when people may walk, and the walls and the border are drawn where the floor has an outline.
+#[tokio::test]
+async fn a_sheet_draws_the_time_the_walls_and_the_border() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let plan = planned(&admin, "Hall").await;
+    let page = sheet(&admin, &plan, "").await.must(200).text();
+    let plan = plan.json();
+    let events = read::list(&plan, "/work/time_line/events");
+    let walk = events.iter().find(|event| event["key"] == "walk").unwrap();
+    let opened = walk["used_min"].as_i64().unwrap();
+    let told = match (opened / 60, opened % 60) {
+        (hours, 0) => format!("open after {hours} h\""),
+        (hours, minutes) => format!("open after {hours} h {minutes} min\""),
+    };
+    assert!(page.contains(&told), "{told}");
+    // The first coats leave 100 mm out, the last one nothing: not every drawing has a border.
+    let n_drawn = page.matches("<figure>").count();
+    assert_eq!(page.matches("stroke-width=\"3\"").count(), n_drawn);
+    let n_bordered = page.matches("<clipPath").count();
+    assert!(
+        0 < n_bordered && n_bordered < n_drawn,
+        "{n_bordered} of {n_drawn}"
+    );
+    assert_eq!(page.matches("<figcaption>").count(), n_bordered);
+}

@@ -40,6 +40,9 @@ pub(crate) enum Origin {
     Caller(Option<ContractorId>),
     /// A contractor's own system, which was told of the plan before the work: work that is older contradicts it.
     Source(ContractorId),
+    /// A crew through the form of a plan's sheet, which it had before the work: work that is older contradicts it. The link says
+    /// whose work it is.
+    Link,
 }
 
 impl Origin {
@@ -48,7 +51,7 @@ impl Origin {
         match self {
             Self::Caller(contractor) => contractor,
             // What it may report was judged before.
-            Self::Source(_) => None,
+            Self::Source(_) | Self::Link => None,
         }
     }
 }

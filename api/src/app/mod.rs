@@ -4,7 +4,9 @@
 
 pub(crate) mod audit;
 pub(crate) mod budget;
+pub(crate) mod capability;
 pub(crate) mod completion;
+pub(crate) mod completion_link;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
 pub(crate) mod delivery;

@@ -136,6 +136,8 @@ async fn append(
     let contractor = match origin {
         Origin::Caller(contractor) => contractor,
         Origin::Source(contractor) => Some(contractor),
+        // No form asks for readings of their own.
+        Origin::Link => None,
     };
     let completion = completion::known_to(contractor, completion).ok();
     let now = ctx.clock.now();

@@ -1,10 +1,7 @@
 //! Links to reports: made with an address that is told once, read, taken back, and opened by whoever has the address.
 //!
-//! An address holds the tenant, the link and a secret of 256 bits. Of the secret only a hash is kept, so that who reads the
-//! database opens nothing. A link reads one report; it is no token and no tenant's records are reached by it otherwise.
+//! A link reads one report; it is no token and no tenant's records are reached by it otherwise.
 
-use aws_lc_rs::constant_time::verify_slices_are_equal;
-use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use chrono::{DateTime, TimeDelta, Utc};
 use domain::id::{ReportLinkId, TenantId};
 pub(crate) use infra::row::ReportLinkRow;
@@ -12,22 +9,16 @@ use infra::{
     row::LinkStatus,
     store::{Page, Tx},
 };
-use sha2::{Digest, Sha256};
-use uuid::Uuid;
 
 use crate::{
+    app::capability::Capability,
     context::Context,
-    hex::hex,
     problem::{Code, Problem},
-    seal,
     wire::{
         self,
         report_link::{ReportLinkRequest, ReportLinkView},
     },
 };
-
-/// How many bytes a secret has.
-const SECRET: usize = 32;
 
 /// Makes a link; the path of its address is for this one answer. The query must have been judged.
 ///
@@ -39,7 +30,7 @@ pub(crate) async fn make(
     request: &ReportLinkRequest,
 ) -> Result<(ReportLinkRow, String), Problem> {
     let (id, now) = (ReportLinkId::from_uuid(ctx.ids.uuid()), ctx.clock.now());
-    let secret = seal::random::<SECRET>()?;
+    let opens = Capability::make(tx.tenant(), id.uuid())?;
     let until = now.checked_add_signed(TimeDelta::days(request.days.into()));
     let row = ReportLinkRow {
         id,
@@ -47,13 +38,13 @@ pub(crate) async fn make(
         name: request.name.clone(),
         status: LinkStatus::Active,
         query: request.query.clone(),
-        secret_hash: hash(&secret),
+        secret_hash: opens.hash(),
         expires_at: until.unwrap_or(now),
         created_at: now,
         updated_at: now,
     };
     tx.report_links().insert(&row).await?;
-    Ok((row, path(tx.tenant(), id, &secret)))
+    Ok((row, format!("/v1/shared-reports/{}", opens.address())))
 }
 
 /// Takes a link back for good.
@@ -124,15 +115,11 @@ pub(crate) async fn list(
 /// # Errors
 /// `not_found` for an address that nobody was told, or whose link expired or was revoked; those of the store.
 pub(crate) async fn open(ctx: &Context, address: &str) -> Result<(TenantId, String), Problem> {
-    let nobodys = (
-        TenantId::from_uuid(Uuid::nil()),
-        ReportLinkId::from_uuid(Uuid::nil()),
-        Vec::new(),
-    );
-    let (tenant, id, secret) = named(address).unwrap_or(nobodys);
+    let asked = Capability::named(address);
+    let (tenant, id) = (asked.tenant, ReportLinkId::from_uuid(asked.link));
     let row = ctx.store.glance(tenant).report_links().get(id).await?;
     let kept = row.as_ref().map_or("", |row| row.secret_hash.as_str());
-    let proven = verify_slices_are_equal(hash(&secret).as_bytes(), kept.as_bytes()).is_ok();
+    let proven = asked.is_proven(kept);
     let row = row.filter(|row| proven && is_open(row, ctx.clock.now()));
     let row = row.ok_or_else(|| {
         let detail = "Nothing is at this address, or not any more.";
@@ -144,24 +131,4 @@ pub(crate) async fn open(ctx: &Context, address: &str) -> Result<(TenantId, Stri
 /// Whether a link opens its report at a moment.
 fn is_open(row: &ReportLinkRow, now: DateTime<Utc>) -> bool {
     row.status == LinkStatus::Active && now < row.expires_at
-}
-
-fn path(tenant: TenantId, id: ReportLinkId, secret: &[u8]) -> String {
-    let (tenant, id) = (tenant.uuid(), id.uuid());
-    let all = [tenant.as_bytes(), id.as_bytes(), secret].concat();
-    format!("/v1/shared-reports/{}", URL_SAFE_NO_PAD.encode(all))
-}
-
-/// The tenant, the link and the secret that the last part of an address holds.
-fn named(address: &str) -> Option<(TenantId, ReportLinkId, Vec<u8>)> {
-    let all = URL_SAFE_NO_PAD.decode(address).ok()?;
-    let (tenant, rest) = all.split_at_checked(16)?;
-    let (id, secret) = rest.split_at_checked(16)?;
-    let tenant = TenantId::from_uuid(Uuid::from_slice(tenant).ok()?);
-    let id = ReportLinkId::from_uuid(Uuid::from_slice(id).ok()?);
-    (secret.len() == SECRET).then(|| (tenant, id, secret.to_vec()))
-}
-
-fn hash(secret: &[u8]) -> String {
-    hex(&Sha256::digest(secret))
 }

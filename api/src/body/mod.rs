@@ -48,6 +48,7 @@ const MAX_BARE: usize = 1024;
 const FIRST_BUFFER: usize = 64 * 1024;
 
 const JSON: &str = "application/json";
+const FORM: &str = "application/x-www-form-urlencoded";
 const MERGE_PATCH: &str = "application/merge-patch+json";
 const ACCEPT_POST: HeaderName = HeaderName::from_static("accept-post");
 const ACCEPT_PATCH: HeaderName = HeaderName::from_static("accept-patch");
@@ -149,6 +150,20 @@ pub(crate) async fn receive(
     limit: usize,
 ) -> Result<RawRequest, Problem> {
     let content_type = media_type(request)?;
+    let body = in_time(request, gather(request, payload, limit)).await?;
+    Ok(raw(request, content_type, body))
+}
+
+/// Reads the bytes of what an HTML form sends.
+///
+/// # Errors
+/// `unsupported_media_type`, `body_too_large`, `request_timeout`, `bad_request`.
+pub(crate) async fn receive_form(
+    request: &HttpRequest,
+    payload: Payload,
+    limit: usize,
+) -> Result<RawRequest, Problem> {
+    let content_type = of_type(request, FORM)?;
     let body = in_time(request, gather(request, payload, limit)).await?;
     Ok(raw(request, content_type, body))
 }
@@ -295,6 +310,11 @@ fn media_type(request: &HttpRequest) -> Result<&'static str, Problem> {
     } else {
         JSON
     };
+    of_type(request, wanted)
+}
+
+/// The media type of the body, if it is this one.
+fn of_type(request: &HttpRequest, wanted: &'static str) -> Result<&'static str, Problem> {
     let mut sent = request.headers().get_all(header::CONTENT_TYPE);
     let (Some(sent), None) = (sent.next(), sent.next()) else {
         return Err(unsupported(request.method(), "Send one `Content-Type`."));
@@ -306,10 +326,12 @@ fn media_type(request: &HttpRequest) -> Result<&'static str, Problem> {
     if essence.trim().eq_ignore_ascii_case(wanted) && is_utf8 {
         return Ok(wanted);
     }
-    Err(unsupported(
-        request.method(),
-        format!("Send `Content-Type: {wanted}`."),
-    ))
+    let refused = unsupported(request.method(), format!("Send `Content-Type: {wanted}`."));
+    Err(if wanted == FORM {
+        refused.header(ACCEPT_POST, HeaderValue::from_static(FORM))
+    } else {
+        refused
+    })
 }
 
 fn unsupported(method: &Method, detail: impl Into<std::borrow::Cow<'static, str>>) -> Problem {

@@ -6,6 +6,7 @@
 pub(crate) mod audit;
 pub(crate) mod budget;
 pub(crate) mod completion;
+pub(crate) mod completion_link;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
 pub(crate) mod delivery;
@@ -17,6 +18,7 @@ mod external;
 pub(crate) mod film;
 pub(crate) mod finish_synonym;
 pub(crate) mod forecast;
+pub(crate) mod form;
 pub(crate) mod health;
 pub(crate) mod import;
 pub(crate) mod inbound;
@@ -65,6 +67,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Public, "/openapi.json",                       "describeApi",        Access::Public,                        || web::to(description::document)),
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
     Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)).also(&[Code::NotFound]),
+    Route::new(Kind::Page,   "/c/{address}",                        "showCompletionForm", Access::Public,                        || web::to(form::show)),
+    Route::new(Kind::Form,   "/c/{address}",                        "submitCompletionForm", Access::Public,                      || web::to(form::submit)),
     Route::new(Kind::List,   "/v1/audit",                           "listAudit",          Access::Scope(AuditRead::NAME),        || web::to(audit::list)),
     Route::new(Kind::Read,   "/v1/activities",                     "listActivities",     Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::activities)),
     Route::new(Kind::Read,   "/v1/finishes",                       "listFinishes",       Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::finishes)),
@@ -77,6 +81,8 @@ pub(crate) static ROUTES: &[Route] = &[
         .also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Amend,  "/v1/completions/{completion_id}/void", "voidCompletion",    Access::Scope(CompletionsWrite::NAME), || web::to(completion::void)),
     Route::new(Kind::Amend,  "/v1/completions/{completion_id}/acknowledge", "acknowledgeDeviation", Access::Scope(CompletionsReview::NAME), || web::to(completion::acknowledge)),
+    Route::new(Kind::Read,   "/v1/completion-links/{completion_link_id}", "getCompletionLink", Access::Scope(CompletionsRead::NAME), || web::to(completion_link::get)),
+    Route::new(Kind::Step,   "/v1/completion-links/{completion_link_id}/revoke", "revokeCompletionLink", Access::Scope(CompletionsWrite::NAME), || web::to(completion_link::revoke)),
     Route::new(Kind::Create, "/v1/contractor-sources",              "makeContractorSource", Access::Scope(ContractorsWrite::NAME), || web::to(contractor_source::make)).also(&[Code::StateConflict]),
     Route::new(Kind::List,   "/v1/contractor-sources",              "listContractorSources", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::list)),
     Route::new(Kind::Read,   "/v1/contractor-sources/{source_id}",  "getContractorSource", Access::Scope(ContractorsRead::NAME), || web::to(contractor_source::get)),
@@ -123,6 +129,8 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/plans",                           "listPlans",          Access::Scope(PlansRead::NAME),        || web::to(plan::list)),
     Route::new(Kind::Preview, "/v1/plans/preview",                  "previewPlan",        Access::Scope(PlansRead::NAME),        || web::to(plan::preview)),
     Route::new(Kind::Read,   "/v1/plans/{plan_id}",                 "getPlan",            Access::Scope(PlansRead::NAME),        || web::to(plan::get)),
+    Route::new(Kind::Create, "/v1/plans/{plan_id}/completion-links", "makeCompletionLink", Access::Scope(CompletionsWrite::NAME), || web::to(completion_link::make)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::List,   "/v1/plans/{plan_id}/completion-links", "listCompletionLinks", Access::Scope(CompletionsRead::NAME), || web::to(completion_link::list)).also(&[Code::NotFound]),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/accept",          "acceptPlan",         Access::Scope(PlansWrite::NAME),       || web::to(plan::accept)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
     Route::new(Kind::Report, "/v1/plans/{plan_id}/sheet",           "showSheet",          Access::Scope(PlansRead::NAME),        || web::to(sheet::sheet)).also(&[Code::NotFound]),

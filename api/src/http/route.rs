@@ -50,6 +50,8 @@ pub(crate) enum Kind {
     Public,
     /// GET of something that is not part of the API, such as the page that shows its description.
     Page,
+    /// POST of what a person typed into such a page.
+    Form,
     /// GET of one record, with `ETag` and `If-None-Match`.
     Read,
     /// GET of a list, with `limit`, `cursor` and `Link`.
@@ -83,11 +85,17 @@ pub(crate) enum Kind {
 }
 
 impl Kind {
+    /// Whether it is part of the API, and so described: pages for people are not.
+    pub(crate) const fn is_described(self) -> bool {
+        !matches!(self, Self::Page | Self::Form)
+    }
+
     /// The method.
     pub(crate) const fn verb(self) -> Verb {
         match self {
             Self::Public | Self::Page | Self::Read | Self::List | Self::Report => Verb::Get,
-            Self::Preview
+            Self::Form
+            | Self::Preview
             | Self::Create
             | Self::Record
             | Self::Batch
@@ -106,7 +114,7 @@ impl Kind {
     const fn codes(self) -> &'static [Code] {
         use Code as C;
         match self {
-            Self::Public | Self::Page => &[],
+            Self::Public | Self::Page | Self::Form => &[],
             Self::Read => &[C::UnknownParameter, C::NotFound],
             Self::List => &[
                 C::BadCursor,

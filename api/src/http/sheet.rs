@@ -8,15 +8,17 @@ use actix_web::{
     web,
 };
 use base64::{Engine, engine::general_purpose::STANDARD};
-use domain::id::PlanId;
+use domain::id::{PlanId, TenantId};
 use sha2::{Digest, Sha256};
 
 use super::route::Id;
 use crate::{
-    app,
+    app::{self, completion_link},
     auth::{Actor, scope::PlansRead},
+    body::Fault,
+    call,
     context::Context,
-    problem::Problem,
+    problem::{Code, Problem},
     query::Query,
     sheet::{self, Language, Sheet, Units},
     wire::number,
@@ -38,13 +40,14 @@ static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
 ///
 /// What to mind and to bring, when what happens, each step with its product (parts, and what goes into one bucket), the time to
 /// let it work, waits, readings with a box to write them in, the bays in their order and the directions of the coats,
-/// what is looked at before hand-over, and room to sign. With `closed_at` the times are clock times of the site. A plan that
+/// what is looked at before hand-over, room to sign and, with `form`, a QR code that leads to the completion form. With `closed_at` the times are clock times of the site. A plan that
 /// holds no work says why, and what may be done instead. Steps and cautions stand in the language of the knowledge base.
 #[utoipa::path(get, path = "/v1/plans/{plan_id}/sheet", tag = "plans",
     params(
         ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
         ("closed_at" = Option<String>, Query, description = "When the floor is closed (RFC 3339).", max_length = 40, format = DateTime),
         ("language" = Option<String>, Query, description = "The language of the sheet's own words: `en` (if left out) or `de`.", max_length = 2, pattern = "^(en|de)$"),
+        ("form" = Option<String>, Query, description = "The `address` of a completion link of this plan: it is printed as a QR code, so that the crew reports by phone. Whole, with its host, where the service was not told its public address.", max_length = 2000),
         ("units" = Option<String>, Query, description = "`metric` (if left out), or `us` for US customary units.", max_length = 6, pattern = "^(metric|us)$"),
     ),
     responses((status = 200, description = "The page.", body = String, content_type = "text/html")),
@@ -59,15 +62,23 @@ pub(crate) async fn sheet(
     let closed_at = query.moment("closed_at");
     let language = query.one_of("language", LANGUAGES);
     let units = query.one_of("units", UNITS);
+    let form = query.text("form", 2000);
     query.finish()?;
-    let (plan, floor, site) = app::plan::sheet(&ctx, actor.tenant(), id).await?;
+    let shown = app::plan::sheet(&ctx, actor.tenant(), id).await?;
+    let form = match &form {
+        Some(address) => Some(form_of(&ctx, (actor.tenant(), id), address).await?),
+        None => None,
+    };
+    let (floor, site) = (&shown.floor, &shown.site);
     let page = sheet::html(&Sheet {
-        plan: &plan,
+        plan: &shown.plan,
+        outline: shown.outline.as_ref(),
+        form: form.as_deref(),
         site: &site.name,
         surface: &floor.name,
         storey: &floor.storey,
         area_m2: number::square_metres(floor.area),
-        zone: app::site::zone_of(&site),
+        zone: app::site::zone_of(site),
         closed_at,
         language: language.unwrap_or(Language::English),
         units: units.unwrap_or(Units::Metric),
@@ -83,4 +94,41 @@ pub(super) fn answer(page: String) -> HttpResponse {
         answer.insert_header((header::CONTENT_SECURITY_POLICY, policy.clone()));
     }
     answer.body(page)
+}
+
+/// The whole address of the form that is asked for, if it opens that of this plan.
+///
+/// # Errors
+/// `parameter_out_of_range`.
+async fn form_of(
+    ctx: &Context,
+    (tenant, plan): (TenantId, PlanId),
+    address: &str,
+) -> Result<String, Problem> {
+    let refused = |detail: &'static str| {
+        let fault = Fault::parameter("form", "out_of_range", detail);
+        Problem::with_faults(Code::ParameterOutOfRange, vec![fault])
+    };
+    let none = "Must be the address of a completion link of this plan that opens its form.";
+    let (host, last) = address
+        .rsplit_once(completion_link::PATH)
+        .ok_or_else(|| refused(none))?;
+    let opened = match completion_link::open(ctx, last).await {
+        Err(problem) if problem.code() == Code::NotFound => return Err(refused(none)),
+        opened => opened?,
+    };
+    if (opened.tenant, opened.plan.id) != (tenant, plan) {
+        return Err(refused(none));
+    }
+    let path = format!("{}{last}", completion_link::PATH);
+    let whole = call::absolute(&path);
+    if whole != path {
+        return Ok(whole);
+    }
+    if host.starts_with("https://") || host.starts_with("http://") {
+        return Ok(format!("{host}{path}"));
+    }
+    Err(refused(
+        "Name the host too: this service was not told its public address.",
+    ))
 }

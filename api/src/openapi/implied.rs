@@ -47,7 +47,7 @@ impl Modify for Implied {
         components
             .security_schemes
             .insert(TOKEN.to_owned(), RefOr::T(SecurityScheme::Http(scheme)));
-        for route in ROUTES.iter().filter(|route| route.kind != Kind::Page) {
+        for route in ROUTES.iter().filter(|route| route.kind.is_described()) {
             if let Some(operation) = operation_of(document, route) {
                 complete(operation, route);
                 example::add(operation, route.operation);
@@ -119,7 +119,7 @@ fn complete(operation: &mut Operation, route: &Route) {
 /// What the handler says, what the kind of the route means for a caller, and the scope.
 fn description(told: Option<String>, route: &Route) -> String {
     let kind = match route.kind {
-        Kind::Public | Kind::Page | Kind::Report | Kind::Signed => "",
+        Kind::Public | Kind::Page | Kind::Form | Kind::Report | Kind::Signed => "",
         Kind::Read => {
             "With the `ETag` of the version that you have in `If-None-Match` the answer is 304, without a body."
         }
@@ -226,7 +226,7 @@ fn add_headers(response: &mut Response, kind: Kind) {
             headers.extend([replayed, tag]);
         }
         Kind::Batch | Kind::Request | Kind::Signed | Kind::Delete => headers.push(replayed),
-        Kind::Public | Kind::Page | Kind::Report | Kind::Preview => {}
+        Kind::Public | Kind::Page | Kind::Form | Kind::Report | Kind::Preview => {}
     }
     for (name, meaning, length) in headers {
         if let Ok(header) = serde_json::from_value(header(meaning, length)) {
@@ -241,7 +241,7 @@ fn header(meaning: &str, length: usize) -> Value {
 
 const fn implied_parameters(kind: Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Public | Kind::Page | Kind::Report | Kind::Preview | Kind::Signed => &[],
+        Kind::Public | Kind::Page | Kind::Form | Kind::Report | Kind::Preview | Kind::Signed => &[],
         Kind::Read => &["IfNoneMatch"],
         Kind::List => &["Limit", "Cursor"],
         Kind::Create | Kind::Cancel => &["IdempotencyKey"],

@@ -47,7 +47,7 @@ pub(super) fn add(document: &mut OpenApi) {
 }
 
 fn routes() -> impl Iterator<Item = &'static Route> {
-    ROUTES.iter().filter(|route| route.kind != Kind::Page)
+    ROUTES.iter().filter(|route| route.kind.is_described())
 }
 
 /// Whether the answer is one record.

@@ -4,23 +4,33 @@ use maud::{Markup, html};
 
 use super::{
     measure::Measure,
-    told::{Direction, DrawnBay, Layout, Shape},
+    told::{Direction, DrawnBay, Layout, Shape, ToldFloor},
     words::Words,
 };
 
 /// How wide a drawing is, in its own units.
-const WIDTH: f64 = 640.0;
+const WIDTH: f64 = 480.0;
 const MARGIN: f64 = 26.0;
 /// Half the length of the arrow that shows how coats are laid.
 const STROKE: f64 = 15.0;
+/// The border that is left out is drawn as wide as it is, and at least so wide that it is seen.
+const LEAST_GAP: f64 = 6.0;
+
+/// What a drawing shows beside the bays.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Plan<'a> {
+    /// Which of the drawings it is.
+    pub(super) number: usize,
+    /// What the outline says to the work.
+    pub(super) shape: Option<&'a Shape>,
+    /// Outline and doors.
+    pub(super) floor: Option<&'a ToldFloor>,
+    /// The border that coats leave out.
+    pub(super) gap_mm: f64,
+}
 
 /// One way of cutting the floor, with what is treated so.
-pub(super) fn layout(
-    layout: &Layout,
-    shape: Option<&Shape>,
-    measure: Measure,
-    words: &Words,
-) -> Markup {
+pub(super) fn layout(layout: &Layout, plan: &Plan<'_>, measure: Measure, words: &Words) -> Markup {
     let direction = layout.direction.as_deref().map(|word| {
         if word == "across" {
             words.across
@@ -35,11 +45,14 @@ pub(super) fn layout(
             @if let Some(largest) = layout.largest_bay_m2 { "; " (words.largest_bay) ": " (measure.area(largest)) }
             @if let Some(direction) = direction { "; " (direction) }
         }
-        (picture(layout, shape, words))
+        figure {
+            (picture(layout, plan, words))
+            @if plan.gap_mm > 0.0 { figcaption { (words.gap) " " (measure.gap(plan.gap_mm)) } }
+        }
     }
 }
 
-fn picture(layout: &Layout, shape: Option<&Shape>, words: &Words) -> Markup {
+fn picture(layout: &Layout, plan: &Plan<'_>, words: &Words) -> Markup {
     let bays: Vec<(i64, &DrawnBay)> = layout
         .bays
         .iter()
@@ -49,13 +62,31 @@ fn picture(layout: &Layout, shape: Option<&Shape>, words: &Words) -> Markup {
         .iter()
         .flat_map(|(_, bay)| bay.rings.iter().flatten())
         .copied();
-    let Some(frame) = Frame::around(corners.chain(shape.map(|shape| shape.exit))) else {
+    let shape = plan.shape;
+    let outline = plan.floor.and_then(|floor| floor.outline.as_deref());
+    let outline = outline.unwrap_or_default();
+    let doors = plan.floor.map_or(&[][..], |floor| &floor.doors);
+    let all = corners
+        .chain(shape.map(|shape| shape.exit))
+        .chain(outline.iter().flatten().copied());
+    if bays.is_empty() {
+        return html! {};
+    }
+    let Some(frame) = Frame::around(all) else {
         return html! {};
     };
     html! {
         svg xmlns="http://www.w3.org/2000/svg" width=(WIDTH) height=(frame.height()) viewBox=(format!("0 0 {WIDTH} {:.0}", frame.height())) role="img" aria-label=(format!("{}: {}", words.bays, layout.treats.join(", "))) {
+            @if !outline.is_empty() {
+                @let walls = frame.path(outline);
+                @if plan.gap_mm > 0.0 {
+                    clipPath #(format!("floor-{}", plan.number)) { path d=(walls) clip-rule="evenodd" {} }
+                    path d=(walls) fill="none" stroke="#bbb" stroke-width=(tenth(2.0 * frame.gap(plan.gap_mm))) clip-path=(format!("url(#floor-{})", plan.number)) {}
+                }
+                path d=(walls) fill="none" stroke="#000" stroke-width="3" {}
+            }
             @for (number, bay) in &bays {
-                path d=(frame.path(bay)) fill="none" fill-rule="evenodd" stroke="#000" stroke-width="1.5" {}
+                path d=(frame.path(&bay.rings)) fill="none" fill-rule="evenodd" stroke="#000" stroke-width="1.5" {}
                 @if let Some(at) = middle(bay) {
                     @let (x, y) = frame.place(at);
                     @if let Some(strokes) = bay.strokes { (arrow((x, y), strokes)) }
@@ -64,6 +95,10 @@ fn picture(layout: &Layout, shape: Option<&Shape>, words: &Words) -> Markup {
                 }
             }
             @if let Some(shape) = shape {
+                @for door in doors {
+                    @let (x, y) = frame.place(door.at);
+                    circle cx=(tenth(x)) cy=(tenth(y)) r="5" fill="#fff" stroke="#000" stroke-width="2" {}
+                }
                 @let (x, y) = frame.place(shape.exit);
                 circle cx=(tenth(x)) cy=(tenth(y)) r="6" fill="#000" {}
                 text x=(tenth(x.clamp(40.0, WIDTH - 40.0))) y=(tenth(if y > 40.0 { y - 10.0 } else { y + 20.0 })) text-anchor="middle" font-size="13" stroke="#fff" stroke-width="4" paint-order="stroke" { (words.exit) }
@@ -163,9 +198,14 @@ impl Frame {
         )
     }
 
-    fn path(&self, bay: &DrawnBay) -> String {
+    /// How wide a border is drawn.
+    fn gap(&self, mm: f64) -> f64 {
+        (mm / 1000.0 * self.scale()).max(LEAST_GAP)
+    }
+
+    fn path(&self, rings: &[Vec<[f64; 2]>]) -> String {
         let mut path = String::new();
-        for ring in &bay.rings {
+        for ring in rings {
             for (n, &corner) in ring.iter().enumerate() {
                 let (x, y) = self.place(corner);
                 path.push(if n == 0 { 'M' } else { 'L' });

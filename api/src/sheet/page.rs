@@ -2,7 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Sheet, drawing, measure::Measure, parts, told::Work, words::Words};
+use super::{Sheet, code, drawing, measure::Measure, parts, told::Work, words::Words};
 
 /// Its look: black on white, no colour that means anything, large enough for a phone at night, and A4 when printed.
 pub(crate) const STYLE: &str = "\
@@ -18,7 +18,7 @@ ol.steps{padding:0;list-style:none}ol.steps>li{border:1px solid #555;padding:.5r
 .tick{display:inline-block;width:1.2rem;height:1.2rem;border:1px solid #000;vertical-align:middle;margin-right:.4rem}\
 .stop{border:3px solid #000;padding:.5rem .75rem;font-weight:700;margin:.75rem 0}\
 .line{display:block;border-bottom:1px solid #000;height:1.9rem}\
-.small{font-size:.85rem}svg{max-width:100%;height:auto}\
+.small{font-size:.85rem}.address{overflow-wrap:anywhere}svg{max-width:100%;height:auto}section.report{break-inside:avoid}figure{margin:.5rem 0;break-inside:avoid}\
 @media print{@page{size:A4;margin:14mm}body{font-size:11pt;padding:0;max-width:none}h2{break-after:avoid}}";
 
 /// The whole page.
@@ -114,14 +114,35 @@ fn job(sheet: &Sheet<'_>, work: &Work, measure: Measure, words: &Words) -> Marku
         @if work.layouts.iter().any(|layout| layout.n_bays > 1 || !layout.bays.is_empty()) {
             h2 { (words.bays) }
             p { (words.bays_order) }
-            @for layout in &work.layouts { (drawing::layout(layout, work.shape.as_ref(), measure, words)) }
+            @for (n, layout) in work.layouts.iter().enumerate() { (drawing::layout(layout, &plan(sheet, work, n), measure, words)) }
         }
         h2 { (words.hand_over) }
         (parts::acceptance(&work.acceptance, measure, words))
+        @if let Some(form) = sheet.form {
+            section.report {
+                h2 { (words.report) }
+                p { (words.report_by) }
+                (code::code(form, words.report))
+                p.small.address { (form) }
+            }
+        }
         h2 { (words.call) }
         dl { @for who in [words.supervisor, words.building, words.emergency] { dt { (who) } dd { span.line {} } } }
         h2 { (words.sign_off) }
         dl { @for what in [words.begun, words.done, words.batches, words.signature] { dt { (what) } dd { span.line {} } } }
+    }
+}
+
+/// What the drawing of a layout shows beside its bays; the gap only where some of its coats leave it out.
+fn plan<'a>(sheet: &Sheet<'a>, work: &'a Work, n: usize) -> drawing::Plan<'a> {
+    let treats = work.layouts.get(n).map_or(&[][..], |layout| &layout.treats);
+    let coats = work.steps.iter().filter_map(|step| step.coat.as_ref());
+    let gaps = coats.filter(|coat| treats.contains(&format!("coat {}", coat.number)));
+    drawing::Plan {
+        number: n,
+        shape: work.shape.as_ref(),
+        floor: sheet.outline,
+        gap_mm: gaps.map(|coat| coat.edge_gap_mm).fold(0.0, f64::max),
     }
 }
 

@@ -4,7 +4,7 @@ use chrono::TimeDelta;
 use maud::{Markup, html};
 
 use super::{
-    Sheet,
+    Sheet, bar,
     measure::{Measure, minutes},
     told::{Acceptance, Coat, Hold, Step, StepProduct, TimeLine},
     words::Words,
@@ -88,14 +88,17 @@ pub(super) fn time_line(sheet: &Sheet<'_>, line: &TimeLine, words: &Words) -> Ma
         Some(moment.with_timezone(&sheet.zone).format(format).to_string())
     };
     html! {
+        (bar::bar(line, words))
         table {
             tr {
+                th scope="col" { "Nr." }
                 th scope="col" { (words.when) }
                 th scope="col" { (words.after_closing) }
                 @if sheet.closed_at.is_some() { th scope="col" { (words.clock) " (" (sheet.zone.name()) ")" } }
             }
-            @for event in &line.events {
+            @for (n, event) in (1..).zip(&line.events) {
                 tr {
+                    td.n { (n) }
                     td lang="en" { @if event.key == "walk" { strong { (event.what) } } @else { (event.what) } }
                     td.n { (minutes(event.used_min)) }
                     @if let Some(clock) = clock(event.used_min) { td { (clock) } }

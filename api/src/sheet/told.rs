@@ -37,6 +37,19 @@ impl Told {
     }
 }
 
+/// What a drawing needs of a floor.
+#[derive(Debug, Deserialize)]
+pub(crate) struct ToldFloor {
+    pub(super) outline: Option<Vec<Vec<[f64; 2]>>>,
+    #[serde(default)]
+    pub(super) doors: Vec<Door>,
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Door {
+    pub(super) at: [f64; 2],
+}
+
 #[derive(Debug, Deserialize)]
 pub(super) struct Named {
     pub(super) name: String,

@@ -1,5 +1,9 @@
 //! The sheet's own words, in each language that it speaks. What the knowledge base says is not translated.
 
+mod form;
+
+pub(super) use form::FormWords;
+
 use super::measure::Units;
 
 /// A language of the sheet.
@@ -27,8 +31,31 @@ impl Language {
         }
     }
 
+    /// The language that a tag names; English for any that is not spoken.
+    pub(crate) fn of(tag: &str) -> Self {
+        match tag {
+            "de" => Self::German,
+            _ => Self::English,
+        }
+    }
+
+    /// How a day is written (`chrono`'s format).
+    pub(super) const fn day(self) -> &'static str {
+        match self {
+            Self::English => "%d %b %Y",
+            Self::German => "%d.%m.%Y",
+        }
+    }
+
+    pub(super) const fn form_words(self) -> &'static FormWords {
+        match self {
+            Self::English => &form::ENGLISH,
+            Self::German => &form::GERMAN,
+        }
+    }
+
     /// How a clock time with its day is written (`chrono`'s format).
-    pub(super) const fn moment(self, units: Units) -> &'static str {
+    pub(crate) const fn moment(self, units: Units) -> &'static str {
         match (self, units) {
             (Self::English, Units::Us) => "%a %m/%d/%Y %I:%M %p",
             (Self::English, Units::Metric) => "%a %d %b %Y %H:%M",
@@ -95,6 +122,13 @@ pub(super) struct Words {
     pub(super) bays_order: &'static str,
     pub(super) largest_bay: &'static str,
     pub(super) exit: &'static str,
+    pub(super) gap: &'static str,
+    pub(super) working: &'static str,
+    pub(super) waiting: &'static str,
+    pub(super) last_work: &'static str,
+    pub(super) reopened: &'static str,
+    pub(super) report: &'static str,
+    pub(super) report_by: &'static str,
     pub(super) hand_over: &'static str,
     pub(super) sample: &'static str,
     pub(super) goes_wrong: &'static str,
@@ -169,6 +203,13 @@ static ENGLISH: Words = Words {
     bays_order: "Treat the bays in the order of their numbers: the way out stays open.",
     largest_bay: "largest bay",
     exit: "way out",
+    gap: "grey: the edge that early coats leave out, by",
+    working: "work and the waits within it",
+    waiting: "nobody on the floor",
+    last_work: "work done after",
+    reopened: "open after",
+    report: "Report the work",
+    report_by: "When the work is done, open this address with a phone and report it.",
     hand_over: "Before you hand over",
     sample: "Look at {sample} of {cells} squares of {cell}, entrances among them; pass with at most {accept} that fail.",
     goes_wrong: "If something goes wrong",
@@ -243,6 +284,13 @@ static GERMAN: Words = Words {
     bays_order: "Felder in der Reihenfolge ihrer Nummern bearbeiten: der Ausgang bleibt frei.",
     largest_bay: "größtes Feld",
     exit: "Ausgang",
+    gap: "grau: der Rand, den frühe Aufträge auslassen, mit",
+    working: "Arbeit und Wartezeiten dabei",
+    waiting: "niemand auf dem Boden",
+    last_work: "Arbeit fertig nach",
+    reopened: "offen nach",
+    report: "Arbeit melden",
+    report_by: "Nach der Arbeit diese Adresse mit dem Telefon öffnen und melden.",
     hand_over: "Vor der Übergabe",
     sample: "{sample} von {cells} Quadraten zu {cell} ansehen, Eingänge darunter; bestanden mit höchstens {accept} fehlerhaften.",
     goes_wrong: "Wenn etwas misslingt",

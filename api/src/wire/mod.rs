@@ -11,6 +11,7 @@ pub(crate) mod budget;
 pub(crate) mod chemistry;
 pub(crate) mod climate;
 pub(crate) mod completion;
+pub(crate) mod completion_link;
 pub(crate) mod contractor;
 pub(crate) mod contractor_source;
 pub(crate) mod cost;

@@ -12,9 +12,9 @@ use sea_orm::{
 
 use super::held::Held;
 use super::{
-    Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs, Estimates,
-    Imports, Plans, RateCards, Readings, ReportLinks, Schedules, Sites, Subscriptions, Surfaces,
-    Tx,
+    CompletionLinks, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
+    Estimates, Imports, Plans, RateCards, Readings, ReportLinks, Schedules, Sites, Subscriptions,
+    Surfaces, Tx,
 };
 
 /// From where the rows of one tenant are read.
@@ -143,6 +143,11 @@ impl Glance<'_> {
     /// Reports of work done and their lines.
     pub const fn completions(&self) -> Completions<'_, Self> {
         Completions(self)
+    }
+
+    /// Links to completion forms.
+    pub const fn completion_links(&self) -> CompletionLinks<'_, Self> {
+        CompletionLinks(self)
     }
 
     /// Links to reports.

@@ -22,6 +22,7 @@ pub(super) const TABLES: &[&str] = &[
     "inbound_events",
     "contractor_sources",
     "report_links",
+    "completion_links",
     "readings",
     "observations",
     "surface_history",

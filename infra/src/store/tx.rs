@@ -6,10 +6,10 @@ use domain::id::TenantId;
 use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
-    Audits, Budgets, Completions, ContractorSources, Contractors, Deliveries, Dues, EstimateJobs,
-    Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds, Observations, Outbox,
-    Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports, Rollups, Schedules, Sites,
-    StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
+    Audits, Budgets, CompletionLinks, Completions, ContractorSources, Contractors, Deliveries,
+    Dues, EstimateJobs, Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds,
+    Observations, Outbox, Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports,
+    Rollups, Schedules, Sites, StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -245,6 +245,11 @@ impl Tx {
     /// Answers kept for repeated requests.
     pub const fn idempotency(&self) -> Idempotency<'_> {
         Idempotency(self)
+    }
+
+    /// Links to completion forms.
+    pub const fn completion_links(&self) -> CompletionLinks<'_> {
+        CompletionLinks(self)
     }
 
     /// Links to reports.

@@ -12,7 +12,7 @@ use super::operation::{Estate, Operation, guarded};
 use crate::fire::size;
 
 /// Tables whose rows tell what a request has done. Left out are those of which a request may change a row that is there.
-const TABLES: [&str; 16] = [
+const TABLES: [&str; 17] = [
     "audit",
     "outbox",
     "idempotency_keys",
@@ -23,6 +23,7 @@ const TABLES: [&str; 16] = [
     "contractors",
     "contractor_sources",
     "report_links",
+    "completion_links",
     "plans",
     "estimates",
     "readings",

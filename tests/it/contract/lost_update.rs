@@ -31,6 +31,10 @@ async fn new_record(estate: &Estate, admin: &Caller, operation: &Operation) -> S
             let link = json!({"name": "Board", "query": "last_months=12"});
             admin.post("/v1/report-links", &link).await
         }
+        "revokeCompletionLink" => {
+            let path = format!("/v1/plans/{}/completion-links", estate.id("plan_id"));
+            admin.post(&path, &json!({})).await
+        }
         "deleteStockItem" => {
             let path = format!("/v1/sites/{}/stock-items", estate.id("site_id"));
             admin.post(&path, &build::stock_item()).await

@@ -138,6 +138,8 @@ impl Estate {
         let shared = text_of(&shared.json(), "/address");
         // Another, because the first is revoked in its turn.
         let link = caller.post("/v1/report-links", &link).await.must(201);
+        let forms = format!("/v1/plans/{plan}/completion-links");
+        let form = caller.post(&forms, &json!({})).await.must(201).id();
         let stock_items = format!("/v1/sites/{site}/stock-items");
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let budgets = format!("/v1/sites/{site}/budgets");
@@ -163,6 +165,7 @@ impl Estate {
             ("schedule_id", schedule),
             ("scheduled_plan_id", scheduled),
             ("report_link_id", link.id()),
+            ("completion_link_id", form),
             ("address", shared.replace("/v1/shared-reports/", "")),
             ("site_id", site),
             ("surface_id", surface),
@@ -266,6 +269,7 @@ impl Estate {
                 let named = |event, id: &str| build::with(event, json!({"id": id}));
                 json!({"events": [named(reading, "evt-2"), named(void, "evt-3")]})
             }
+            "POST /v1/plans/{plan_id}/completion-links" => json!({"days": 14, "reports": 3}),
             "POST /v1/report-links" => {
                 json!({"name": "Board", "query": "last_months=12&group_by=site,month&format=csv"})
             }
@@ -416,6 +420,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "subscription_id" => "sub",
         "delivery_id" => "dlv",
         "report_link_id" => "rpl",
+        "completion_link_id" => "cpl",
         "address" => return path.replace("{address}", &"A".repeat(86)),
         "source" => return path.replace("{source}", &"A".repeat(43)),
         "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),

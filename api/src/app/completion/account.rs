@@ -191,7 +191,7 @@ fn deviations(work: &Work<'_>, terms: &Terms<'_>) -> Vec<Deviation> {
         Some(plan) => {
             let promised = Promised {
                 exceeded: exceeds(work.area, plan.row.area, terms.left_ppm),
-                later_than_work: matches!(terms.origin, Origin::Source(_))
+                later_than_work: matches!(terms.origin, Origin::Source(_) | Origin::Link)
                     && work.started_at < plan.row.created_at,
                 ..terms.promised.clone()
             };

@@ -5,12 +5,12 @@ use super::record::floor;
 use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
 use crate::row::{
-    AuditRow, CompletionRow, ContractorSourceRow, External, LinkStatus, ReportLinkRow,
-    SourceStatus, TenantRow,
+    AuditRow, CompletionLinkRow, CompletionRow, ContractorSourceRow, External, LinkStatus,
+    ReportLinkRow, SourceStatus, SurfaceRow, TenantRow,
 };
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Turn, Tx};
-use domain::id::{ContractorId, ReportLinkId};
+use domain::id::{CompletionLinkId, ContractorId, PlanId, ReportLinkId};
 use sea_orm::{ConnectionTrait, Statement};
 
 #[tokio::test]
@@ -103,6 +103,36 @@ fn link(world: &World) -> ReportLinkRow {
     }
 }
 
+fn form(world: &World, plan_id: PlanId) -> CompletionLinkRow {
+    CompletionLinkRow {
+        id: CompletionLinkId::from_uuid(world.ids.uuid()),
+        version: 1,
+        plan_id,
+        contractor_id: None,
+        status: LinkStatus::Active,
+        language: "en".to_owned(),
+        n_reports: 0,
+        max_reports: 1,
+        secret_hash: "0".repeat(64),
+        expires_at: world.now,
+        created_at: world.now,
+        updated_at: world.now,
+    }
+}
+
+/// A plan that is accepted, and a link to its form.
+async fn planned(world: &World, tx: &Tx, floor: &SurfaceRow) -> Checked {
+    let plan = world.plan(floor);
+    tx.plans()
+        .insert(&plan, &[plan_line(&plan, 1, "labour")])
+        .await?;
+    tx.completion_links().insert(&form(world, plan.id)).await?;
+    tx.plans()
+        .commit(&super::commitment(&plan, floor, "restore"))
+        .await?;
+    Ok(())
+}
+
 #[tokio::test]
 async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked {
     let world = World::new().await;
@@ -139,13 +169,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     tx.completions().insert(&second, &[]).await?;
     tx.completions().supersede(first.id, second.id).await?;
     tx.paces().insert(&[super::pace(&first, 1)]).await?;
-    let plan = world.plan(&floor.surface);
-    tx.plans()
-        .insert(&plan, &[plan_line(&plan, 1, "labour")])
-        .await?;
-    tx.plans()
-        .commit(&super::commitment(&plan, &floor.surface, "restore"))
-        .await?;
+    planned(&world, &tx, &floor.surface).await?;
     tx.readings()
         .insert(&super::reading::row(&world, &floor.surface, Some(&second)))
         .await?;
