@@ -143,6 +143,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::report_link::get,
         http::report_link::revoke,
         http::report_link::shared,
+        http::register::as_table,
         http::site::register,
         http::site::list,
         http::site::get,

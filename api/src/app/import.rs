@@ -1,6 +1,7 @@
 //! Files that are handed over with buildings: sent, watched, made true and read. [`run`] reads them.
 
 mod changes;
+mod named;
 pub(crate) mod run;
 
 use std::sync::Arc;

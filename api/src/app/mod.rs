@@ -26,6 +26,7 @@ pub(crate) mod plan;
 pub(crate) mod product;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
+pub(crate) mod register;
 pub(crate) mod report;
 pub(crate) mod report_link;
 pub(crate) mod schedule;

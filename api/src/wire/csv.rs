@@ -3,7 +3,9 @@
 //! A text cell that begins like a formula is led by an apostrophe, as OWASP advises ("CSV Injection"); numbers are
 //! written as they are, so that a negative amount stays a number.
 
-use std::io;
+use std::{io, iter};
+
+use domain::handover::shielded;
 
 /// What a table of ours is sent as: UTF-8 with a header row.
 pub(crate) const CONTENT_TYPE: &str = "text/csv; charset=utf-8; header=present";
@@ -34,23 +36,9 @@ impl Cell {
         match self {
             Self::Empty => String::new(),
             Self::Number(digits) => digits,
-            Self::Text(text) if is_formula(&text) => format!("'{text}"),
-            Self::Text(text) => text,
+            Self::Text(text) => shielded(&text).into_owned(),
         }
     }
-}
-
-/// Whether a spreadsheet may take the text for a formula, or for the end of a cell and the start of one.
-fn is_formula(text: &str) -> bool {
-    let is_sign = |c: char| {
-        matches!(
-            c,
-            '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\u{2212}'
-        )
-    };
-    let is_break = |c: char| matches!(c, '\t' | '\r' | '\n' | '\0');
-    // Programs skip the blanks before a formula.
-    text.starts_with(is_break) || text.trim_start().starts_with(is_sign)
 }
 
 /// Writes a header and rows, each line ended by CR LF.
@@ -61,10 +49,18 @@ pub(crate) fn write(
     header: &[&str],
     rows: impl IntoIterator<Item = Vec<Cell>>,
 ) -> io::Result<Vec<u8>> {
+    let header = header.iter().map(|name| Cell::Text((*name).to_owned()));
+    lines(iter::once(header.collect()).chain(rows))
+}
+
+/// Writes rows that follow others.
+///
+/// # Errors
+/// As [`write`].
+pub(crate) fn lines(rows: impl IntoIterator<Item = Vec<Cell>>) -> io::Result<Vec<u8>> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    writer.write_record(header)?;
     for row in rows {
         writer.write_record(row.into_iter().map(Cell::written))?;
     }

@@ -46,6 +46,7 @@ pub(crate) mod quantity;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod reckoned;
+pub(crate) mod register;
 pub(crate) mod remark;
 pub(crate) mod report;
 pub(crate) mod report_link;

@@ -13,6 +13,11 @@
 //! | `perimeter_m` | length of its edge in m | |
 //! | `height_m` | height in m | |
 //! | `finish` | what the floor is made of | `floor_material` |
+//! | `material` | the key of a material, which then counts and not the finish | |
+//! | `surface_id` | the surface that it is, in tables that came out of the register: then its external name is passed over | |
+//! | `version` | the version that this surface had | |
+//!
+//! Text that would begin like a formula may be led by an apostrophe, which is taken off.
 //!
 //! A table that is not one is refused as a whole, with its line; a cell that holds what its column cannot is a remark of
 //! its space. Unknown columns are refused: a column that was misspelt must not be lost in silence.
@@ -20,9 +25,9 @@
 mod split;
 
 use super::{
-    AreaUnit, Claim, Concern, ExternalName, FoundFinish, FoundSpace, Handover, LengthUnit,
-    MAX_SPACES, Place, Refusal, RefusalKind, Storey, clean, number, settle, take_area,
-    take_perimeter, told,
+    AreaUnit, Claim, Concern, ExternalName, FoundFinish, FoundSpace, FoundSurface, Handover,
+    LengthUnit, MAX_SPACES, Place, Refusal, RefusalKind, Storey, clean, number, settle, take_area,
+    take_perimeter, told, unshielded,
 };
 use split::{Line, Splitter};
 
@@ -30,7 +35,7 @@ use split::{Line, Splitter};
 const MAX_BYTES: usize = 5 * 1024 * 1024;
 
 /// Every column with its other names.
-const COLUMNS: [(&str, &str); 9] = [
+const COLUMNS: [(&str, &str); 12] = [
     ("external_id", ""),
     ("external_system", ""),
     ("name", "description"),
@@ -40,6 +45,9 @@ const COLUMNS: [(&str, &str); 9] = [
     ("perimeter_m", ""),
     ("height_m", ""),
     ("finish", "floor_material"),
+    ("material", ""),
+    ("surface_id", ""),
+    ("version", ""),
 ];
 /// Those without which there is nothing to register.
 const REQUIRED: [&str; 4] = ["external_id", "name", "storey", "area_m2"];
@@ -158,7 +166,7 @@ impl Header {
     /// The cell of a column, blanks folded; `None` where it tells nothing.
     fn told(&self, line: &Line<'_>, name: &str) -> Option<String> {
         let index = self.columns.iter().position(|column| *column == name)?;
-        told(line.cells.get(index)?, name)
+        told(unshielded(line.cells.get(index)?), name)
     }
 }
 
@@ -168,11 +176,15 @@ fn space(header: &Header, line: &Line<'_>) -> FoundSpace {
     space.name = header.told(line, "name").unwrap_or_default();
     space.number = header.told(line, "number");
     space.storey = header.told(line, "storey");
-    let system = header.told(line, "external_system");
-    let system = system.as_deref().unwrap_or("csv");
-    space.external = header
-        .told(line, "external_id")
-        .map(|id| ExternalName::of(system, &id));
+    space.surface = surface(header, line, &mut space);
+    if space.surface.is_none() {
+        let system = header.told(line, "external_system");
+        let system = system.as_deref().unwrap_or("csv");
+        space.external = header
+            .told(line, "external_id")
+            .map(|id| ExternalName::of(system, &id));
+    }
+    space.material = header.told(line, "material");
     let mut figure = |name: &'static str| {
         let text = header.told(line, name)?;
         let value = number(&text).filter(|value| *value >= 0.0);
@@ -216,6 +228,22 @@ fn space(header: &Header, line: &Line<'_>) -> FoundSpace {
         });
     }
     space
+}
+
+/// The surface that the row is, with a remark where its version cannot be read.
+fn surface(header: &Header, line: &Line<'_>, space: &mut FoundSpace) -> Option<FoundSurface> {
+    let id = header.told(line, "surface_id")?;
+    let text = header.told(line, "version");
+    let version = text
+        .as_deref()
+        .and_then(|text| text.parse().ok())
+        .filter(|version| *version >= 1);
+    if let (Some(text), None) = (text, version) {
+        let start: String = text.chars().take(40).collect();
+        let detail = format!("version is `{}`: not one.", start.escape_debug());
+        space.remark(Concern::NumberUnreadable, detail);
+    }
+    Some(FoundSurface { id, version })
 }
 
 fn claim<T>(value: T, label: &str, place: &Place) -> Claim<T> {

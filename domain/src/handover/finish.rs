@@ -4,8 +4,10 @@
 //! The dictionary of the knowledge base is the only source. A text that is in it word for word is certain; a longer text
 //! is read by the dictionary words in it, and each word beside them that nobody knows makes it less certain.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::text::is_placeholder;
-use crate::knowledge::{Finish, FinishMeaning, KnowledgeBase, Material, Says, folded};
+use crate::knowledge::{Finish, KnowledgeBase, Material, Says, folded};
 
 /// A finish word of the caller's own; it comes before the dictionary.
 pub type Synonym = Finish;
@@ -18,6 +20,8 @@ const UNKNOWN_WORD_PCT: u8 = 30;
 const LOOSE_PCT: u8 = 5;
 /// The most words of a text that are looked at.
 const MAX_WORDS: usize = 40;
+/// The most coverings that one text may name.
+const MAX_PARTS: usize = 8;
 
 /// What a finish text means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -62,32 +66,7 @@ pub fn match_finish<'k>(
     text: &str,
     label: &str,
 ) -> FinishMatch<'k> {
-    let word = folded(text);
-    if word.is_empty() || is_placeholder(text, label) {
-        return FinishMatch::nothing(FinishSense::NotTold, Vec::new());
-    }
-    let exact = match own.iter().find(|row| folded(&row.word) == word) {
-        Some(row) => sense_of(base, &row.means),
-        None => match base.finish(&word) {
-            FinishMeaning::Hard(material) => Some(FinishSense::Hard(material)),
-            FinishMeaning::Soft => Some(FinishSense::Soft),
-            FinishMeaning::Mixed => Some(FinishSense::Mixed),
-            FinishMeaning::NotFound => None,
-        },
-    };
-    if let Some(sense) = exact {
-        return FinishMatch {
-            sense,
-            confidence_pct: 100,
-            words: vec![word],
-        };
-    }
-    let reader = Reader { base, own };
-    let whole = reader.phrase(&word);
-    if whole.confidence_pct >= THRESHOLD_PCT {
-        return whole;
-    }
-    reader.parts(&word).unwrap_or(whole)
+    FinishReader::new(base, own).read(text, label)
 }
 
 /// What a row of the dictionary means; `None` for a material that is not there.
@@ -113,21 +92,75 @@ fn singular(word: &str) -> &str {
     }
 }
 
-struct Reader<'k, 'o> {
-    base: &'k KnowledgeBase,
-    own: &'o [Synonym],
+/// The dictionary with its rows taken apart once, for all the texts of a file.
+#[derive(Debug)]
+pub struct FinishReader<'k> {
+    /// What is known word for word; nothing for a word of the caller's own that means what is not there.
+    exact: BTreeMap<String, Option<FinishSense<'k>>>,
+    /// The words of each row that say anything, the caller's own rows first.
+    rows: Vec<(Vec<String>, FinishSense<'k>)>,
+    /// Words that say nothing.
+    nothing: BTreeSet<String>,
+    /// Words that make a reading uncertain.
+    doubt: BTreeSet<String>,
 }
 
-impl<'k> Reader<'k, '_> {
+impl<'k> FinishReader<'k> {
+    /// A reader by the dictionary of the knowledge base and by the words of the caller's own, which win.
+    pub fn new(base: &'k KnowledgeBase, own: &[Synonym]) -> Self {
+        let asides = |what: Says| {
+            let rows = base
+                .finish_asides
+                .iter()
+                .filter(move |row| row.says == what);
+            let words = rows.flat_map(|row| row.words.iter());
+            words.map(|word| singular(word).to_owned()).collect()
+        };
+        let mut reader = Self {
+            exact: BTreeMap::new(),
+            rows: Vec::new(),
+            nothing: asides(Says::Nothing),
+            doubt: asides(Says::Doubt),
+        };
+        for row in own.iter().chain(&base.finishes) {
+            let sense = sense_of(base, &row.means);
+            reader.exact.entry(folded(&row.word)).or_insert(sense);
+            let mut wanted = words(&row.word);
+            wanted.retain(|word| !reader.nothing.contains(word));
+            if let Some(sense) = sense.filter(|_| !wanted.is_empty()) {
+                reader.rows.push((wanted, sense));
+            }
+        }
+        reader
+    }
+
+    /// Reads a finish text; `label` is the name that it stood under.
+    pub fn read(&self, text: &str, label: &str) -> FinishMatch<'k> {
+        let word = folded(text);
+        if word.is_empty() || is_placeholder(text, label) {
+            return FinishMatch::nothing(FinishSense::NotTold, Vec::new());
+        }
+        if let Some(sense) = self.exact.get(&word).copied().flatten() {
+            return FinishMatch {
+                sense,
+                confidence_pct: 100,
+                words: vec![word],
+            };
+        }
+        let whole = self.phrase(&word);
+        if whole.confidence_pct >= THRESHOLD_PCT {
+            return whole;
+        }
+        self.parts(&word).unwrap_or(whole)
+    }
+
     /// A text with several parts: all must be known; where they mean different things the floor is mixed.
     fn parts(&self, text: &str) -> Option<FinishMatch<'k>> {
         let text = text.replace(" AND ", "/").replace(" WITH ", "/");
         let parts = text.split(['/', '+', '&', ',', ';', '|']).map(str::trim);
-        let parts: Vec<&str> = parts
-            .filter(|part| !part.is_empty())
-            .take(MAX_WORDS)
-            .collect();
-        if parts.len() < 2 {
+        let parts = parts.filter(|part| !part.is_empty());
+        let parts: Vec<&str> = parts.take(MAX_PARTS + 1).collect();
+        if parts.len() < 2 || parts.len() > MAX_PARTS {
             return None;
         }
         let read: Vec<FinishMatch<'k>> = parts.iter().map(|part| self.phrase(part)).collect();
@@ -149,30 +182,24 @@ impl<'k> Reader<'k, '_> {
         let all = words(text);
         let doubt: Vec<String> = all
             .iter()
-            .filter(|word| self.says(word, Says::Doubt))
+            .filter(|word| self.doubt.contains(*word))
             .cloned()
             .collect();
         let is_code = |word: &str| word.chars().any(|c| c.is_ascii_digit());
         let bare: Vec<&str> = all
             .iter()
             .map(String::as_str)
-            .filter(|word| !self.says(word, Says::Nothing) && !is_code(word))
+            .filter(|word| !self.nothing.contains(*word) && !is_code(word))
             .collect();
-        let rows = self.own.iter().chain(&self.base.finishes);
-        let fitting = rows.filter_map(|row| {
-            let wanted: Vec<String> = words(&row.word)
-                .into_iter()
-                .filter(|word| !self.says(word, Says::Nothing))
-                .collect();
-            let is_there = |word: &String| bare.contains(&word.as_str());
-            let fits = !wanted.is_empty() && wanted.iter().all(is_there);
-            let sense = sense_of(self.base, &row.means).filter(|_| fits)?;
-            Some((wanted, sense))
-        });
+        let is_there = |word: &String| bare.contains(&word.as_str());
+        let fitting = self
+            .rows
+            .iter()
+            .filter(|(wanted, _)| wanted.iter().all(is_there));
         // Of rows that are as long the first counts: the caller's own stand before the dictionary's.
         let best = fitting.fold(
             None,
-            |best: Option<(Vec<String>, FinishSense<'k>)>, row| match best {
+            |best: Option<&(Vec<String>, FinishSense<'k>)>, row| match best {
                 Some(best) if best.0.len() >= row.0.len() => Some(best),
                 _ => Some(row),
             },
@@ -184,7 +211,7 @@ impl<'k> Reader<'k, '_> {
             .iter()
             .filter(|word| !found.iter().any(|one| one == *word));
         let unknown = u8::try_from(left.count()).unwrap_or(u8::MAX);
-        let loose = u8::from(all != found).saturating_mul(LOOSE_PCT);
+        let loose = u8::from(all != *found).saturating_mul(LOOSE_PCT);
         let against = unknown
             .saturating_mul(UNKNOWN_WORD_PCT)
             .saturating_add(loose);
@@ -197,20 +224,15 @@ impl<'k> Reader<'k, '_> {
             sense: if confidence_pct < THRESHOLD_PCT {
                 FinishSense::Unknown
             } else {
-                sense
+                *sense
             },
             confidence_pct,
-            words: if doubt.is_empty() { found } else { doubt },
+            words: if doubt.is_empty() {
+                found.clone()
+            } else {
+                doubt
+            },
         }
-    }
-
-    fn says(&self, word: &str, what: Says) -> bool {
-        let mut rows = self
-            .base
-            .finish_asides
-            .iter()
-            .filter(|row| row.says == what);
-        rows.any(|row| row.words.iter().any(|one| singular(one) == word))
     }
 }
 

@@ -1,6 +1,6 @@
 //! One space of a file, and what all formats look at alike once the spaces are read.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{
     Concern, ExternalName, Handover, Place, Remark, remark,
@@ -35,6 +35,15 @@ pub struct FoundFinish {
     pub place: Place,
 }
 
+/// A surface as a file tells it that came out of the register.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FoundSurface {
+    /// Its id here.
+    pub id: String,
+    /// The version that the file says it had.
+    pub version: Option<i64>,
+}
+
 /// A space of a file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FoundSpace {
@@ -62,6 +71,10 @@ pub struct FoundSpace {
     pub height: Option<Length>,
     /// What its floor is made of.
     pub finish: Option<FoundFinish>,
+    /// The key of its material, where the file tells that.
+    pub material: Option<String>,
+    /// The surface that it is, where the file came out of the register.
+    pub surface: Option<FoundSurface>,
     /// What was noticed.
     pub remarks: Vec<Remark>,
 }
@@ -82,6 +95,8 @@ impl FoundSpace {
             rings: Vec::new(),
             height: None,
             finish: None,
+            material: None,
+            surface: None,
             remarks: Vec::new(),
         }
     }
@@ -126,7 +141,7 @@ impl FoundSpace {
 
 /// What is looked at alike in all formats: names, areas, storeys and what stands twice.
 pub fn settle(handover: &mut Handover) {
-    let storeys: Vec<&str> = handover
+    let storeys: BTreeSet<&str> = handover
         .storeys
         .iter()
         .map(|row| row.name.as_str())
@@ -138,7 +153,7 @@ pub fn settle(handover: &mut Handover) {
         texts(space);
         match &space.storey {
             None => space.remark(Concern::StoreyUnknown, "No storey is told."),
-            Some(name) if !storeys.is_empty() && !storeys.contains(&name.as_str()) => {
+            Some(name) if !storeys.is_empty() && !storeys.contains(name.as_str()) => {
                 let detail = format!("The file has no storey `{name}`.");
                 space.remark(Concern::StoreyUnknown, detail);
             }

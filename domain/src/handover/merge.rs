@@ -3,7 +3,7 @@
 //! Files of a building come again and again, and mostly say what they said. Between two of them people put right what is wrong:
 //! a room that was measured, a covering that a test identified. What a file merely repeats never undoes that.
 
-use super::Registered;
+use super::{Registered, clean};
 use crate::words::words;
 
 words! {
@@ -44,8 +44,9 @@ pub fn merge(said: &Registered, now: &Registered, before: Option<&Registered>) -
     };
     for member in Member::ALL {
         let same = |one: &Registered, other: &Registered| match member {
-            Member::Name => one.name == other.name,
-            Member::Storey => one.storey == other.storey,
+            // Files fold blanks, people type them.
+            Member::Name => clean(&one.name) == clean(&other.name),
+            Member::Storey => clean(&one.storey) == clean(&other.storey),
             Member::Material => one.material == other.material,
             Member::Size => (one.area, one.perimeter) == (other.area, other.perimeter),
         };

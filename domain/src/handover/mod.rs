@@ -6,6 +6,7 @@
 //!
 //! Refuses to know archives, XML and JSON: readers of such files bring their content here.
 
+mod budget;
 mod csv;
 mod finish;
 mod found;
@@ -20,23 +21,28 @@ mod text;
 
 use std::fmt;
 
+pub use budget::OutlineBudget;
 pub use csv::read_csv;
-pub use finish::{FinishMatch, FinishSense, Synonym, THRESHOLD_PCT, match_finish};
-pub use found::{FoundFinish, FoundSpace, SpaceKind, settle};
+pub use finish::{FinishMatch, FinishReader, FinishSense, Synonym, THRESHOLD_PCT, match_finish};
+pub use found::{FoundFinish, FoundSpace, FoundSurface, SpaceKind, settle};
 pub use ifc::read_ifc;
 pub use measure::{AreaUnit, Claim, LengthUnit, number, take_area, take_perimeter};
 pub use merge::{Member, Merged, merge};
 pub use reconcile::{Counts, Decided, Fate, Reason, Reconciled, Registered, Why, reconcile};
-pub use text::{clean, is_fit, told};
+pub use text::{clean, is_fit, is_formula, shielded, told, unshielded};
 
 use crate::words::words;
 
 /// The most spaces that are taken from one file.
 pub const MAX_SPACES: usize = 20_000;
+/// The most different finish texts of one file that are read by the dictionary.
+pub const MAX_FINISHES: usize = 2_000;
 /// The most characters of a name.
 pub const MAX_NAME: usize = 200;
-/// The most remarks that are kept of a whole file, and of one space.
+/// The most remarks that are kept of a whole file.
 pub const MAX_REMARKS: usize = 100;
+/// The most that are kept of one space, beside the first of each concern that keeps it from being registered.
+const MAX_REMARKS_OF_SPACE: usize = 20;
 
 /// What a file told.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -54,13 +60,20 @@ pub struct Handover {
 impl Handover {
     /// Keeps a remark about the file, up to [`MAX_REMARKS`] of them.
     pub fn remark(&mut self, concern: Concern, detail: impl Into<String>, place: Place) {
-        remark(&mut self.remarks, concern, detail, place);
+        if self.remarks.len() < MAX_REMARKS {
+            self.remarks.push(Remark {
+                concern,
+                detail: detail.into(),
+                place,
+            });
+        }
     }
 }
 
-/// Keeps a remark, up to [`MAX_REMARKS`] of them.
+/// Keeps a remark of a space, up to [`MAX_REMARKS_OF_SPACE`] of them.
 fn remark(into: &mut Vec<Remark>, concern: Concern, detail: impl Into<String>, place: Place) {
-    if into.len() < MAX_REMARKS {
+    let is_new = || into.iter().all(|other| other.concern != concern);
+    if into.len() < MAX_REMARKS_OF_SPACE || (concern.blocks() && is_new()) {
         into.push(Remark {
             concern,
             detail: detail.into(),

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    Concern, ExternalName, FinishSense, FoundSpace, Handover, Place, Remark, SpaceKind, Synonym,
-    match_finish,
+    Concern, ExternalName, FinishMatch, FinishReader, FinishSense, FoundFinish, FoundSpace,
+    Handover, MAX_FINISHES, Place, Remark, SpaceKind, Synonym,
 };
 use crate::{
     knowledge::KnowledgeBase,
@@ -38,7 +38,11 @@ words! {
         FinishUnknown "finish_unknown",
         /// Nothing says what its floor is made of.
         FinishNotTold "finish_not_told",
-        /// The file gives it no id, so it could not be found again.
+        /// There is no material with the key that the file tells.
+        MaterialUnknown "material_unknown",
+        /// The file names a surface that the site does not have.
+        SurfaceUnknown "surface_unknown",
+        /// It has no name in another system, so it could not be found again.
         ExternalMissing "external_missing",
         /// The file and somebody at the register have both changed the same since the last file.
         ChangedByBoth "changed_by_both",
@@ -143,6 +147,10 @@ pub fn reconcile(
 ) -> Reconciled {
     let known: BTreeMap<&ExternalName, &Registered> =
         registered.iter().map(|row| (&row.external, row)).collect();
+    let mut dictionary = Dictionary {
+        reader: FinishReader::new(base, own),
+        read: BTreeMap::new(),
+    };
     let mut counts = Counts::default();
     let mut rows = Vec::with_capacity(found.spaces.len());
     for (index, space) in found.spaces.iter().enumerate() {
@@ -152,26 +160,46 @@ pub fn reconcile(
             .and_then(|name| known.get(name).copied());
         let decided = Judge {
             base,
-            own,
             space,
             before,
         }
-        .decide(index);
+        .decide(index, &mut dictionary);
         counts.add(decided.fate);
         rows.push(decided);
     }
     Reconciled { rows, counts }
 }
 
+/// The dictionary with what was read by it: rooms of a building mostly have one of a few finishes.
+struct Dictionary<'k, 'f> {
+    reader: FinishReader<'k>,
+    read: BTreeMap<(&'f str, &'f str), FinishMatch<'k>>,
+}
+
+impl<'k, 'f> Dictionary<'k, 'f> {
+    /// A reading, or nothing once a file has had more different texts than are read.
+    fn read(&mut self, finish: &'f FoundFinish) -> Option<FinishMatch<'k>> {
+        let key = (finish.text.as_str(), finish.label.as_str());
+        if let Some(read) = self.read.get(&key) {
+            return Some(read.clone());
+        }
+        if self.read.len() >= MAX_FINISHES {
+            return None;
+        }
+        let read = self.reader.read(key.0, key.1);
+        self.read.insert(key, read.clone());
+        Some(read)
+    }
+}
+
 struct Judge<'a> {
     base: &'a KnowledgeBase,
-    own: &'a [Synonym],
     space: &'a FoundSpace,
     before: Option<&'a Registered>,
 }
 
-impl Judge<'_> {
-    fn decide(&self, index: usize) -> Decided {
+impl<'a> Judge<'a> {
+    fn decide(&self, index: usize, dictionary: &mut Dictionary<'a, 'a>) -> Decided {
         let space = self.space;
         let mut decided = Decided {
             index,
@@ -190,7 +218,7 @@ impl Judge<'_> {
             decided.why.push(self.why(Reason::NotAFloor, detail));
             return decided;
         }
-        let material = self.material(&mut decided);
+        let material = self.material(&mut decided, dictionary);
         if decided
             .why
             .iter()
@@ -199,16 +227,23 @@ impl Judge<'_> {
             decided.fate = Fate::OutOfScope;
             return decided;
         }
+        // What is registered has a name already.
+        let has_name =
+            |remark: &&Remark| remark.concern == Concern::NameMissing && self.before.is_some();
         let blocking = space
             .remarks
             .iter()
-            .filter(|remark| remark.concern.blocks());
+            .filter(|remark| remark.concern.blocks() && !has_name(remark));
         decided.why.extend(blocking.map(|remark| Why {
             code: remark.concern.word(),
             detail: remark.detail.clone(),
             place: remark.place.clone(),
         }));
-        if space.external.is_none() {
+        if let (Some(surface), None) = (&space.surface, self.before) {
+            let id: String = surface.id.chars().take(60).collect();
+            let detail = format!("The site has no surface `{}`.", id.escape_debug());
+            decided.why.push(self.why(Reason::SurfaceUnknown, detail));
+        } else if space.external.is_none() {
             let detail = "The file gives it no id, so a second import could not find it again.";
             decided
                 .why
@@ -225,9 +260,21 @@ impl Judge<'_> {
         decided
     }
 
-    /// The key of the material by the finish, else the one that is registered; `None` with the reason told.
-    fn material(&self, decided: &mut Decided) -> Option<String> {
+    /// The key of the material that is told, or by the finish, else the one that is registered; `None` with the reason told.
+    fn material(
+        &self,
+        decided: &mut Decided,
+        dictionary: &mut Dictionary<'a, 'a>,
+    ) -> Option<String> {
         let before = || self.before.map(|row| row.material.clone());
+        if let Some(key) = &self.space.material {
+            if self.base.material(key).is_some() || before().as_ref() == Some(key) {
+                return Some(key.clone());
+            }
+            let detail = format!("No material is named `{key}`.");
+            decided.why.push(self.why(Reason::MaterialUnknown, detail));
+            return None;
+        }
         let Some(finish) = &self.space.finish else {
             if self.before.is_none() {
                 let detail = "Nothing says what the floor is made of.".to_owned();
@@ -240,7 +287,13 @@ impl Judge<'_> {
         if self.space.remarks.iter().any(differ) {
             return None;
         }
-        let read = match_finish(self.base, self.own, &finish.text, &finish.label);
+        let Some(read) = dictionary.read(finish) else {
+            let detail = format!(
+                "The file has more than {MAX_FINISHES} different finishes: send it in parts."
+            );
+            decided.why.push(self.why(Reason::FinishUnknown, detail));
+            return None;
+        };
         decided.finish_pct = Some(read.confidence_pct);
         decided.finish_words = read.words;
         let text = &finish.text;
@@ -284,7 +337,10 @@ impl Judge<'_> {
             .or(space.perimeter);
         Some(Registered {
             external: space.external.clone()?,
-            name: space.title(),
+            name: match before {
+                Some(row) if space.title().is_empty() => row.name.clone(),
+                _ => space.title(),
+            },
             storey: space
                 .storey
                 .clone()

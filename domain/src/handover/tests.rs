@@ -2,3 +2,4 @@
 
 mod broken;
 mod laws;
+mod work;

@@ -1,5 +1,7 @@
 //! Text as building files hold it: blanks, placeholders, and characters that nobody wants in a name.
 
+use std::borrow::Cow;
+
 use super::MAX_NAME;
 
 /// What people write where they have nothing to say.
@@ -74,14 +76,51 @@ pub fn is_fit(text: &str) -> bool {
     text.chars().take(MAX_NAME + 1).count() <= MAX_NAME && !text.chars().any(hidden)
 }
 
-/// Whether a spreadsheet would take the text for a formula.
-pub(super) fn is_formula(text: &str) -> bool {
-    text.starts_with(['=', '+', '-', '@', '\t', '\r'])
+/// Whether a spreadsheet may take the text for a formula, or for the end of a cell and the start of one.
+pub fn is_formula(text: &str) -> bool {
+    let is_sign = |c: char| {
+        matches!(
+            c,
+            '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\u{2212}'
+        )
+    };
+    let is_break = |c: char| matches!(c, '\t' | '\r' | '\n' | '\0');
+    // Programs skip the blanks before a formula.
+    text.starts_with(is_break) || text.trim_start().starts_with(is_sign)
+}
+
+/// The text for the cell of a table: one that begins like a formula is led by an apostrophe, and so is one that is led by
+/// one already, so that [`unshielded`] gives every text back.
+pub fn shielded(text: &str) -> Cow<'_, str> {
+    if is_formula(text.trim_start_matches('\'')) {
+        Cow::Owned(format!("'{text}"))
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
+/// The text of a cell that was [`shielded`].
+pub fn unshielded(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(text) if is_formula(text.trim_start_matches('\'')) => text,
+        _ => cell,
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{clean, is_fit, told};
+    use proptest::prelude::*;
+
+    use super::{clean, is_fit, is_formula, shielded, told, unshielded};
+
+    proptest! {
+        #[test]
+        fn what_is_shielded_is_no_formula_and_comes_back_as_it_was(text in "['=+@\\-a \\t]{0,6}|\\PC{0,12}") {
+            let cell = shielded(&text);
+            prop_assert!(!is_formula(&cell), "{cell:?}");
+            prop_assert_eq!(unshielded(&cell), text.as_str());
+        }
+    }
 
     #[test]
     fn placeholders_and_labels_tell_nothing() {

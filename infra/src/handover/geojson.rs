@@ -8,12 +8,14 @@
 
 mod shape;
 
+use std::collections::BTreeSet;
+
 use domain::{
     geometry::{Outline, Point},
     handover::{
         AreaUnit, Claim, Concern, ExternalName, FoundFinish, FoundSpace, Handover, LengthUnit,
-        MAX_SPACES, Place, Refusal, RefusalKind, Storey, number, settle, take_area, take_perimeter,
-        told,
+        MAX_SPACES, OutlineBudget, Place, Refusal, RefusalKind, Storey, number, settle, take_area,
+        take_perimeter, told,
     },
 };
 use serde::Deserialize;
@@ -96,10 +98,11 @@ pub(super) fn read(bytes: &[u8]) -> Result<Handover, Refusal> {
     }
     let mut handover = Handover::default();
     let mut extent = Extent::default();
+    let (mut budget, mut storeys) = (OutlineBudget::default(), BTreeSet::new());
     for (index, feature) in collection.features.0.into_iter().enumerate() {
-        let space = space(index, feature, &mut extent)?;
+        let space = space(index, feature, (&mut extent, &mut budget))?;
         if let Some(name) = &space.storey
-            && !handover.storeys.iter().any(|storey| storey.name == *name)
+            && storeys.insert(name.clone())
         {
             let place = space.place.clone();
             handover.storeys.push(Storey {
@@ -150,7 +153,11 @@ impl Extent {
     }
 }
 
-fn space(index: usize, feature: Feature<'_>, extent: &mut Extent) -> Result<FoundSpace, Refusal> {
+fn space(
+    index: usize,
+    feature: Feature<'_>,
+    (extent, budget): (&mut Extent, &mut OutlineBudget),
+) -> Result<FoundSpace, Refusal> {
     let place = Place::Feature(index);
     let mut space = FoundSpace::at(place.clone());
     let said = feature.properties.unwrap_or_default();
@@ -169,7 +176,7 @@ fn space(index: usize, feature: Feature<'_>, extent: &mut Extent) -> Result<Foun
             place: place.clone(),
         });
     }
-    space.outline = outline(feature.geometry, extent, &mut space)?;
+    space.outline = outline(feature.geometry, (extent, budget), &mut space)?;
     let claim = |value, label: &str| Claim {
         value,
         label: label.to_owned(),
@@ -212,7 +219,7 @@ fn space(index: usize, feature: Feature<'_>, extent: &mut Extent) -> Result<Foun
 /// The outline, if there is one of a floor; its points count to the extent of the file all the same.
 fn outline(
     geometry: Option<Geometry<'_>>,
-    extent: &mut Extent,
+    (extent, budget): (&mut Extent, &mut OutlineBudget),
     space: &mut FoundSpace,
 ) -> Result<Option<Outline>, Refusal> {
     let Some(geometry) = geometry else {
@@ -230,6 +237,14 @@ fn outline(
     };
     for point in rings.iter().flatten() {
         extent.add(*point);
+    }
+    if !budget.take(rings.iter().map(Vec::len).sum()) {
+        let detail = "The outlines up to here have too many points together: send them in parts.";
+        return Err(Refusal::new(
+            RefusalKind::TooLarge,
+            detail,
+            space.place.clone(),
+        ));
     }
     match Outline::new(&rings) {
         Ok(outline) => {

@@ -247,7 +247,7 @@ impl<R: Read> Rows<'_, R> {
                 .parse()
                 .ok()
                 .and_then(|index| self.shared.get(index))
-                .unwrap_or(""),
+                .map_or("", start),
             // A formula that came to nothing.
             "e" => "",
             _ => value,
@@ -262,6 +262,14 @@ impl<R: Read> Rows<'_, R> {
 
 /// The most bytes of a value that are kept.
 const MAX_CELL: usize = 200_000;
+/// The most bytes of a shared text that are copied into a cell, which may be done for each of millions of cells. No name that is
+/// kept has as many.
+const MAX_COPIED: usize = 1_000;
+
+/// The beginning of a text.
+fn start(text: &str) -> &str {
+    text.split_at(text.floor_char_boundary(MAX_COPIED)).0
+}
 
 /// The column, from 0, of a cell named like `AB12`.
 fn column_of(name: &str) -> Option<usize> {

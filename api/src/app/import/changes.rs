@@ -7,10 +7,11 @@ use domain::handover::{
     merge,
 };
 use domain::id::SurfaceId;
-use infra::row::{External, SurfaceRow};
+use infra::row::SurfaceRow;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
+use super::named::{is_nameless, name_of};
 use crate::{
     app::surface::request_of,
     problem::Problem,
@@ -20,6 +21,7 @@ use crate::{
 /// What is registered of a space, and what the last file said of it.
 pub(super) struct Known {
     id: SurfaceId,
+    version: i64,
     now: Registered,
     /// Whether somebody has drawn it, or a file has.
     is_drawn: bool,
@@ -73,14 +75,12 @@ pub(super) fn register(
 ) -> Result<Register, Problem> {
     let mut register = Register::new();
     for row in rows {
-        let Some(External { system, id }) = row.external.clone() else {
-            continue;
-        };
-        let external = ExternalName { system, id };
+        let external = name_of(row);
         let before = said.get(&row.id).map(|text| wire::stored::<Said>(text));
         let before = before.transpose()?;
         let known = Known {
             id: row.id,
+            version: row.version,
             now: Registered {
                 external: external.clone(),
                 name: row.name.clone(),
@@ -144,14 +144,31 @@ fn step(site_id: &str, space: &FoundSpace, mut decided: Decided, known: Option<&
             said: Some(said),
         };
     };
-    let mut merged = merge(&said, &known.now, known.before.as_ref());
+    // A table that came out of the register is no word of the building's files: it is what somebody made of the register.
+    let of_register = space.surface.as_ref();
+    let before = known.before.as_ref().filter(|_| of_register.is_none());
+    let mut merged = merge(&said, &known.now, before);
     // A file without drawings takes none away.
     let undraws =
         |member: &Member| *member == Member::Size && known.is_drawn && space.outline.is_none();
     if let Some(at) = merged.changes.iter().position(undraws) {
         merged.conflicts.push(merged.changes.remove(at));
     }
-    let item = if !merged.conflicts.is_empty() {
+    let had = of_register.and_then(|surface| surface.version);
+    let stale = had.filter(|had| *had != known.version);
+    let open = if merged.changes.is_empty() {
+        None
+    } else if let Some(had) = stale {
+        Some(overtaken(space, (had, known.version)))
+    } else {
+        is_nameless(&known.now.external).then(|| nameless(space))
+    };
+    let item = if let Some(why) = open {
+        decided.fate = Fate::NeedsAttention;
+        decided.why.push(why);
+        merged.changes.clear();
+        None
+    } else if !merged.conflicts.is_empty() {
         decided.fate = Fate::NeedsAttention;
         decided.why.push(in_conflict(space, &merged.conflicts));
         None
@@ -164,11 +181,12 @@ fn step(site_id: &str, space: &FoundSpace, mut decided: Decided, known: Option<&
     };
     let mut view = ImportRowView::new(space, &decided);
     view.surface_id = Some(known.id.to_string());
+    view.external.take_if(|_| is_nameless(&known.now.external));
     view.changed(&merged.changes, &merged.kept);
     Step {
         view,
         // What is in conflict was not taken.
-        said: merged.conflicts.is_empty().then_some(said),
+        said: Some(said).filter(|_| of_register.is_none() && merged.conflicts.is_empty()),
         item,
     }
 }
@@ -181,6 +199,28 @@ fn in_conflict(space: &FoundSpace, members: &[Member]) -> Why {
         detail: format!(
             "The file says something else of {words} than the register, where it was put right: change the surface, or the source of the file."
         ),
+        place: space.place.clone(),
+    }
+}
+
+/// Why nothing is changed by a row that is older than its surface.
+fn overtaken(space: &FoundSpace, (had, has): (i64, i64)) -> Why {
+    Why {
+        code: Reason::ChangedByBoth.word(),
+        detail: format!(
+            "The surface has version {has}, the row is of version {had} and says something else: export the table anew."
+        ),
+        place: space.place.clone(),
+    }
+}
+
+/// Why nothing is changed of a surface that no other system has a name for.
+fn nameless(space: &FoundSpace) -> Why {
+    let detail =
+        "The surface has no external name, and files change only surfaces that have one: PATCH it.";
+    Why {
+        code: Reason::ExternalMissing.word(),
+        detail: detail.to_owned(),
         place: space.place.clone(),
     }
 }

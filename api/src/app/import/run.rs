@@ -14,7 +14,10 @@ use infra::{
     store::{DueImport, ImportEnd, Lease, Tx},
 };
 
-use super::changes::{self, Register, Said, Step};
+use super::{
+    changes::{self, Register, Said, Step},
+    named,
+};
 use crate::{
     app::surface::batch,
     context::Context,
@@ -113,9 +116,10 @@ async fn work(
     let mut formats = Format::ALL.iter().copied();
     let format = formats.find(|format| format.word() == row.format);
     let format = format.ok_or_else(Problem::not_found)?;
-    let found = super::read(format, content.into()).await?;
+    let mut found = super::read(format, content.into()).await?;
+    named::compose(&mut found);
     let tx = begin(ctx, tenant, row).await?;
-    let steps = steps(ctx, &tx, row, &found).await?;
+    let (found, steps) = steps(ctx, &tx, row, found).await?;
     let made = write(ctx, &tx, steps).await?;
     let summary = ImportSummary::new(&found, made.counts);
     let end = ImportEnd::Succeeded(wire::document(&summary)?);
@@ -152,9 +156,11 @@ async fn steps(
     ctx: &Arc<Context>,
     tx: &Tx,
     row: &ImportRow,
-    found: &Handover,
-) -> Result<Vec<Step>, Problem> {
-    let externals = found.spaces.iter().filter_map(|space| {
+    mut found: Handover,
+) -> Result<(Handover, Vec<Step>), Problem> {
+    let mut rows = named::resolve(tx, row.site_id, &mut found).await?;
+    let in_files = found.spaces.iter().filter(|space| space.surface.is_none());
+    let externals = in_files.filter_map(|space| {
         let name = space.external.as_ref()?;
         Some(External {
             system: name.system.clone(),
@@ -162,7 +168,7 @@ async fn steps(
         })
     });
     let externals: Vec<External> = externals.collect();
-    let rows = tx.surfaces().find_external_many(&externals).await?;
+    rows.extend(tx.surfaces().find_external_many(&externals).await?);
     let ids: Vec<SurfaceId> = rows.iter().map(|row| row.id).collect();
     let said = tx.imports().handed_over(&ids).await?;
     let said: BTreeMap<SurfaceId, String> = said
@@ -179,10 +185,11 @@ async fn steps(
         })
         .collect();
     // It reads every finish of the file by the whole dictionary: not for a thread that serves requests.
-    let (base, site, found) = (ctx.knowledge, row.site_id.to_string(), found.clone());
+    let (base, site) = (ctx.knowledge, row.site_id.to_string());
     let steps = tokio::task::spawn_blocking(move || {
         let judged = reconcile(base, &own, &found, &changes::registered(&register));
-        changes::steps(&site, &found, judged, &register)
+        let steps = changes::steps(&site, &found, judged, &register);
+        (found, steps)
     });
     steps.await.map_err(|error| Problem::internal(&error))
 }

@@ -2,12 +2,13 @@
 //!
 //! Everything else (faces, arcs, several bodies, leaning ones) is not worked out: no figure is better than a wrong one.
 
-use std::f64::consts::PI;
+use std::{cell::RefCell, f64::consts::PI};
 
 use super::super::{
-    LengthUnit, Refusal,
+    LengthUnit, OutlineBudget, Refusal,
     step::{Entity, Step, Value},
 };
+use super::model::Model;
 use crate::geometry::{MAX_VERTICES, Outline, Point};
 
 /// What a footprint measures.
@@ -19,16 +20,21 @@ pub(super) struct Drawn {
     pub(super) perimeter_m: f64,
 }
 
-/// Measures the shape of a product; `None` for one that is not worked out.
+/// Measures the shape of a product; `None` for one that is not worked out, or for which the file has made too much work already.
 pub(super) fn measure(
-    step: &Step<'_>,
+    model: &Model<'_, '_>,
     unit: LengthUnit,
     shape: u64,
 ) -> Result<Option<Drawn>, Refusal> {
+    let step = model.step;
     let Some(shape) = step.get(shape)? else {
         return Ok(None);
     };
-    let reader = Reader { step, unit };
+    let reader = Reader {
+        step,
+        unit,
+        outlines: &model.outlines,
+    };
     let mut body = None;
     for id in shape.references(2).into_iter().take(16) {
         let Some(representation) = step.get(id)? else {
@@ -56,6 +62,7 @@ pub(super) fn measure(
 struct Reader<'m, 'f> {
     step: &'m Step<'f>,
     unit: LengthUnit,
+    outlines: &'m RefCell<OutlineBudget>,
 }
 
 impl Reader<'_, '_> {
@@ -156,6 +163,9 @@ impl Reader<'_, '_> {
                 return Ok(None);
             }
             rings.push(ring);
+        }
+        if !self.outlines.borrow_mut().take(n_points) {
+            return Ok(None);
         }
         Ok(Outline::new(&rings).ok().map(|outline| Drawn {
             area_m2: outline.area_m2(),

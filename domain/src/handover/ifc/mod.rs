@@ -30,8 +30,8 @@ pub fn read_ifc(bytes: &[u8]) -> Result<Handover, Refusal> {
         );
         return Err(Refusal::new(RefusalKind::Unsupported, detail, Place::File));
     }
-    if ids.spaces.len() > MAX_SPACES {
-        let detail = format!("There are more than {MAX_SPACES} spaces.");
+    if ids.spaces.len() > MAX_SPACES || ids.storeys.len() > MAX_SPACES {
+        let detail = format!("There are more than {MAX_SPACES} spaces, or storeys.");
         return Err(Refusal::new(RefusalKind::TooLarge, detail, Place::File));
     }
     let mut handover = Handover::default();

@@ -1,9 +1,12 @@
 //! What stands in which relation to the spaces of a model.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cell::RefCell,
+    collections::{BTreeMap, BTreeSet},
+};
 
 use super::{
-    super::{Refusal, step::Step},
+    super::{OutlineBudget, Refusal, step::Step},
     units::Units,
 };
 
@@ -60,6 +63,8 @@ pub(super) struct Model<'m, 'f> {
     coverings: BTreeMap<u64, Vec<u64>>,
     /// The material of each covering.
     materials: BTreeMap<u64, u64>,
+    /// What footprints may still cost.
+    pub(super) outlines: RefCell<OutlineBudget>,
 }
 
 impl<'m, 'f> Model<'m, 'f> {
@@ -74,6 +79,7 @@ impl<'m, 'f> Model<'m, 'f> {
             sets: BTreeMap::new(),
             coverings: BTreeMap::new(),
             materials: BTreeMap::new(),
+            outlines: RefCell::default(),
         };
         model.part_of(ids, &spaces)?;
         for id in &ids.defines {

@@ -257,7 +257,7 @@ impl Reader<'_, '_, '_> {
         let (Some(unit), Some(shape)) = (self.model.units.length, entity.reference(6)) else {
             return Ok(());
         };
-        match footprint::measure(self.model.step, unit, shape)? {
+        match footprint::measure(self.model, unit, shape)? {
             Some(drawn) => {
                 let area = Area::from_m2(drawn.area_m2).filter(|area| *area > Area::ZERO);
                 let edge = Length::from_m(drawn.perimeter_m);

@@ -10,11 +10,11 @@ const HEAD: &str = "ISO-10303-21;\nHEADER;\nFILE_SCHEMA(('IFC4'));\nENDSEC;\nDAT
     #5=IFCSPACE('s',$,'101',$,$,$,#50,'Hall',.ELEMENT.,$,$);\n";
 const TAIL: &str = "ENDSEC;\nEND-ISO-10303-21;\n";
 
-fn model(entities: &str) -> Result<Handover, Refusal> {
+pub(super) fn model(entities: &str) -> Result<Handover, Refusal> {
     read_ifc(format!("{HEAD}{entities}{TAIL}").as_bytes())
 }
 
-fn kind(entities: &str) -> RefusalKind {
+pub(super) fn kind(entities: &str) -> RefusalKind {
     model(entities).unwrap_err().kind
 }
 
