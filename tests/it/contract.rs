@@ -9,5 +9,6 @@ mod idempotency;
 mod lost_update;
 mod openapi;
 mod operation;
+mod path;
 mod problem;
 mod text;

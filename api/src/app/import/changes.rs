@@ -47,7 +47,7 @@ impl Said {
             storey: surface.storey.clone(),
             material: surface.material.clone(),
             area_mm2: surface.area.mm2(),
-            perimeter_mm: surface.perimeter.map(|edge| edge.mm()),
+            perimeter_mm: surface.perimeter.map(domain::quantity::Length::mm),
         }
     }
 

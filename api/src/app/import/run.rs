@@ -218,7 +218,7 @@ async fn write(ctx: &Context, tx: &Tx, mut steps: Vec<Step>) -> Result<Made, Pro
     }
     let mut made = Made::default();
     for step in steps {
-        made.take(step)?;
+        made.take(&step)?;
     }
     Ok(made)
 }
@@ -250,7 +250,7 @@ fn settle(step: &mut Step, item: ItemView) {
 }
 
 impl Made {
-    fn take(&mut self, step: Step) -> Result<(), Problem> {
+    fn take(&mut self, step: &Step) -> Result<(), Problem> {
         let view = &step.view;
         let fates = Fate::ALL.iter();
         let fate = fates.copied().find(|fate| fate.word() == view.outcome);
