@@ -332,7 +332,8 @@ fn file(caller: &Caller, path: &str) -> Call {
 async fn worked_on(caller: &Caller, site: &str) -> [(&'static str, String); 7] {
     let job = build::new_estimate_job(caller, &build::estimate(site)).await;
     let imported = build::new_import(caller, site).await;
-    let word = json!({"finish": "VCT-2", "means": "vinyl_composition_tile"});
+    // Of its own, so that an estate may be made twice.
+    let word = json!({"finish": site, "means": "vinyl_composition_tile"});
     let synonym = caller.post("/v1/finish-synonyms", &word).await;
     let (scheduled, schedule) = build::new_scheduled_plan(caller, site).await;
     let subscription = caller.post("/v1/subscriptions", &subscription()).await;

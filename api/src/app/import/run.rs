@@ -14,7 +14,7 @@ use infra::{
     store::{DueImport, ImportEnd, Lease, Tx},
 };
 
-use super::changes::{self, Register, Said, Step};
+use super::changes::{self, Register, Step};
 use crate::{
     app::surface::batch,
     context::Context,
@@ -22,7 +22,7 @@ use crate::{
     wire::{
         self,
         estimate_job::JobProblem,
-        import::{ImportRemark, ImportSummary},
+        import::{ImportRemark, ImportSummary, Said},
         surface::{ItemView, Mode, Outcome, SurfaceBatch, SurfaceMergeBatchRequest},
     },
 };
