@@ -3,6 +3,7 @@
 mod authz;
 mod bare;
 mod cut;
+mod example;
 mod framing;
 mod hostile;
 mod idempotency;
