@@ -1,6 +1,7 @@
 //! What of an answer stands as an example in the description.
 
 use serde_json::{Value, json};
+use tests::read;
 
 /// The media types of what an operation answers when it succeeds.
 pub(super) fn successes(operation: &Value) -> Vec<String> {

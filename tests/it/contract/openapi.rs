@@ -4,7 +4,7 @@ use std::{collections::BTreeSet, fs, path::Path};
 
 use jsonschema::Validator;
 use serde_json::{Map, Value, json};
-use tests::{app::TestApp, read, snapshot};
+use tests::{app::TestApp, snapshot};
 
 use super::{
     example::{shortened, successes},
