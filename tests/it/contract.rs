@@ -3,11 +3,13 @@
 mod authz;
 mod bare;
 mod cut;
+mod example;
 mod framing;
 mod hostile;
 mod idempotency;
 mod lost_update;
 mod openapi;
 mod operation;
+mod path;
 mod problem;
 mod text;

@@ -15,8 +15,29 @@ fn values(calendar: &str, name: &str) -> Vec<String> {
     own.map(|(_, value)| value.to_owned()).collect()
 }
 
-#[tokio::test]
-async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
+/// A schedule of two floors in one school, one of which has a name that is unkind to tables.
+struct World {
+    app: TestApp,
+    path: String,
+    surfaces: Vec<String>,
+    told: Value,
+}
+
+impl World {
+    async fn text(&self, rest: &str) -> String {
+        let path = format!("{}{rest}", self.path);
+        self.app.admin().get(&path).await.must(200).text()
+    }
+
+    /// The rows of its table.
+    async fn rows(&self) -> Vec<csv::StringRecord> {
+        let table = self.text("/table").await;
+        let mut reader = csv::Reader::from_reader(table.as_bytes());
+        reader.records().map(Result::unwrap).collect()
+    }
+}
+
+async fn world() -> World {
     let app = TestApp::start().await;
     let admin = app.admin();
     let site = admin.post("/v1/sites", &build::site()).await.must(201).id();
@@ -32,19 +53,42 @@ async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
     let change = json!({"plans": plans, "schedules": 60});
     let told = new_schedule(&admin, &with(build::schedule(&site, ""), change)).await;
     assert_eq!(told["result"]["outcome"], "scheduled", "{told:#}");
-    let path = format!("/v1/schedules/{}", read::text(&told, "/id"));
-    let n_tasks =
-        usize::try_from(told["result"]["choices"][0]["n_tasks"].as_u64().unwrap()).unwrap();
+    World {
+        path: format!("/v1/schedules/{}", read::text(&told, "/id")),
+        app,
+        surfaces,
+        told,
+    }
+}
 
-    let table = admin.get(&format!("{path}/table")).await.must(200).text();
-    let mut reader = csv::Reader::from_reader(table.as_bytes());
-    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
-    assert_eq!(rows.len(), n_tasks);
+#[tokio::test]
+async fn a_choice_is_a_table_with_a_row_for_each_task() {
+    let world = world().await;
+    let rows = world.rows().await;
+    let n_tasks = world.told["result"]["choices"][0]["n_tasks"].as_u64();
+    assert_eq!(u64::try_from(rows.len()).ok(), n_tasks);
     // A name that looks like a formula is led by an apostrophe (OWASP, CSV injection).
     assert!(rows.iter().any(|row| &row[2] == "'=Hall; east, \"A\""));
     assert!(rows[0][13].ends_with("+01:00"), "{}", &rows[0][13]);
+    let Value::Array(choices) = &world.told["result"]["choices"] else {
+        panic!("{}", world.told)
+    };
+    let admin = world.app.admin();
+    let beyond = format!("{}/table?choice=3", world.path);
+    if choices.len() < 3 {
+        admin.get(&beyond).await.problem(409, "state_conflict");
+    }
+    admin
+        .get(&format!("{}/table?choice=4", world.path))
+        .await
+        .problem(422, "parameter_out_of_range");
+}
 
-    let calendar = format!("{path}/calendar");
+#[tokio::test]
+async fn a_choice_is_a_calendar_for_all_for_a_floor_and_for_a_crew() {
+    let world = world().await;
+    let (admin, surfaces) = (world.app.admin(), &world.surfaces);
+    let calendar = format!("{}/calendar", world.path);
     let all = admin.get(&calendar).await.must(200);
     assert_eq!(
         all.header("Content-Type"),
@@ -83,13 +127,18 @@ async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
         .must(200)
         .text();
     assert_eq!(values(&nobodys, "UID"), Vec::<String>::new());
+}
 
-    let chosen = admin
-        .record(&format!("{path}/choose"), &json!({"choice": 1}))
-        .await
-        .must(200)
-        .json();
-    let then = admin.get(&calendar).await.must(200).text();
+#[tokio::test]
+async fn what_is_chosen_is_confirmed_in_the_calendar() {
+    let world = world().await;
+    let all = world.text("/calendar").await;
+    let uids = values(&all, "UID");
+    let choose = format!("{}/choose", world.path);
+    let admin = world.app.admin();
+    let chosen = admin.record(&choose, &json!({"choice": 1})).await;
+    let chosen = chosen.must(200).json();
+    let then = world.text("/calendar").await;
     let kept = values(&then, "UID")
         .into_iter()
         .zip(values(&then, "STATUS"));
@@ -105,7 +154,9 @@ async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
             .all(|sequence| *sequence == version)
     );
     // Each start is the first of a visit in the table, to the second.
-    let starts: Vec<String> = rows
+    let starts: Vec<String> = world
+        .rows()
+        .await
         .iter()
         .map(|row| row[11].replace(['-', ':'], "").replace(".000", ""))
         .collect();
@@ -114,8 +165,13 @@ async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
             .iter()
             .all(|start| starts.contains(start))
     );
+}
 
-    let chart = admin.get(&format!("{path}/chart")).await.must(200).text();
+#[tokio::test]
+async fn a_choice_is_a_chart_and_a_page_for_a_night() {
+    let world = world().await;
+    let rows = world.rows().await;
+    let chart = world.text("/chart").await;
     for part in [
         "<title id=\"t\">",
         "<desc id=\"d\">",
@@ -124,29 +180,14 @@ async fn a_choice_is_a_table_a_calendar_a_chart_and_a_page() {
     ] {
         assert!(chart.contains(part), "{part} is missing");
     }
-    let page = admin.get(&format!("{path}/sheet")).await.must(200).text();
+    let page = world.text("/sheet").await;
     assert!(page.contains("Floors on Monday, 1 June 2026"), "{page}");
     assert!(!page.contains("<script"));
-    let none = admin
-        .get(&format!("{path}/sheet?date=2026-07-01"))
-        .await
-        .must(200)
-        .text();
+    let none = world.text("/sheet?date=2026-07-01").await;
     assert!(none.contains("Nothing is done on this day."));
     let shown = page.matches("<span class=\"tick\">").count();
     let first_night = rows
         .iter()
         .filter(|row| row[11] < *"2026-06-02T05:00:00.000Z");
     assert_eq!(shown, first_night.count());
-    let Value::Array(choices) = &told["result"]["choices"] else {
-        panic!("{told}")
-    };
-    let beyond = format!("{path}/table?choice=3");
-    if choices.len() < 3 {
-        admin.get(&beyond).await.problem(409, "state_conflict");
-    }
-    admin
-        .get(&format!("{path}/table?choice=4"))
-        .await
-        .problem(422, "parameter_out_of_range");
 }

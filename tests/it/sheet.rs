@@ -233,7 +233,7 @@ async fn a_sheet_draws_the_time_the_walls_and_the_border() {
     let plan = planned(&admin, "Hall").await;
     let page = sheet(&admin, &plan, "").await.must(200).text();
     let plan = plan.json();
-    let events = read::list(&plan, "/work/time_line/events");
+    let events = read::list(&plan["work"], "/time_line/events");
     let walk = events.iter().find(|event| event["key"] == "walk").unwrap();
     let opened = walk["used_min"].as_i64().unwrap();
     let told = match (opened / 60, opened % 60) {

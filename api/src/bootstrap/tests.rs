@@ -67,6 +67,6 @@ async fn f_53_who_is_to_stop_says_so_before_the_listener_closes_and_hurries_if_t
         drop(hurry);
     };
     let both = async { tokio::join!(served, watched).0 };
-    let in_time = tokio::time::timeout(Duration::from_mins(1), both).await;
+    let in_time = Box::pin(tokio::time::timeout(Duration::from_mins(1), both)).await;
     in_time.expect("the second signal ends the drain").unwrap();
 }

@@ -1,6 +1,8 @@
 //! Files that are handed over with buildings, on the wire: where an import stands, and what becomes of each space.
 
-use domain::handover::{Counts, Decided, FoundSpace, Handover, Member, Remark, Why};
+use domain::handover::{
+    Counts, Decided, ExternalName, FoundSpace, Handover, Member, Registered, Remark, Why,
+};
 use infra::row::{ImportRow, JobStatus};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -326,4 +328,40 @@ pub(crate) struct ImportRowPage {
     /// Where the next page begins; null on the last.
     #[schema(max_length = 512)]
     next_cursor: Option<String>,
+}
+
+/// What a file said of a surface, as it is kept for the next one.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub(crate) struct Said {
+    name: String,
+    storey: String,
+    material: String,
+    area_mm2: i64,
+    #[serde(default)]
+    perimeter_mm: Option<i64>,
+}
+
+impl Said {
+    /// What it says.
+    pub(crate) fn of(surface: &Registered) -> Self {
+        Self {
+            name: surface.name.clone(),
+            storey: surface.storey.clone(),
+            material: surface.material.clone(),
+            area_mm2: surface.area.mm2(),
+            perimeter_mm: surface.perimeter.map(domain::quantity::Length::mm),
+        }
+    }
+
+    /// What it said, of the surface with this name.
+    pub(crate) fn into_registered(self, external: ExternalName) -> Registered {
+        Registered {
+            external,
+            name: self.name,
+            storey: self.storey,
+            material: self.material,
+            area: domain::quantity::Area::from_mm2(self.area_mm2),
+            perimeter: self.perimeter_mm.map(domain::quantity::Length::from_mm),
+        }
+    }
 }

@@ -19,6 +19,8 @@ mod golden;
 mod laws;
 mod maker;
 mod oracle;
+mod policy;
+mod policy_laws;
 mod pooled;
 mod processes;
 mod programme;

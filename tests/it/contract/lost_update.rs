@@ -35,6 +35,10 @@ async fn new_record(estate: &Estate, admin: &Caller, operation: &Operation) -> S
             let path = format!("/v1/plans/{}/completion-links", estate.id("plan_id"));
             admin.post(&path, &json!({})).await
         }
+        "deleteFinishSynonym" => {
+            let word = json!({"finish": tests::client::fresh_key(), "means": "soft"});
+            admin.post("/v1/finish-synonyms", &word).await
+        }
         "deleteStockItem" => {
             let path = format!("/v1/sites/{}/stock-items", estate.id("site_id"));
             admin.post(&path, &build::stock_item()).await

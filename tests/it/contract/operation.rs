@@ -12,8 +12,7 @@ use tests::{
     read,
 };
 
-/// An id of each kind that belongs to nobody.
-const NOBODYS: &str = "0193e8a0-0000-7000-8000-00000000dead";
+pub(super) use super::path::{nobodys_path, parameter, parameters};
 
 /// One operation of the service.
 pub(super) struct Operation {
@@ -144,26 +143,11 @@ impl Estate {
         let stock_item = caller.post(&stock_items, &build::stock_item()).await;
         let budgets = format!("/v1/sites/{site}/budgets");
         let budget = caller.post(&budgets, &build::budget(2026)).await;
-        let job = build::new_estimate_job(&caller, &asked).await;
-        let imported = build::new_import(&caller, &site).await;
-        let word = json!({"finish": "VCT-2", "means": "vinyl_composition_tile"});
-        let synonym = caller.post("/v1/finish-synonyms", &word).await;
-        let (scheduled, schedule) = build::new_scheduled_plan(&caller, &site).await;
-        let subscription = caller.post("/v1/subscriptions", &subscription()).await;
-        let subscription = subscription.must(201).id();
-        let ping = format!("/v1/subscriptions/{subscription}/ping");
-        let delivery = caller.record(&ping, &json!({})).await.must(200).id();
+        let worked_on = worked_on(&caller, &site).await;
         let ids = [
-            ("subscription_id", subscription),
-            ("delivery_id", delivery),
             ("stock_item_id", stock_item.must(201).id()),
             ("budget_id", budget.must(201).id()),
             ("product", key),
-            ("estimate_job_id", job),
-            ("import_id", imported),
-            ("finish_synonym_id", synonym.must(201).id()),
-            ("schedule_id", schedule),
-            ("scheduled_plan_id", scheduled),
             ("report_link_id", link.id()),
             ("completion_link_id", form),
             ("address", shared.replace("/v1/shared-reports/", "")),
@@ -184,7 +168,9 @@ impl Estate {
             ("source", address.replace("/v1/inbound/", "")),
             ("secret", text(1, "/secret")),
         ];
-        Self { ids: ids.into() }
+        Self {
+            ids: ids.into_iter().chain(worked_on).collect(),
+        }
     }
 
     /// The id of a record, by the parameter that takes it.
@@ -342,6 +328,29 @@ fn file(caller: &Caller, path: &str) -> Call {
     call.header("Content-Type", "text/csv").bytes(build::ROOMS)
 }
 
+/// What is worked on in the background, and what that takes.
+async fn worked_on(caller: &Caller, site: &str) -> [(&'static str, String); 7] {
+    let job = build::new_estimate_job(caller, &build::estimate(site)).await;
+    let imported = build::new_import(caller, site).await;
+    // Of its own, so that an estate may be made twice.
+    let word = json!({"finish": site, "means": "vinyl_composition_tile"});
+    let synonym = caller.post("/v1/finish-synonyms", &word).await;
+    let (scheduled, schedule) = build::new_scheduled_plan(caller, site).await;
+    let subscription = caller.post("/v1/subscriptions", &subscription()).await;
+    let subscription = subscription.must(201).id();
+    let ping = format!("/v1/subscriptions/{subscription}/ping");
+    let delivery = caller.record(&ping, &json!({})).await.must(200).id();
+    [
+        ("estimate_job_id", job),
+        ("import_id", imported),
+        ("finish_synonym_id", synonym.must(201).id()),
+        ("schedule_id", schedule),
+        ("scheduled_plan_id", scheduled),
+        ("subscription_id", subscription),
+        ("delivery_id", delivery),
+    ]
+}
+
 /// What makes a subscription.
 fn subscription() -> Value {
     json!({"name": "Works orders", "url": "https://hooks.fm.example/wearcourse"})
@@ -377,54 +386,4 @@ pub(super) fn send(
         None if operation.is_change() => call.header("If-Match", "*"),
         None => call,
     }
-}
-
-/// What stands before the parameter of a path, and its name.
-pub(super) fn parameter(path: &str) -> Option<(&str, &str)> {
-    let (before, rest) = path.split_once('{')?;
-    Some((before, rest.split_once('}')?.0))
-}
-
-/// The names of all parameters of a path.
-pub(super) fn parameters(path: &str) -> impl Iterator<Item = &str> {
-    let parts = path.split('{').skip(1);
-    parts.filter_map(|part| Some(part.split_once('}')?.0))
-}
-
-/// The path with ids that nobody has.
-pub(super) fn nobodys_path(path: &str) -> Option<String> {
-    let (_, name) = parameter(path)?;
-    let one = nobodys(path, name);
-    Some(nobodys_path(&one).unwrap_or(one))
-}
-
-/// The path with an id that nobody has in the place of one parameter.
-fn nobodys(path: &str, name: &str) -> String {
-    let prefix = match name {
-        "site_id" => "sit",
-        "stock_item_id" => "stk",
-        "budget_id" => "bdg",
-        "surface_id" => "srf",
-        "contractor_id" => "con",
-        "plan_id" => "pln",
-        "estimate_id" => "est",
-        "estimate_job_id" => "ejb",
-        "import_id" => "imp",
-        "finish_synonym_id" => "fin",
-        "schedule_id" => "sch",
-        "completion_id" => "cmp",
-        "rate_card_id" => "rtc",
-        "reading_id" => "rdg",
-        "observation_id" => "obs",
-        "source_id" => "src",
-        "subscription_id" => "sub",
-        "delivery_id" => "dlv",
-        "report_link_id" => "rpl",
-        "completion_link_id" => "cpl",
-        "address" => return path.replace("{address}", &"A".repeat(86)),
-        "source" => return path.replace("{source}", &"A".repeat(43)),
-        "key" | "code" => return path.replace(&format!("{{{name}}}"), "no_such_key"),
-        other => panic!("no case for the path parameter {other}"),
-    };
-    path.replace(&format!("{{{name}}}"), &format!("{prefix}_{NOBODYS}"))
 }

@@ -8,14 +8,16 @@ use domain::handover::{
 };
 use domain::id::SurfaceId;
 use infra::row::SurfaceRow;
-use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
 use super::named::{is_nameless, name_of};
 use crate::{
     app::surface::request_of,
     problem::Problem,
-    wire::{self, import::ImportRowView},
+    wire::{
+        self,
+        import::{ImportRowView, Said},
+    },
 };
 
 /// What is registered of a space, and what the last file said of it.
@@ -30,40 +32,6 @@ pub(super) struct Known {
 
 /// Surfaces by their external names.
 pub(super) type Register = BTreeMap<ExternalName, Known>;
-
-/// What a file said of a surface, as it is kept for the next one.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-pub(super) struct Said {
-    name: String,
-    storey: String,
-    material: String,
-    area_mm2: i64,
-    #[serde(default)]
-    perimeter_mm: Option<i64>,
-}
-
-impl Said {
-    pub(super) fn of(surface: &Registered) -> Self {
-        Self {
-            name: surface.name.clone(),
-            storey: surface.storey.clone(),
-            material: surface.material.clone(),
-            area_mm2: surface.area.mm2(),
-            perimeter_mm: surface.perimeter.map(|edge| edge.mm()),
-        }
-    }
-
-    fn into_registered(self, external: ExternalName) -> Registered {
-        Registered {
-            external,
-            name: self.name,
-            storey: self.storey,
-            material: self.material,
-            area: domain::quantity::Area::from_mm2(self.area_mm2),
-            perimeter: self.perimeter_mm.map(domain::quantity::Length::from_mm),
-        }
-    }
-}
 
 /// The surfaces that have names of a file, with what the last file said of each.
 ///

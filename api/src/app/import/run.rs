@@ -15,7 +15,7 @@ use infra::{
 };
 
 use super::{
-    changes::{self, Register, Said, Step},
+    changes::{self, Register, Step},
     named,
 };
 use crate::{
@@ -25,7 +25,7 @@ use crate::{
     wire::{
         self,
         estimate_job::JobProblem,
-        import::{ImportRemark, ImportSummary},
+        import::{ImportRemark, ImportSummary, Said},
         surface::{ItemView, Mode, Outcome, SurfaceBatch, SurfaceMergeBatchRequest},
     },
 };
@@ -225,7 +225,7 @@ async fn write(ctx: &Context, tx: &Tx, mut steps: Vec<Step>) -> Result<Made, Pro
     }
     let mut made = Made::default();
     for step in steps {
-        made.take(step)?;
+        made.take(&step)?;
     }
     Ok(made)
 }
@@ -257,7 +257,7 @@ fn settle(step: &mut Step, item: ItemView) {
 }
 
 impl Made {
-    fn take(&mut self, step: Step) -> Result<(), Problem> {
+    fn take(&mut self, step: &Step) -> Result<(), Problem> {
         let view = &step.view;
         let fates = Fate::ALL.iter();
         let fate = fates.copied().find(|fate| fate.word() == view.outcome);

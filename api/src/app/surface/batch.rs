@@ -49,8 +49,8 @@ pub(crate) async fn store(
     let mut asked = ask(batch, externals, &found, now)?;
     let requests = asked.iter_mut().filter_map(|one| one.request.as_mut().ok());
     resolve(tx, requests).await?;
-    let named = requests_of(&asked).map(|said| said.site_id.as_str());
-    let places = Places::load(tx, named, now).await?;
+    let sites = requests_of(&asked).map(|said| said.site_id.as_str());
+    let places = Places::load(tx, sites, now).await?;
     let own = own_if(tx, requests_of(&asked).map(|said| &said.maker_instruction)).await?;
     let known = Products {
         base: ctx.knowledge,

@@ -105,6 +105,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ("min_members", "Too few members."),
     ("minimum", "Too small a number."),
     (
+        "missing_skill",
+        "No crew has the skill that the work takes.",
+    ),
+    (
         "mixed",
         "More than one floor covering: register a surface for each.",
     ),
@@ -115,6 +119,7 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "not_after_start",
         "An end that does not come after its beginning.",
     ),
+    ("not_allowed", "The plan holds no work that is allowed."),
     (
         "not_of_class",
         "A figure that products of this class do not have.",
@@ -130,6 +135,7 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ("not_whole_packs", "Unopened packs come whole."),
     ("nothing_said", "Nothing is said of the film."),
     ("number_out_of_range", "A number that cannot be kept."),
+    ("one_dimension", "A chart is grouped by one dimension."),
     (
         "other_contractor",
         "The source reports for one contractor, and this names another.",
@@ -143,6 +149,7 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ),
     ("own_address", "An address of this service."),
     ("pattern", "Not in the form that the schema names."),
+    ("plan_gone", "The plan is superseded or withdrawn."),
     ("plan_not_open", "The plan is superseded or withdrawn."),
     (
         "plan_without_work",
@@ -163,6 +170,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "site_retired",
         "The site's floors are looked after no more.",
     ),
+    (
+        "stale_plan",
+        "The surface was changed since the plan was made.",
+    ),
     ("stale_version", "Not the version that is there."),
     ("surface_replaced", "Another floor lies there since."),
     ("surface_retired", "The floor is there no more."),
@@ -175,6 +186,7 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
     ("too_late", "After the last moment that is taken."),
     ("too_long", "A longer time than is taken."),
     ("too_many", "More than one request may name."),
+    ("too_many_bars", "More bars than a chart can show."),
     (
         "too_many_digits",
         "More decimal places than the currency has.",
@@ -183,9 +195,11 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "too_many_groups",
         "The report would have more rows than it may.",
     ),
+    ("too_many_tasks", "More tasks than are scheduled at once."),
     ("type", "Another JSON type than is asked for."),
     ("unknown_activity", "No activity of the knowledge base."),
     ("unknown_class", "No product class of the knowledge base."),
+    ("unknown_crew", "No crew of the request."),
     ("unknown_currency", "No ISO 4217 code."),
     ("unknown_finish", "Not in the dictionary of finishes."),
     ("unknown_machine", "No machine of the knowledge base."),
