@@ -150,7 +150,10 @@ fn what_is_registered_keeps_the_name_that_a_file_leaves_out() {
         area: Area::from_mm2(20_000_000),
         perimeter: None,
     };
-    let judged = judge(&table(",,R-1,n/a,-,20,,linoleum,\n"), &[registered.clone()]);
+    let judged = judge(
+        &table(",,R-1,n/a,-,20,,linoleum,\n"),
+        std::slice::from_ref(&registered),
+    );
     assert_eq!(judged.rows[0].fate, Fate::Unchanged);
     assert_eq!(judged.rows[0].surface, Some(registered));
     // A new one has to have a name.
