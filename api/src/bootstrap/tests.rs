@@ -1,6 +1,6 @@
 //! How a service stops.
 
-use std::time::Duration;
+use std::{path::PathBuf, time::Duration};
 
 use reqwest::StatusCode;
 use tokio::sync::oneshot;
@@ -8,15 +8,25 @@ use tokio::sync::oneshot;
 use super::Application;
 use crate::{config::Config, context::Parts};
 
+/// A database's file, which is gone with the test.
+struct File(PathBuf);
+
+impl Drop for File {
+    fn drop(&mut self) {
+        for end in ["", "-wal", "-shm"] {
+            let _ = std::fs::remove_file(format!("{}{end}", self.0.display()));
+        }
+    }
+}
+
 /// A service on a file of its own that goes on taking requests for as long as the test may last.
-async fn service(name: &str) -> Application {
+async fn service(name: &str) -> (Application, File) {
     let file = std::env::temp_dir().join(format!("wearcourse-{name}-{}", std::process::id()));
     let variables = [
         ("WEARCOURSE_BIND", "127.0.0.1:0".to_owned()),
         ("WEARCOURSE_METRICS_BIND", "off".to_owned()),
         ("WEARCOURSE_WORKERS", "1".to_owned()),
         ("WEARCOURSE_DRAIN_S", "300".to_owned()),
-        // A loop that asks the database would open its file once more, which is gone.
         ("WEARCOURSE_OUTBOUND", "off".to_owned()),
         (
             "WEARCOURSE_AUTH_SECRET",
@@ -29,11 +39,7 @@ async fn service(name: &str) -> Application {
     ];
     let config = Config::from_vars(variables).unwrap();
     let parts = Parts::open(&config).await.unwrap();
-    // Open files stay readable, and leave nothing behind.
-    for end in ["", "-wal", "-shm"] {
-        let _ = std::fs::remove_file(format!("{}{end}", file.display()));
-    }
-    Application::build(&config, parts).unwrap()
+    (Application::build(&config, parts).unwrap(), File(file))
 }
 
 async fn status(url: &str) -> StatusCode {
@@ -44,7 +50,7 @@ async fn status(url: &str) -> StatusCode {
 
 #[actix_web::test]
 async fn f_53_who_is_to_stop_says_so_before_the_listener_closes_and_hurries_if_told_again() {
-    let service = service("drain").await;
+    let (service, _file) = service("drain").await;
     let (ready, live) = ["/readyz", "/livez"]
         .map(|path| format!("http://{}{path}", service.addr()))
         .into();

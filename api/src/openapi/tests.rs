@@ -82,6 +82,10 @@ fn every_operation_says_what_it_is_and_what_can_go_wrong() {
 fn bodies_are_closed_and_named_as_requests() {
     let document = document();
     for (method, path, operation) in operations() {
+        if operation["operationId"] == "sendBuildingFile" {
+            // A file is no request of ours.
+            continue;
+        }
         let content = &operation["requestBody"]["content"];
         for media in content
             .as_object()

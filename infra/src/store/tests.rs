@@ -8,6 +8,7 @@ mod estimate_job;
 mod fence;
 mod film;
 mod idempotency;
+mod import;
 mod input_versions;
 mod opening;
 mod pace;

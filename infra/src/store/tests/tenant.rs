@@ -153,6 +153,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     let contractor = world.contractor();
     tx.contractors().insert(&contractor).await?;
     report(&world, &tx, contractor.id).await?;
+    super::import::read(&world, &tx, &floor).await?;
     let job = super::estimate_job::job(&world, floor.site.id);
     let part: &[_] = &[floor.surface.id];
     tx.estimate_jobs().insert(&job, &[part]).await?;
