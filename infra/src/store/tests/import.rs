@@ -54,14 +54,14 @@ pub(super) async fn read(world: &World, tx: &Tx, floor: &Floor) -> Result<(), St
         document: "{}".to_owned(),
     };
     tx.imports().keep_handed_over(&[said]).await?;
-    let word = FinishSynonymRow {
+    let synonym = FinishSynonymRow {
         id: FinishSynonymId::from_uuid(world.ids.uuid()),
         version: 1,
         word: "VCT-2".to_owned(),
         means: "vinyl_composition_tile".to_owned(),
         created_at: world.now,
     };
-    tx.finish_synonyms().insert(&word).await
+    tx.finish_synonyms().insert(&synonym).await
 }
 
 #[tokio::test]
