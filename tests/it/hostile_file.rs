@@ -193,10 +193,12 @@ async fn spaces_in_a_ring_and_spaces_of_one_huge_drawing_end_in_one_outcome_each
     let app = TestApp::start().await;
     let admin = app.admin();
     let site = build::new_site(&admin).await;
-    let side =
-        |right: f64, y: usize| format!("({:?},{y}.25)", right + if y % 2 == 0 { 0.0 } else { 0.5 });
-    let left = (0..500).map(|y| side(0.0, y));
-    let right = (0..500).rev().map(|y| side(100.0, y));
+    let edge = |x: f64, y: usize| {
+        let x = if y.is_multiple_of(2) { x } else { x + 0.5 };
+        format!("({x:?},{y}.25)")
+    };
+    let left = (0..500).map(|y| edge(0.0, y));
+    let right = (0..500).rev().map(|y| edge(100.0, y));
     let points: Vec<String> = left.chain(right).collect();
     let mut text = format!(
         "#50=IFCPRODUCTDEFINITIONSHAPE($,$,(#51));\n#51=IFCSHAPEREPRESENTATION($,'FootPrint','Curve',(#52));\n\
