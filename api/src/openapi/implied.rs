@@ -6,8 +6,9 @@ use serde_json::{Value, json};
 use utoipa::{
     Modify,
     openapi::{
-        Components, OpenApi, Ref, RefOr, Response,
-        path::{Operation, PathItem},
+        Components, OpenApi, Ref, RefOr, Response, Schema, Type,
+        path::{Operation, ParameterIn, PathItem},
+        schema::{ArrayItems, SchemaType},
         security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme},
     },
 };
@@ -24,6 +25,10 @@ const TOKEN: &str = "token";
 
 /// An `Idempotency-Key`: 1 to 255 visible characters, bare or in quotes.
 const KEY: &str = "^([!#-~][!-~]{0,254}|\"[!-~]{1,255}\")$";
+
+/// A text in a query string that holds nothing that [`crate::body::is_forbidden`], nor U+FFFD, which stands for bytes
+/// that were no text.
+const PLAIN_TEXT: &str = r"^[^\u0000-\u001f\u007f-\u009f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff\ufffd]+$";
 
 /// Adds to every operation what its route implies.
 #[derive(Debug)]
@@ -85,6 +90,14 @@ fn complete(operation: &mut Operation, route: &Route) {
     });
     operation.description = Some(description(operation.description.take(), route));
     let parameters = operation.parameters.get_or_insert_default();
+    for parameter in parameters.iter_mut() {
+        if let RefOr::T(parameter) = parameter
+            && parameter.parameter_in == ParameterIn::Query
+            && let Some(RefOr::T(schema)) = &mut parameter.schema
+        {
+            describe_text(schema);
+        }
+    }
     for name in implied_parameters(route.kind) {
         parameters.push(RefOr::Ref(Ref::new(format!(
             "#/components/parameters/{name}"
@@ -113,6 +126,29 @@ fn complete(operation: &mut Operation, route: &Route) {
     }
     for (status, codes) in by_status {
         add_response(operation, &status.to_string(), problem(&codes));
+    }
+}
+
+/// Says of a free text, or of each in a list, which characters it may hold.
+fn describe_text(schema: &mut Schema) {
+    match schema {
+        Schema::Object(text) => {
+            let is_text = text.schema_type == SchemaType::Type(Type::String)
+                || matches!(&text.schema_type, SchemaType::Array(types) if types.contains(&Type::String));
+            let told =
+                text.pattern.is_some() || text.enum_values.is_some() || text.format.is_some();
+            if is_text && !told {
+                text.pattern = Some(PLAIN_TEXT.to_owned());
+            }
+        }
+        Schema::Array(list) => {
+            if let ArrayItems::RefOrSchema(each) = &mut list.items
+                && let RefOr::T(each) = &mut **each
+            {
+                describe_text(each);
+            }
+        }
+        _ => {}
     }
 }
 
