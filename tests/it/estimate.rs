@@ -128,6 +128,40 @@ async fn the_litres_of_an_estimate_are_those_of_its_plans_and_its_packs_hold_the
 }
 
 #[tokio::test]
+async fn how_an_estimate_may_turn_out_is_less_than_its_plans_at_their_worst_and_says_why() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let (site, ids) = estate(&admin).await;
+    let told = estimate(&admin, &build::estimate(&site)).await;
+    let mut apart = 0;
+    for id in &ids[..3] {
+        let plan = build::new_plan(&admin, &build::plan(id)).await.json();
+        let work = read::at(&plan, "/work");
+        apart += read::cents(work, "/outlook/net/p90");
+        let (closed, in_half) = ("/time_line/elapsed_p50_h", "/outlook/elapsed_min/p50");
+        let (closed, in_half) = (
+            60.0 * read::number(work, closed),
+            read::number(work, in_half),
+        );
+        assert!(
+            in_half >= closed && in_half < 1.2 * closed,
+            "{in_half} {closed}"
+        );
+    }
+    let net = ["p50", "p80", "p90"].map(|p| read::cents(&told, &format!("/outlook/net/{p}")));
+    assert!(
+        net[0] < net[1] && net[1] < net[2] && net[2] < apart,
+        "{net:?} {apart}"
+    );
+    assert!(net[0] > read::cents(&told, "/cost/net") * 97 / 100);
+    let shifts = read::number(&told, "/outlook/n_shifts/p90");
+    assert!(shifts >= read::number(&told, "/n_shifts"));
+    let basis = read::list(&told, "/basis").iter();
+    let reasons = basis.filter(|row| row["id"] == told["outlook"]["basis"]);
+    assert_eq!(reasons.count(), 1);
+}
+
+#[tokio::test]
 async fn an_estimate_is_narrowed_by_storey_material_or_name() {
     let app = TestApp::start().await;
     let admin = app.admin();

@@ -98,6 +98,7 @@ async fn a_job_says_what_the_estimate_of_the_same_floors_says() {
         "pads",
         "cost",
         "apart_net",
+        "outlook",
         "basis",
         "rate_card",
         "knowledge_version",

@@ -16,6 +16,7 @@ use super::{
     cost::CostView,
     money::MoneyView,
     number,
+    outlook::PooledOutlookView,
     plan::{RateCardRef, summary},
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     time,
@@ -136,6 +137,9 @@ pub(crate) struct EstimateView {
     /// What the plans would cost one by one, before tax and with nothing left over: the difference is packs, set-up and
     /// what is left over.
     apart_net: MoneyView,
+    /// How it may turn out; absent where it was made before that was told.
+    #[schema(required = false)]
+    outlook: PooledOutlookView,
     /// Why each number is what it is.
     #[schema(max_items = 500)]
     basis: Vec<BasisView>,
@@ -218,6 +222,7 @@ impl EstimateView {
             pads: estimate.pads.iter().map(Into::into).collect(),
             cost: (&estimate.cost).into(),
             apart_net: estimate.apart.into(),
+            outlook: estimate.into(),
             basis: estimate.basis.iter().map(Into::into).collect(),
         }
     }

@@ -15,6 +15,7 @@ use super::{
     estimate::{VerdictView, verdicts},
     money::MoneyView,
     number,
+    outlook::PooledOutlookView,
     plan::{RateCardRef, summary},
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     time,
@@ -271,6 +272,9 @@ pub(crate) struct PooledView {
     cost: CostView,
     /// What the surfaces would cost one by one, before tax: the sum of `net` of their lines.
     apart_net: MoneyView,
+    /// How it may turn out; absent where it was made before that was told.
+    #[schema(required = false)]
+    outlook: PooledOutlookView,
     /// Why each number is what it is.
     #[schema(max_items = 500)]
     basis: Vec<super::basis::BasisView>,
@@ -319,6 +323,7 @@ impl From<&Estimate> for PooledView {
             pads: estimate.pads.iter().map(Into::into).collect(),
             cost: (&estimate.cost).into(),
             apart_net: estimate.apart.into(),
+            outlook: estimate.into(),
             basis: estimate.basis.iter().map(Into::into).collect(),
         }
     }

@@ -36,6 +36,7 @@ pub(crate) mod money;
 pub(crate) mod number;
 pub(crate) mod observation;
 pub(crate) mod outline;
+mod outlook;
 pub(crate) mod patch;
 pub(crate) mod plan;
 pub(crate) mod plan_work;

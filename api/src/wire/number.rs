@@ -37,6 +37,16 @@ pub(crate) fn tenths(value: f64) -> f64 {
     shown(value, 10.0)
 }
 
+/// With two digits: hours that may vary.
+pub(crate) fn hundredths(value: f64) -> f64 {
+    shown(value, 1e2)
+}
+
+/// With three digits: litres that may vary.
+pub(crate) fn thousandths(value: f64) -> f64 {
+    shown(value, 1e3)
+}
+
 /// Coats with two digits.
 pub(crate) fn coats(value: f64) -> f64 {
     shown(value, 1e2)

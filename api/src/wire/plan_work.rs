@@ -10,6 +10,7 @@ use super::{
     bay::{BayLayoutView, ShapeView},
     chemistry::ChemistryView,
     cost::CostView,
+    outlook::OutlookView,
     quantity::{LabourView, PadView, ProductLineView, WaterView},
     step::StepView,
     time_line::TimeLineView,
@@ -46,6 +47,9 @@ pub(crate) struct WorkView {
     layouts: Vec<BayLayoutView>,
     /// What it costs.
     cost: CostView,
+    /// How it may turn out; absent where it was made before that was told.
+    #[schema(required = false)]
+    outlook: OutlookView,
     /// When the floor may be handed over.
     acceptance: AcceptanceView,
     /// Why each number is what it is; numbers point here by id.
@@ -69,6 +73,7 @@ impl From<&Work> for WorkView {
             shape: work.shape.as_ref().map(Into::into),
             layouts: work.layouts.iter().map(Into::into).collect(),
             cost: (&work.cost).into(),
+            outlook: work.into(),
             acceptance: (&work.acceptance).into(),
             basis: work.basis.iter().map(Into::into).collect(),
         }

@@ -5,13 +5,9 @@ use chrono::{Days, NaiveDate};
 
 use super::{Due, look::goal};
 use crate::{
-    estimate::{
-        cost::{CostSheet, LineKind},
-        spread::Sum,
-    },
+    estimate::{cost::CostSheet, spread::Sum},
     knowledge::{Process, SpreadFigures},
     plan::{self, DraftPlanError, PlanInput, Verdict},
-    quantity::float,
     survey::Wish,
 };
 
@@ -27,20 +23,10 @@ pub struct Job {
 impl Job {
     /// The job of a cost sheet. What is charged on top is shared out in proportion.
     fn of(sheet: &CostSheet) -> Self {
-        let of_kinds = |kinds: &[LineKind]| {
-            let lines = sheet.lines.iter().filter(|line| kinds.contains(&line.kind));
-            lines.map(|line| float(line.amount.amount)).sum::<f64>()
-        };
-        let labour = of_kinds(&[LineKind::Labour, LineKind::Allowance, LineKind::Machine]);
-        let material = of_kinds(&[LineKind::Product, LineKind::Consumable, LineKind::Waste]);
-        let direct = labour + material;
-        if direct <= 0.0 {
-            return Self::default();
-        }
-        let charged = float(sheet.net.amount) / direct;
+        let parts = sheet.parts();
         Self {
-            labour: labour * charged,
-            material: material * charged,
+            labour: parts.labour + parts.machine,
+            material: parts.product + parts.worn,
         }
     }
 

@@ -36,6 +36,8 @@ pub struct LabourLine {
     pub time: Labour,
     /// How much of it is emptying and filling tanks or buckets on the way.
     pub filling: Labour,
+    /// How far the time on one floor may turn out from it: the σ of its logarithm.
+    pub sigma: f64,
     /// The machine that is kept busy.
     pub machine: Option<String>,
     /// Where its reason stands.
@@ -288,6 +290,7 @@ fn line<'k>(
         per_h_range: pace.range,
         time: Labour::ZERO,
         filling: Labour::ZERO,
+        sigma: pace.rated.sigma().unwrap_or(input.base.spread.labour),
         machine: machine(input, row).map(|machine| machine.key.clone()),
         basis: telling.text(|| format!("labour.{}.{activity}", stage.word())),
     };

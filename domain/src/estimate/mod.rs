@@ -4,6 +4,7 @@ pub mod basis;
 pub mod cost;
 mod filling;
 pub mod labour;
+pub mod outlook;
 pub mod packs;
 pub mod pads;
 pub mod pool;

@@ -8,8 +8,10 @@ use crate::{
         basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, CostSheet, around_of_crew, cost},
         labour::LabourLine,
+        outlook::{self, Amounts, Outlook, Priced},
         pads::{PadLine, PadWork, pads},
         quantities::{ProductLine, WaterLine, buy, stock_reason},
+        spread::Percentiles,
     },
     knowledge::Products,
     money::Money,
@@ -59,6 +61,10 @@ pub struct Estimate {
     pub cost: CostSheet,
     /// What the plans would cost one by one, before tax.
     pub apart: Money,
+    /// How it may turn out.
+    pub outlook: Outlook,
+    /// In how many shifts of the crew, before they are rounded up to whole ones.
+    pub shifts: Percentiles,
     /// Why each number is what it is.
     pub basis: Vec<Basis>,
 }
@@ -96,6 +102,7 @@ pub struct Pool {
     /// Working time shared by the crew of each plan.
     crewed: Labour,
     apart: i64,
+    amounts: Amounts,
 }
 
 impl Pool {
@@ -127,6 +134,8 @@ impl Pool {
         self.worked = self.worked.plus(time);
         self.crewed = self.crewed.plus(time.scaled(1, crew));
         self.apart = self.apart.saturating_add(work.cost.net.amount);
+        let labour = (&*work.labour, crew);
+        self.amounts.add(labour, &work.products, &work.pads);
     }
 
     fn add_labour(&mut self, line: &LabourLine) {
@@ -185,7 +194,7 @@ impl Pool {
         let from = from.into();
         let base = from.base;
         let mut basis = Reasons::new(Telling::InFull);
-        let (n_shifts, reason) = shifts(from, card, (self.worked, self.crewed));
+        let (n_shifts, capacity, reason) = shifts(from, card, (self.worked, self.crewed));
         let labour = labour(self.labour, &self.bounds, &mut basis);
         let mut products = self.products;
         for line in &mut products {
@@ -213,6 +222,15 @@ impl Pool {
             first_stage: Stage::Prepare,
             telling: Telling::InFull,
         });
+        let priced = Priced {
+            products: &products,
+            cost: &cost,
+            allowance: card.allowance,
+        };
+        let outlook = self.amounts.outlook(&priced, &base.spread);
+        basis.add(|| outlook::basis(&outlook, &labour, &base.spread));
+        let crewed = self.amounts.crewed_h(card.allowance, &base.spread);
+        let shifts = crewed.times(1.0 / capacity.hours());
         let paid = cost.lines.iter().map(|line| line.labour).sum();
         let count = |(verdict, (n_surfaces, area)): (&Verdict, &(i64, Area))| VerdictCount {
             verdict: *verdict,
@@ -232,6 +250,8 @@ impl Pool {
                 amount: self.apart,
                 currency: card.currency,
             },
+            outlook,
+            shifts,
             basis: basis.rows,
         })
     }
@@ -286,7 +306,12 @@ fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
 }
 
 /// Whole shifts of the crews that the plans have, and why so many: each loses set-up and clean-down.
-fn shifts(from: Products<'_>, card: &RateCard, (worked, crewed): (Labour, Labour)) -> (i64, Basis) {
+/// Also what of a shift is left for work.
+fn shifts(
+    from: Products<'_>,
+    card: &RateCard,
+    (worked, crewed): (Labour, Labour),
+) -> (i64, Labour, Basis) {
     let factors = &from.base.factors;
     let stretched = crewed.scaled(
         10_000_i64.saturating_add(card.allowance.ten_thousandths()),
@@ -299,8 +324,9 @@ fn shifts(from: Products<'_>, card: &RateCard, (worked, crewed): (Labour, Labour
         around_of_crew(card, (1, 1))
     };
     let productive = Labour::from_minutes(factors.shift_min).less(lost);
-    let capacity = i128::from(productive.us().max(60_000_000));
-    let n_shifts = divide(i128::from(stretched.us()), capacity, Rounding::Up).unwrap_or(0);
+    let capacity = productive.max(Labour::from_minutes(1));
+    let (needed, each) = (i128::from(stretched.us()), i128::from(capacity.us()));
+    let n_shifts = divide(needed, each, Rounding::Up).unwrap_or(0);
     let reason = Basis {
         id: "shifts".to_owned(),
         what: "shifts of the crew".to_owned(),
@@ -318,5 +344,5 @@ fn shifts(from: Products<'_>, card: &RateCard, (worked, crewed): (Labour, Labour
         source: factors.source.clone(),
         grade: factors.grade,
     };
-    (n_shifts, reason)
+    (n_shifts, capacity, reason)
 }

@@ -57,6 +57,14 @@ impl Rated {
         matches!(self.origin, Origin::Card)
     }
 
+    /// How far the next job may turn out from it, where jobs have told: the σ of its logarithm.
+    pub(super) const fn sigma(&self) -> Option<f64> {
+        match self.origin {
+            Origin::Jobs(_typical, learnt) => Some(learnt.next_sd_log),
+            Origin::Card | Origin::Table => None,
+        }
+    }
+
     /// How well it is known. What a site says of itself nobody here has verified.
     pub(super) const fn grade(&self, row: &Rate) -> Grade {
         if self.is_of_card() {

@@ -13,6 +13,16 @@ pub const MAX_SIGMA: f64 = 0.6;
 const Z80: f64 = 0.841_621_233_572_914_3;
 const Z90: f64 = 1.281_551_565_544_600_4;
 
+/// The σ of a lognormal amount by its median and its 80th percentile; 0 where these are none or the same.
+pub fn sigma_of(p50: f64, p80: f64) -> f64 {
+    let sigma = (p80 / p50).ln() / Z80;
+    if sigma.is_finite() {
+        sigma.max(0.0)
+    } else {
+        0.0
+    }
+}
+
 /// What an amount comes to in half, in four of five and in nine of ten cases at most.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Percentiles {
@@ -22,6 +32,18 @@ pub struct Percentiles {
     pub p80: f64,
     /// In nine of ten.
     pub p90: f64,
+}
+
+impl Percentiles {
+    /// The same in another unit.
+    #[must_use]
+    pub fn times(self, each: f64) -> Self {
+        Self {
+            p50: self.p50 * each,
+            p80: self.p80 * each,
+            p90: self.p90 * each,
+        }
+    }
 }
 
 /// A sum of uncertain amounts in the making. Amounts of the same σ are kept as two numbers, however many there are.
@@ -38,11 +60,31 @@ impl Sum {
         if !(median > 0.0 && times > 0.0) {
             return;
         }
+        self.add_like((median * times, median * median * times), sigma);
+    }
+
+    /// Adds amounts of one σ, by the sum of their medians and that of the squares of these, each by chance of its own.
+    /// Nothing and less counts for nothing; σ is taken within 0 and [`MAX_SIGMA`].
+    pub fn add_like(&mut self, (medians, squares): (f64, f64), sigma: f64) {
+        if !(medians > 0.0 && squares > 0.0) {
+            return;
+        }
         let sigma = sigma.clamp(0.0, MAX_SIGMA);
-        let mean = median * (sigma * sigma / 2.0).exp();
+        let above = (sigma * sigma / 2.0).exp();
         let group = self.by_sigma.entry(sigma.to_bits()).or_default();
-        group.0 += mean * times;
-        group.1 += mean * mean * times;
+        group.0 += medians * above;
+        group.1 += squares * above * above;
+    }
+
+    /// The same amounts in another unit, at so many of it each.
+    #[must_use]
+    pub fn scaled(&self, each: f64) -> Self {
+        let groups = self.by_sigma.iter();
+        let scaled =
+            groups.map(|(sigma, (means, squares))| (*sigma, (means * each, squares * each * each)));
+        Self {
+            by_sigma: scaled.collect(),
+        }
     }
 
     /// Adds all amounts of another sum.

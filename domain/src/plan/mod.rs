@@ -11,6 +11,7 @@ mod cautions;
 mod chemistry;
 mod choice;
 mod coats;
+mod elapsed;
 mod events;
 mod facts;
 mod fit;
@@ -52,8 +53,10 @@ use crate::{
         basis::Basis,
         cost::CostSheet,
         labour::LabourLine,
+        outlook::Outlook,
         pads::PadLine,
         quantities::{ProductLine, WaterLine},
+        spread::Percentiles,
     },
     knowledge::{IdentificationTest, KnowledgeBase, Material, Product, Products},
     money::Money,
@@ -219,6 +222,10 @@ pub struct Work {
     pub layouts: Vec<BayLayout>,
     /// What it costs.
     pub cost: CostSheet,
+    /// How hours, product and money may turn out.
+    pub outlook: Outlook,
+    /// Minutes from closing to walking on it, done in one go, as they may turn out.
+    pub elapsed_min: Percentiles,
     /// When the floor may be handed over.
     pub acceptance: Acceptance,
     /// Why each number is what it is.

@@ -6,6 +6,7 @@ use super::{
     bays,
     chemistry::chemistry,
     coats::{self, By},
+    elapsed::elapsed_min,
     facts,
     ground::Ground,
     judge::{Docket, Judgement},
@@ -18,10 +19,12 @@ use super::{
 use crate::{
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
-        cost::{CostInput, cost},
+        cost::{CostInput, around_of_crew, cost},
         labour::{crew_size, labour},
+        outlook::{self, Amounts, Outlook, Priced},
         pads::{pad_works, pads},
         quantities::{products, water},
+        spread::Percentiles,
     },
     knowledge::{Fact, Facts, Material, Process, Truth},
     quantity::{Length, float},
@@ -120,6 +123,8 @@ pub(super) fn work_up<'a>(
         shape: None,
         layouts: Vec::new(),
         cost,
+        outlook: Outlook::default(),
+        elapsed_min: Percentiles::default(),
         acceptance: Acceptance::default(),
         basis: basis.rows,
     };
@@ -154,9 +159,12 @@ impl Worked<'_> {
         });
         let shape = drawing.shape();
         let acceptance = acceptance(input, &self);
+        let (outlook, elapsed_min) = self.outlook(input);
         let mut work = Work {
             shape,
             layouts,
+            outlook,
+            elapsed_min,
             acceptance,
             ..self.work
         };
@@ -164,6 +172,27 @@ impl Worked<'_> {
             work.time_line.nights = drawn.nights;
         }
         work
+    }
+}
+
+impl Worked<'_> {
+    /// How hours, product, money and time may turn out.
+    fn outlook(&mut self, input: &PlanInput<'_>) -> (Outlook, Percentiles) {
+        let (work, spread) = (&mut self.work, &input.base.spread);
+        let mut amounts = Amounts::default();
+        amounts.add((&work.labour, self.crew), &work.products, &work.pads);
+        let priced = Priced {
+            products: &work.products,
+            cost: &work.cost,
+            allowance: input.card.allowance,
+        };
+        let outlook = amounts.outlook(&priced, spread);
+        let reason = outlook::basis(&outlook, &work.labour, spread);
+        work.basis.push(reason);
+        let around = around_of_crew(input.card, (1, self.crew));
+        let by = (input.card, self.crew, around);
+        let elapsed_min = elapsed_min(&work.steps, &work.labour, by, spread);
+        (outlook, elapsed_min)
     }
 }
 

@@ -19,6 +19,7 @@ mod golden;
 mod laws;
 mod maker;
 mod oracle;
+mod outlook;
 mod policy;
 mod policy_laws;
 mod pooled;
