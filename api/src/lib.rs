@@ -19,6 +19,7 @@ mod demo;
 mod edge;
 mod egress;
 mod etag;
+mod guide;
 mod hex;
 mod http;
 mod limit;

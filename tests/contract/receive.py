@@ -7,6 +7,7 @@ CloudEvents for the events.
 import argparse
 import json
 import shutil
+import subprocess
 import sys
 import threading
 import time
@@ -33,6 +34,27 @@ class Receiver(BaseHTTPRequestHandler):
 
     def log_message(self, *_):
         pass
+
+
+SNIPPETS = Path(__file__).resolve().parents[2] / "api" / "src" / "guide"
+# The code that the page for integrators shows, and what runs it; Python and a shell are there wherever this runs.
+VERIFIERS = [(sys.executable, "verify.py"), ("sh", "verify.sh"), ("node", "verify.mjs"), ("java", "Verify.java")]
+
+
+def verifiers_believe(secret, headers, body):
+    """Runs the code that integrators are shown over a message as it came and as somebody forged it."""
+    message = [headers["webhook-id"], headers["webhook-timestamp"], headers["webhook-signature"]]
+    old = [headers["webhook-id"], str(int(headers["webhook-timestamp"]) - 400), headers["webhook-signature"]]
+    n = 0
+    for program, name in VERIFIERS:
+        if not shutil.which(program):
+            print(f"{name} was not run: there is no {program} here")
+            continue
+        for told, sent, wanted in ((message, body, 0), (message, body + b" ", 1), (old, body, 1)):
+            found = subprocess.run([program, SNIPPETS / name, secret, *told], input=sent, check=False, timeout=60).returncode
+            must(found == wanted, f"{name} ended with {found} and not {wanted}")
+        n += 1
+    return n
 
 
 def must(condition, what):
@@ -75,6 +97,9 @@ def main():
         n_events.setdefault(event.get_type(), set()).add(event.get_id())
     n = sum(len(ids) for ids in n_events.values())
     must(len(RECEIVED) > n, "no message came twice")
+    n_verifiers = verifiers_believe(subscription["secret"], *RECEIVED[-1])
+    must(n_verifiers >= 2, "the code for Python and a shell was not run")
+    print(f"{n_verifiers} programs of the guide verified a message and refused two forged ones")
     print(f"\n{len(RECEIVED)} messages of {n} events of {len(n_events)} types were verified and read")
     print(f"test result: ok. {len(RECEIVED)} passed; 0 failed; messages held to public libraries")
     return 0

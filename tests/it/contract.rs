@@ -5,6 +5,7 @@ mod bare;
 mod cut;
 mod example;
 mod framing;
+mod guide;
 mod hostile;
 mod idempotency;
 mod lost_update;

@@ -1,4 +1,4 @@
-//! The API description and the page that shows it.
+//! The API description, the page that shows it, and the page to begin with.
 
 use std::sync::{Arc, LazyLock};
 
@@ -9,7 +9,10 @@ use actix_web::{
 };
 use utoipa_swagger_ui::Config;
 
-use crate::{context::Context, openapi, problem::Problem};
+use base64::{Engine as _, engine::general_purpose::STANDARD};
+use sha2::{Digest as _, Sha256};
+
+use crate::{context::Context, guide, openapi, problem::Problem};
 
 static CONFIG: LazyLock<Arc<Config<'static>>> =
     LazyLock::new(|| Arc::new(Config::from("/openapi.json").validator_url("none")));
@@ -19,6 +22,28 @@ const PAGE_CSP: HeaderValue = HeaderValue::from_static(
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; \
      connect-src 'self'; frame-ancestors 'none'",
 );
+
+/// What the first page may do: look as it does.
+static GUIDE_CSP: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
+    let style = STANDARD.encode(Sha256::digest(guide::STYLE));
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    );
+    HeaderValue::from_str(&policy).ok()
+});
+
+/// The page to begin with; not part of the API, and shown where the description is.
+pub(crate) async fn guide(ctx: web::Data<Context>) -> Result<HttpResponse, Problem> {
+    if !ctx.docs {
+        return Err(Problem::not_found());
+    }
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header((header::CONTENT_TYPE, "text/html; charset=utf-8"));
+    if let Some(policy) = GUIDE_CSP.clone() {
+        answer.insert_header((header::CONTENT_SECURITY_POLICY, policy));
+    }
+    Ok(answer.body(guide::html()))
+}
 
 /// The description of this API (OpenAPI 3.1).
 ///

@@ -67,6 +67,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Public, "/readyz",                             "isReady",            Access::Public,                        || web::to(health::ready)),
     Route::new(Kind::Public, "/openapi.json",                       "describeApi",        Access::Public,                        || web::to(description::document)),
     Route::new(Kind::Page,   "/docs/{file:.*}",                     "showDescription",    Access::Public,                        || web::to(description::page)),
+    Route::new(Kind::Page,   "/guide",                              "showGuide",          Access::Public,                        || web::to(description::guide)),
     Route::new(Kind::Public, "/problems/{code}",                    "explainProblem",     Access::Public,                        || web::to(problem::explain)).also(&[Code::NotFound]),
     Route::new(Kind::Page,   "/c/{address}",                        "showCompletionForm", Access::Public,                        || web::to(form::show)),
     Route::new(Kind::Form,   "/c/{address}",                        "submitCompletionForm", Access::Public,                      || web::to(form::submit)),

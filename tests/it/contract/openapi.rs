@@ -24,7 +24,7 @@ fn validator(document: &Value, schema: &Value) -> Validator {
 }
 
 #[track_caller]
-fn must_fit(document: &Value, schema: &Value, value: &Value, place: &str) {
+pub(super) fn must_fit(document: &Value, schema: &Value, value: &Value, place: &str) {
     let validator = validator(document, schema);
     let faults: Vec<String> = validator
         .iter_errors(value)
