@@ -33,7 +33,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_BIND", "127.0.0.1:8080", "Address and port that the service listens on."),
     Variable::new("WEARCOURSE_METRICS_BIND", "127.0.0.1:9464", "Address and port of `/metrics`; `off` for none."),
     Variable::new("WEARCOURSE_PUBLIC_URL", "none", "Address under which callers see the service; makes links absolute."),
-    Variable::new("WEARCOURSE_DOCS", "off", "Whether `/docs/` shows the API description: `on` or `off`; `demo` has it on."),
+    Variable::new("WEARCOURSE_DOCS", "off", "Whether `/docs/` and `/guide` show the API description: `on` or `off`; `demo` has it on."),
     Variable::new("WEARCOURSE_WORKERS", "0", "Threads that serve requests, 1 to 512; 0 for one for each core."),
     Variable::new("WEARCOURSE_MAX_CONNECTIONS", "4096", "Connections that one thread holds open, 1 to 100000."),
     Variable::new("WEARCOURSE_DRAIN_S", "5", "Seconds for which requests are still taken after `/readyz` says no, 0 to 300."),

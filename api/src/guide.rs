@@ -84,7 +84,7 @@ fn page(document: &Value) -> Markup {
             body {
                 header {
                     h1 { "Wearcourse for integrators" }
-                    p { (text(&document["info"]["description"])) }
+                    p { (ticked(text(document, "/info/description"))) }
                     p { "The whole description, for tools: " a href="/openapi.json" { "openapi.json" } "; to try calls: " a href="/docs/" { "every operation" } "." }
                     nav aria-label="On this page" { ul {
                         @for (id, title) in SECTIONS { li { a href={ "#" (id) } { (title) } } }
@@ -118,14 +118,17 @@ fn section(at: usize, inner: &Markup) -> Markup {
     html! { section aria-labelledby=(id) { h2 id=(id) { (title) } (inner) } }
 }
 
-fn text(value: &Value) -> &str {
-    value.as_str().unwrap_or_default()
+/// The text at a JSON pointer; none where there is no text.
+fn text<'v>(value: &'v Value, pointer: &str) -> &'v str {
+    let found = value.pointer(pointer);
+    found.and_then(Value::as_str).unwrap_or_default()
 }
 
-/// An operation with its path and method.
-fn operation<'d>(document: &'d Value, route: &Route) -> &'d Value {
+/// What is said of the operation of a route.
+fn operation<'d>(document: &'d Value, route: &Route) -> Option<&'d Value> {
     let verb = route.kind.verb().as_str().to_ascii_lowercase();
-    &document["paths"][route.documented_path()][verb]
+    let path = document.get("paths")?.get(route.documented_path())?;
+    path.get(verb)
 }
 
 fn start(document: &Value) -> Markup {
@@ -133,12 +136,12 @@ fn start(document: &Value) -> Markup {
         p { "Every call carries " code { "Authorization: Bearer …" } ", a token of your tenant with the scopes that the operation names." }
         @for (n, (id, why)) in (1..).zip(START) {
             @if let Some(route) = ROUTES.iter().find(|route| route.operation == id) {
-                @let told = operation(document, route);
-                h3 { (n) ". " (text(&told["summary"])) }
+                @let told = operation(document, route).unwrap_or(&Value::Null);
+                h3 { (n) ". " (text(told, "/summary")) }
                 p { (why) }
                 pre tabindex="0" { code {
                     (route.kind.verb().as_str()) " " (route.path) "\n"
-                    (pretty(&told["requestBody"]["content"]["application/json"]["example"]))
+                    (pretty(told.pointer("/requestBody/content/application~1json/example")))
                 } }
             }
         }
@@ -146,8 +149,9 @@ fn start(document: &Value) -> Markup {
     }
 }
 
-fn pretty(value: &Value) -> String {
-    serde_json::to_string_pretty(value).unwrap_or_default()
+fn pretty(value: Option<&Value>) -> String {
+    let text = value.and_then(|value| serde_json::to_string_pretty(value).ok());
+    text.unwrap_or_default()
 }
 
 fn rules() -> Markup {
@@ -172,7 +176,7 @@ fn rules() -> Markup {
 fn problems() -> Markup {
     html! {
         p { "Every error is " code { "application/problem+json" } " (RFC 9457). Switch on " code { "code" } "; " code { "errors" } " lists every fault of a body with a JSON pointer; " code { "request_id" } " finds the call in the log." }
-        div.wrap { table {
+        div.wrap tabindex="0" { table {
             caption { "All codes" }
             thead { tr { th scope="col" { "Status" } th scope="col" { "Code" } th scope="col" { "Meaning" } th scope="col" { "What to do" } } }
             tbody { @for code in Code::ALL { tr {
@@ -186,7 +190,7 @@ fn problems() -> Markup {
 }
 
 fn events(document: &Value) -> Markup {
-    let kinds = document["webhooks"].as_object();
+    let kinds = document.get("webhooks").and_then(Value::as_object);
     html! {
         p { "Make a subscription with your address; its secret is shown once. What happens is then sent there as CloudEvents 1.0, signed as Standard Webhooks 1.0 has it: at least once, in no order. Answer 2xx within the time limit and work afterwards; pass over an " code { "id" } " that you know; of two events about one subject the higher " code { "data.version" } " is how it stands." }
         h3 { "One as it arrives" }
@@ -197,7 +201,7 @@ fn events(document: &Value) -> Markup {
             details { summary { (language) ": " code { (file) } } pre tabindex="0" { code { (code) } } }
         }
         h3 { "All types" }
-        div.wrap { table {
+        div.wrap tabindex="0" { table {
             thead { tr { th scope="col" { "Type" } th scope="col" { "Told in " code { "data" } ", beside " code { "id" } ", " code { "version" } ", " code { "href" } " and " code { "site_id" } } } }
             tbody { @for (kind, told) in kinds.into_iter().flatten() {
                 tr { td { code { (kind) } } td { (members(document, told)) } }
@@ -208,10 +212,12 @@ fn events(document: &Value) -> Markup {
 
 /// What an event of a type tells of its own.
 fn members(document: &Value, told: &Value) -> Markup {
-    let content = &told["post"]["requestBody"]["content"]["application/cloudevents+json"];
-    let schema = text(&content["schema"]["properties"]["data"]["$ref"]);
+    let data =
+        "/post/requestBody/content/application~1cloudevents+json/schema/properties/data/$ref";
+    let schema = text(told, data);
     let schema = schema.rsplit('/').next().unwrap_or_default();
-    let properties = document["components"]["schemas"][schema]["properties"].as_object();
+    let properties = document.pointer(&format!("/components/schemas/{schema}/properties"));
+    let properties = properties.and_then(Value::as_object);
     let own = properties
         .into_iter()
         .flatten()
@@ -231,18 +237,18 @@ fn ticked(told: &str) -> Markup {
 }
 
 fn operations(document: &Value) -> Markup {
-    let tags = document["tags"].as_array();
+    let tags = document.get("tags").and_then(Value::as_array);
     html! {
         @for tag in tags.into_iter().flatten() {
-            h3 { (text(&tag["name"])) }
-            p { (text(&tag["description"])) }
-            div.wrap { table {
+            h3 { (text(tag, "/name")) }
+            p { (ticked(text(tag, "/description"))) }
+            div.wrap tabindex="0" { table {
                 thead { tr { th scope="col" { "Call" } th scope="col" { "What it does" } th scope="col" { "Scope" } } }
                 tbody { @for route in ROUTES.iter().filter(|route| route.kind.is_described()) {
-                    @let told = operation(document, route);
-                    @if told["tags"][0] == tag["name"] { tr {
+                    @let told = operation(document, route).unwrap_or(&Value::Null);
+                    @if text(told, "/tags/0") == text(tag, "/name") { tr {
                         td { span.verb { (route.kind.verb().as_str()) } " " code { (route.documented_path()) } }
-                        td { (ticked(text(&told["summary"]))) }
+                        td { (ticked(text(told, "/summary"))) }
                         td { @match route.access { Access::Public => "none", Access::Scope(scope) => code { (scope) } } }
                     } }
                 } }

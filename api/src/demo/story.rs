@@ -218,7 +218,7 @@ pub(super) fn close<W: Write>(paper: &mut Paper<W>, closing: &Closing) -> Result
     if *has_docs {
         paper.item(
             "docs",
-            &format!("{base}/docs/  (every call, to read and to try in a browser)"),
+            &format!("{base}/guide (where to begin), {base}/docs/ (every call, to read and to try in a browser)"),
         )?;
     }
     paper.item("openapi", &format!("{base}/openapi.json"))?;

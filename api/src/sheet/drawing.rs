@@ -133,11 +133,13 @@ fn arrow((x, y): (f64, f64), along: Direction) -> Markup {
     html! { path d=(format!("{line}{}{}", head(1.0), head(-1.0))) fill="none" stroke="#000" stroke-width="1.5" {} }
 }
 
-/// Where a bay's number stands: above an arrow that lies, to the left of one that stands.
+/// Where a bay's number stands: above an arrow that lies, to the left of one that stands, else in the middle.
 fn beside((x, y): (f64, f64), strokes: Option<Direction>) -> (f64, f64) {
     match strokes {
         Some(along) if along.y.abs() > along.x.abs() => (x - 14.0, y + 11.0),
-        _ => (x, y - 6.0),
+        Some(_) => (x, y - 6.0),
+        // In the middle: a figure of this size is about eleven high.
+        None => (x, y + 5.5),
     }
 }
 

@@ -19,7 +19,8 @@ ol.steps{padding:0;list-style:none}ol.steps>li{border:1px solid #555;padding:.5r
 .stop{border:3px solid #000;padding:.5rem .75rem;font-weight:700;margin:.75rem 0}\
 .line{display:block;border-bottom:1px solid #000;height:1.9rem}\
 .small{font-size:.85rem}.address{overflow-wrap:anywhere}svg{max-width:100%;height:auto}section.report{break-inside:avoid}figure{margin:.5rem 0;break-inside:avoid}\
-@media print{@page{size:A4;margin:14mm}body{font-size:11pt;padding:0;max-width:none}h2{break-after:avoid}}";
+@media screen and (max-width:40rem){th,td{padding:.2rem .3rem;overflow-wrap:anywhere}td.n{white-space:normal}}\
+@media print{@page{size:A4;margin:14mm}body{font-size:11pt;padding:0;max-width:none}h2,h3{break-after:avoid}}";
 
 /// The whole page.
 pub(crate) fn html(sheet: &Sheet<'_>) -> String {

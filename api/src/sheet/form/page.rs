@@ -187,7 +187,7 @@ impl Fields<'_> {
         let (words, measure) = (self.words, measure(floor));
         let planned = |text: String| Some(format!("{}: {text}", words.planned));
         html! {
-            (self.summary())
+            (self.summary(ask))
             p #offline .box.bad role="alert" tabindex="-1" hidden { (words.offline) }
             form method="post" data-fresh[fresh] novalidate {
                 input type="hidden" name="key" value=(self.filled.get("key"));
@@ -243,7 +243,7 @@ impl Fields<'_> {
     }
 
     /// All that is wrong, with a way to each field.
-    fn summary(&self) -> Markup {
+    fn summary(&self, ask: &Ask) -> Markup {
         html! {
             @if !self.wrong.is_empty() {
                 div.box.bad role="alert" {
@@ -252,7 +252,7 @@ impl Fields<'_> {
                         @for wrong in self.wrong {
                             li {
                                 @match &wrong.field {
-                                    Some(field) => a href=(format!("#{field}")) { (self.told(wrong)) },
+                                    Some(field) => a href=(format!("#{field}")) { @if let Some(label) = self.label(ask, field) { (label) ": " } (self.told(wrong)) },
                                     None => (self.told(wrong)),
                                 }
                             }
@@ -261,6 +261,40 @@ impl Fields<'_> {
                 }
             }
         }
+    }
+
+    /// What people call a field, with its product where there are several of it.
+    fn label(&self, ask: &Ask, field: &str) -> Option<String> {
+        let words = self.words;
+        let of_product = |label: &str, at: &str| {
+            let product = ask.products.get(at.parse::<usize>().ok()?)?;
+            Some(format!("{}, {label}", product.name))
+        };
+        if let Some(at) = field.strip_prefix("litres_") {
+            return of_product(words.litres, at);
+        }
+        if let Some(at) = field.strip_prefix("batch_") {
+            return of_product(words.batch, at);
+        }
+        if let Some(at) = field.strip_prefix("expires_on_") {
+            return of_product(words.expires_on, at);
+        }
+        if let Some(stage) = field.strip_prefix("hours_") {
+            let at = STAGES.iter().position(|name| *name == stage)?;
+            return words.stages.get(at).map(|label| (*label).to_owned());
+        }
+        let label = match field {
+            "started_at" => words.begun,
+            "finished_at" => words.done,
+            "area_m2" => words.area,
+            "seal_coats" => words.seal_coats,
+            "polish_coats" => words.polish_coats,
+            "surface_ph" => words.surface_ph,
+            "operative_ref" => words.operative_ref,
+            "note" => words.note,
+            _ => return None,
+        };
+        Some(label.to_owned())
     }
 
     fn told(&self, wrong: &Wrong) -> String {
