@@ -360,3 +360,42 @@ async fn a_token_that_is_bound_to_a_contractor_sees_neither_budgets_nor_forecast
         refused.problem(403, "insufficient_scope");
     }
 }
+
+#[tokio::test]
+async fn the_calendar_shows_on_each_day_as_much_as_the_list_and_says_what_is_overdue() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    for condition in ["worn", "sound"] {
+        build::new_surface(&admin, &seen(&site, condition)).await;
+    }
+    let items = list(&admin, &format!("?site_id={site}&limit=200")).await;
+    let days: Vec<&str> = read::list(&items, "/items")
+        .iter()
+        .map(|item| read::text(item, "/due_on"))
+        .collect();
+    let today = app.now().date_naive().to_string();
+    let n_overdue = days.iter().filter(|day| **day < today.as_str()).count();
+    let path = format!("/v1/due/chart?site_id={site}&from=2026-05");
+    let chart = admin.get(&path).await.must(200);
+    assert_eq!(chart.header("Content-Type"), Some("image/svg+xml"));
+    let svg = chart.text();
+    for month in ["2026-05", "2026-08", "2027-04"] {
+        let of_month = days.iter().filter(|day| day.starts_with(month)).count();
+        assert!(
+            svg.contains(&format!("{month}: {of_month}")),
+            "{month} {of_month}\n{svg}"
+        );
+    }
+    let overdue = match n_overdue {
+        0 => "nothing is overdue".to_owned(),
+        n => format!("{n} overdue before today"),
+    };
+    assert!(svg.contains(&overdue), "{overdue}");
+    let others = app.admin_of(SOUTH).get(&path).await.must(200).text();
+    assert!(others.contains("No site of yours") && others.contains("2026-05: 0"));
+    admin
+        .get("/v1/due/chart?from=1990-01")
+        .await
+        .problem(422, "parameter_out_of_range");
+}

@@ -310,3 +310,31 @@ async fn what_is_asked_is_checked_and_told_page_by_page() {
     }
     assert_eq!(seen, all);
 }
+
+#[tokio::test]
+async fn a_picture_shows_what_jobs_have_told_beside_what_is_usual() {
+    let world = World::new().await;
+    let path = format!("/v1/rates/learnt/chart?site_id={}", world.site);
+    let nothing = world.admin.get(&path).await.must(200).text();
+    assert!(nothing.contains("No job has told a rate yet."));
+    world.jobs(6, 1.3).await;
+    let strip = world.strip().await;
+    let chart = world.admin.get(&path).await.must(200);
+    assert_eq!(chart.header("Content-Type"), Some("image/svg+xml"));
+    let svg = chart.text();
+    let told = format!(
+        "{}: usual {:.0}, learnt {:.0} m2/h",
+        read::text(&strip, "/name"),
+        number(&strip, "usual_per_h"),
+        number(&strip, "learnt_per_h")
+    );
+    assert!(
+        svg.contains(&told) && svg.contains("from 6 jobs"),
+        "{told}\n{svg}"
+    );
+    world
+        .admin
+        .get("/v1/rates/learnt/chart")
+        .await
+        .problem(400, "invalid_parameter");
+}

@@ -5,6 +5,7 @@ pub(crate) mod tell;
 
 use std::{collections::BTreeMap, sync::Arc};
 
+use chrono::NaiveDate;
 use domain::id::{PlanId, SiteId, SurfaceId, TenantId};
 use infra::store::Page;
 pub(crate) use infra::store::{DueFilter, DueKey};
@@ -15,7 +16,7 @@ use super::site;
 use crate::{
     context::Context,
     problem::Problem,
-    wire::due::{DueView, Told},
+    wire::due::{Calendar, DueView, Told},
 };
 
 /// A page of due dates, after all floors that they may stand on were reckoned. Four statements, however many there are.
@@ -58,6 +59,43 @@ pub(crate) async fn list(
         };
         DueView::new(&told, site::day_of(site, now), ctx.knowledge)
     })
+}
+
+/// How much is due on each day from `first` on and before `after`, and how much was due before today; with the name of the site, of one
+/// that is there.
+///
+/// # Errors
+/// As [`list`].
+pub(crate) async fn calendar(
+    ctx: &Arc<Context>,
+    tenant: TenantId,
+    filter: &DueFilter,
+    (first, after): (NaiveDate, NaiveDate),
+) -> Result<(Calendar, Option<String>), Problem> {
+    reckon(ctx, tenant, filter.site_id).await?;
+    let today = ctx.clock.now().date_naive();
+    let filter = DueFilter {
+        there_on: Some(today),
+        by: after.max(today).pred_opt(),
+        ..filter.clone()
+    };
+    let tx = ctx.store.read(tenant).await?;
+    let days = tx.dues().by_day(&filter).await?;
+    let site = match filter.site_id {
+        Some(id) => tx.sites().get(id).await?.map(|site| site.name),
+        None => None,
+    };
+    let mut calendar = Calendar::default();
+    for (day, count) in days {
+        let count = u64::try_from(count).unwrap_or(0);
+        if day < today {
+            calendar.n_overdue = calendar.n_overdue.saturating_add(count);
+        }
+        if (first..after).contains(&day) {
+            calendar.days.insert(day, count);
+        }
+    }
+    Ok((calendar, site))
 }
 
 fn by_id<K: Ord, R>(rows: Vec<R>, id: impl Fn(&R) -> K) -> BTreeMap<K, R> {

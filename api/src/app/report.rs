@@ -200,6 +200,21 @@ pub(crate) async fn completions(
     page.try_map(|row| Ok(CostRowView::new(&row, shown, names.of_row(&row))))
 }
 
+/// What completions that count come to, for each currency.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn totals(
+    ctx: &Context,
+    tenant: TenantId,
+    filter: &CostFilter,
+) -> Result<Vec<CostRow>, Problem> {
+    let tx = ctx.store.read(tenant).await?;
+    let mut totals = sums(&tx, filter, &[]).await?;
+    totals.sort_by_key(|row| row.currency.code());
+    Ok(totals)
+}
+
 async fn sums(tx: &Tx, filter: &CostFilter, dims: &[Dim]) -> Result<Vec<CostRow>, Problem> {
     tx.reports().costs(filter, dims).await.map_err(told)
 }

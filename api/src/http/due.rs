@@ -12,7 +12,11 @@ use crate::{
     page::{Page, PageRequest},
     problem::Problem,
     query::Query,
-    wire::{self, due::DuePage},
+    wire::{
+        self,
+        due::{DuePage, MONTHS},
+        report::{Month, SVG},
+    },
 };
 
 /// Lists what is due on floors, the earliest first.
@@ -64,4 +68,52 @@ pub(crate) async fn list(
     let rows = app::due::list(&ctx, actor.tenant(), &filter, after).await?;
     let rows = rows.try_map(|row| wire::document(&row))?;
     Ok(Page::new((&ctx, &actor, &list), &page, rows, |document| document)?.answer(&request))
+}
+
+/// Draws a year of due dates as a calendar: how much falls due on each day, each month, and what is overdue.
+///
+/// It shows what `GET /v1/due` lists, once: what comes again after its interval is in `GET /v1/forecast`. The picture tells
+/// its figures in words too (`desc`).
+#[utoipa::path(get, path = "/v1/due/chart", tag = "due",
+    params(
+        ("site_id" = Option<String>, Query, description = "Only floors of this site.", max_length = 40, pattern = "^sit_[0-9a-f-]{36}$"),
+        ("from" = Option<String>, Query, description = "The first of the twelve months, of the years 2000 to 2099; this one (UTC) if left out.", max_length = 7, pattern = "^20[0-9]{2}-(0[1-9]|1[0-2])$"),
+        ("process" = Option<String>, Query, description = "Only this process, by its key.", max_length = 60),
+        ("routine" = Option<bool>, Query, description = "Also routine cleaning that nobody ever reported; `false` if left out."),
+    ),
+    responses((status = 200, description = "The calendar.", body = String, content_type = "image/svg+xml")),
+)]
+pub(crate) async fn as_chart(
+    actor: Actor<PlansRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let filter = DueFilter {
+        site_id: query.parsed::<SiteId>("site_id", "Must be an id that starts with `sit_`."),
+        by: None,
+        process: query.text("process", 60),
+        routine: query.flag("routine"),
+        there_on: None,
+    };
+    let today = ctx.clock.now().date_naive();
+    let from: Option<Month> = query.parsed("from", "Must be a month such as 2026-01.");
+    let first = from.or_else(|| Month::of(today));
+    let days = first.and_then(Month::first_day);
+    let after = first.and_then(|first| first.plus(MONTHS)?.first_day());
+    let near = |day: &NaiveDate| (2000..=2099).contains(&day.year());
+    let over = days.filter(near).zip(after).zip(first);
+    if over.is_none() {
+        query.outside("from", "Must be a month of the years 2000 to 2099.");
+    }
+    query.finish()?;
+    let (over, first) = over.ok_or_else(Problem::not_found)?;
+    let (calendar, site) = app::due::calendar(&ctx, actor.tenant(), &filter, over).await?;
+    let of = match (&site, filter.site_id) {
+        (Some(name), _) => name.as_str(),
+        (None, None) => "All sites",
+        (None, Some(_)) => "No site of yours",
+    };
+    let picture = wire::due::chart(&calendar, first, (today, of));
+    Ok(HttpResponse::Ok().content_type(SVG).body(picture))
 }

@@ -234,3 +234,33 @@ pub(crate) async fn completions(
     let rows = rows.try_map(|row| wire::document(&row))?;
     Ok(Page::new((&ctx, &actor, &list), &page, rows, |document| document)?.answer(&request))
 }
+
+/// Draws how planned cost became actual cost: what was planned, what each part of the variance made dearer or cheaper, and what it
+/// cost.
+///
+/// The sums are those of the totals of `GET /v1/reports/costs` with the same filters; each currency has a picture of its own. At
+/// most 12 months. The picture tells its figures in words too (`desc`).
+#[utoipa::path(get, path = "/v1/reports/costs/waterfall", tag = "reports",
+    params(Covered),
+    responses((status = 200, description = "The chart.", body = String, content_type = "image/svg+xml")),
+)]
+pub(crate) async fn waterfall(
+    actor: Actor<ReportsRead>,
+    ctx: web::Data<Context>,
+    request: HttpRequest,
+) -> Result<HttpResponse, Problem> {
+    let mut query = Query::of(&request);
+    let filter = asked::take_covered(&mut query, ctx.clock.now().date_naive());
+    query.finish()?;
+    let mut filter = filter.ok_or_else(|| Problem::internal(&NoMonths))?;
+    filter.contractor_id = asked::seen_by(actor.contractor(), filter.contractor_id);
+    let months = filter
+        .from_month
+        .parse()
+        .ok()
+        .zip(filter.to_month.parse().ok());
+    let months = months.ok_or_else(|| Problem::internal(&NoMonths))?;
+    let totals = app::report::totals(&ctx, actor.tenant(), &filter).await?;
+    let picture = wire::report::waterfall(&totals, months);
+    Ok(HttpResponse::Ok().content_type(SVG).body(picture))
+}

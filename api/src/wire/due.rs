@@ -1,5 +1,7 @@
 //! What is due, on the wire.
 
+mod chart;
+
 use chrono::NaiveDate;
 use domain::{
     due::{CountedFrom, Why},
@@ -12,6 +14,8 @@ use utoipa::ToSchema;
 
 use super::{plan::Named, surface::stored};
 use crate::problem::Problem;
+
+pub(crate) use chart::{Calendar, MONTHS, chart};
 
 /// A due date with what an answer tells beside it.
 pub(crate) struct Told<'a> {

@@ -1,11 +1,15 @@
 //! What completed work tells of production rates, on the wire.
 
+mod chart;
+
 use domain::learning::SetAside;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::number;
 use crate::app::learning::LearntRate;
+
+pub(crate) use chart::chart;
 
 /// So many jobs that are not taken at their word are shown of a rate, the last that were recorded.
 const MOST_SHOWN: usize = 50;

@@ -4,6 +4,7 @@ pub(crate) mod chart;
 mod month;
 mod parquet;
 mod table;
+mod waterfall;
 
 use domain::{
     money::{Currency, Money},
@@ -19,6 +20,7 @@ pub(crate) use chart::{CONTENT_TYPE as SVG, Chart, MAX_BARS, chart};
 pub(crate) use month::Month;
 pub(crate) use parquet::{CONTENT_TYPE as PARQUET, parquet};
 pub(crate) use table::{Layout, csv};
+pub(crate) use waterfall::waterfall;
 
 /// What a report can be grouped by, in the words of the wire.
 pub(crate) const DIMS: &[(&str, Dim)] = &[

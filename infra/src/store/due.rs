@@ -78,6 +78,34 @@ impl<A: Access> Dues<'_, A> {
         }))
     }
 
+    /// How much is due on each day, the earliest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: a day cannot be read.
+    pub async fn by_day(&self, filter: &DueFilter) -> Result<Vec<(NaiveDate, i64)>, StoreError> {
+        let rows: Vec<(String, i64)> = table::rows::<DueRow>(self.0)
+            .filter(condition(filter))
+            .select_only()
+            .column_as(Expr::col("due_on"), "due_on")
+            .column_as(Expr::col("due_on").count(), "n_due")
+            .group_by(Expr::col("due_on"))
+            .order_by(Expr::col("due_on"), Order::Asc)
+            .into_tuple()
+            .all(self.0.on())
+            .await?;
+        let read = |(day, count): (String, i64)| {
+            let parsed = day.parse::<NaiveDate>();
+            let parsed = parsed.map_err(|source| StoreError::Corrupt {
+                table: "due_dates",
+                column: "due_on",
+                row: day.clone(),
+                source: source.into(),
+            })?;
+            Ok((parsed, count))
+        };
+        rows.into_iter().map(read).collect()
+    }
+
     /// The plans that are accepted for these floors.
     ///
     /// # Errors

@@ -302,7 +302,9 @@ impl Estate {
         let query = match operation.path.as_str() {
             path if path.starts_with("/v1/reports/costs") => "?from=2026-01&to=2027-01".to_owned(),
             "/v1/imports" if operation.is_file() => format!("?site_id={}", self.id("site_id")),
-            "/v1/rates/learnt" => format!("?site_id={}", self.id("site_id")),
+            "/v1/rates/learnt" | "/v1/rates/learnt/chart" => {
+                format!("?site_id={}", self.id("site_id"))
+            }
             _ => String::new(),
         };
         let path = format!("{}{query}", self.path(operation));

@@ -290,3 +290,47 @@ async fn a_link_to_what_is_no_report_is_refused_with_every_reason() {
         .await
         .problem(422, "invalid_body");
 }
+
+#[tokio::test]
+async fn the_waterfall_goes_from_planned_to_actual_by_the_parts_of_the_variance() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = site(&admin, json!({})).await;
+    let surface = build::new_surface(&admin, &build::surface(&site)).await;
+    let plan = build::new_plan(&admin, &build::plan(&surface)).await.id();
+    work(&admin, &surface, "2026-04-10", json!({"plan_id": plan})).await;
+    work(&admin, &surface, "2026-05-10", json!({})).await;
+    let report = "/v1/reports/costs?from=2026-01&to=2026-07";
+    let total = admin.get(report).await.must(200).json()["totals"][0].clone();
+    let parts = [
+        "price",
+        "quantity",
+        "productivity",
+        "overheads",
+        "unplanned",
+    ];
+    let cents = |part: &&str| read::cents(&total, &format!("/variance_parts/{part}"));
+    let sum: i64 = parts.iter().map(cents).sum();
+    assert_eq!(
+        read::cents(&total, "/planned/net") + sum,
+        read::cents(&total, "/actual/net")
+    );
+    let chart = "/v1/reports/costs/waterfall?from=2026-01&to=2026-07";
+    let chart = admin.get(chart).await.must(200);
+    assert_eq!(chart.header("Content-Type"), Some("image/svg+xml"));
+    let svg = chart.text();
+    let shown = parts.map(|part| {
+        let amount = read::text(&total, &format!("/variance_parts/{part}/amount"));
+        format!("{part} {amount}")
+    });
+    let told = format!(
+        "planned {}, {}, actual {}",
+        read::text(&total, "/planned/net/amount"),
+        shown.join(", "),
+        read::text(&total, "/actual/net/amount")
+    );
+    assert!(svg.contains(&told), "{told}\n{svg}");
+    let nothing = "/v1/reports/costs/waterfall?from=2020-01&to=2020-02";
+    let nothing = admin.get(nothing).await.must(200).text();
+    assert!(nothing.contains("Nothing was done in these months."));
+}

@@ -300,7 +300,7 @@ pub(crate) fn count(n: usize) -> f64 {
 }
 
 /// A name that fits beside its bar.
-fn cut(name: &str) -> String {
+pub(crate) fn cut(name: &str) -> String {
     const MOST: usize = 30;
     if name.chars().count() <= MOST {
         return name.to_owned();

@@ -49,6 +49,11 @@ impl Month {
         format!("{:04}", self.year)
     }
 
+    /// Its first day; `None` for the year 0 in calendars that have none.
+    pub(crate) fn first_day(self) -> Option<NaiveDate> {
+        NaiveDate::from_ymd_opt(i32::from(self.year), u32::from(self.month), 1)
+    }
+
     /// How many months lie from this one up to, not including, another; negative if that one is earlier.
     pub(crate) fn until(self, other: Self) -> i32 {
         let months = |at: Self| i32::from(at.year) * 12 + i32::from(at.month);
