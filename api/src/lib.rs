@@ -25,6 +25,7 @@ mod limit;
 mod metrics;
 mod openapi;
 mod page;
+mod paper;
 mod patch;
 mod problem;
 mod query;

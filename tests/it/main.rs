@@ -45,6 +45,7 @@ mod model;
 mod outage;
 mod outbound;
 mod outline;
+mod paper;
 mod plan;
 mod plan_facts;
 mod plan_life;
