@@ -54,6 +54,7 @@ mod questions;
 mod rate_card;
 mod reading;
 mod register;
+mod register_workbook;
 mod release;
 mod report;
 mod schedule;

@@ -181,7 +181,7 @@ async fn a_sheet_is_printed_where_that_is_asked_for() {
 async fn no_name_breaks_a_sheet_or_is_read_as_markup() {
     let app = TestApp::start().await;
     let admin = app.admin();
-    let marks = r##"#panic("x") $x^2$ *b* _i_ [c] @ref <lab> // c \ `r` = h #read("page.typ") </p>&amp; ~ -- ..."##;
+    let marks = r#"#panic("x") $x^2$ *b* _i_ [c] @ref <lab> // c \ `r` = h #read("page.typ") </p>&amp; ~ -- ..."#;
     for (name, has_all_letters) in [
         (marks.to_owned(), true),
         (

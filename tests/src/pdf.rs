@@ -27,6 +27,9 @@ pub fn squeezed(text: &str) -> String {
 }
 
 /// The texts that stand in the body of an HTML page of ours.
+///
+/// # Panics
+/// At a page without one.
 pub fn texts(html: &str) -> Vec<String> {
     let (_, body) = html.split_once("<body>").expect("a page with a body");
     body.split('<')

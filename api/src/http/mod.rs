@@ -177,6 +177,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),
     Route::new(Kind::Change, "/v1/sites/{site_id}",                 "changeSite",         Access::Scope(SitesWrite::NAME),       || web::to(site::change)),
     Route::new(Kind::Report, "/v1/sites/{site_id}/surface-table",   "exportSurfaceTable", Access::Scope(SurfacesRead::NAME),     || web::to(register::as_table)).also(&[Code::NotFound]),
+    Route::new(Kind::Report, "/v1/sites/{site_id}/surface-workbook", "exportSurfaceWorkbook", Access::Scope(SurfacesRead::NAME), || web::to(register::as_workbook)).also(&[Code::NotFound]),
     Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
     Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),
