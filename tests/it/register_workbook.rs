@@ -84,9 +84,10 @@ fn rows(book: &[u8], sheet: &str) -> Vec<Vec<String>> {
             .first()
             .map_or("", |value| value)
             .to_owned();
-        match cell.split('>').next().unwrap().contains("t=\"s\"") {
-            true => shared[value.parse::<usize>().unwrap()].clone(),
-            false => value,
+        if cell.split('>').next().unwrap().contains("t=\"s\"") {
+            shared[value.parse::<usize>().unwrap()].clone()
+        } else {
+            value
         }
     };
     between(&text, "<row ", "</row>")

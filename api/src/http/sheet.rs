@@ -57,10 +57,16 @@ pub(crate) async fn sheet(
     query.finish()?;
     let format = paper::settled(format, request.headers())?;
     let shown = app::plan::sheet(&ctx, actor.tenant(), id).await?;
+    let units = units.unwrap_or(Units::Metric);
     let form = match &form {
         Some(address) => Some(form_of(&ctx, (actor.tenant(), id), address).await?),
         None => None,
     };
+    // The form asks in the units of the sheet that leads to it.
+    let form = form.map(|address| match units {
+        Units::Metric => address,
+        Units::Us => format!("{address}?units=us"),
+    });
     let (floor, site) = (&shown.floor, &shown.site);
     let page = sheet::html(&Sheet {
         plan: &shown.plan,
@@ -73,7 +79,7 @@ pub(crate) async fn sheet(
         zone: app::site::zone_of(site),
         closed_at,
         language: language.unwrap_or(Language::English),
-        units: units.unwrap_or(Units::Metric),
+        units,
     });
     paper::answer(page, format, &id.to_string()).await
 }

@@ -140,3 +140,51 @@ impl World for OneSheet<'_> {
         None
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use typst::{World as _, syntax::FileId};
+
+    use super::{Bytes, LAYOUT, OneSheet, PRESS, RootedPath, VirtualPath, VirtualRoot};
+
+    /// The layout is a program: it loads its page and nothing else, makes no code of texts, and cites nothing, so that the parts
+    /// of the library which read styles, plug-ins and packages are never met.
+    #[test]
+    fn the_layout_reaches_nothing_but_its_page() {
+        let code = LAYOUT
+            .lines()
+            .filter(|line| !line.trim_start().starts_with("//"));
+        let code: Vec<&str> = code.collect();
+        let words: Vec<&str> = code
+            .iter()
+            .flat_map(|line| line.split(|letter: char| !letter.is_ascii_alphanumeric()))
+            .collect();
+        for word in [
+            "bibliography",
+            "cbor",
+            "cite",
+            "csv",
+            "eval",
+            "import",
+            "include",
+            "plugin",
+            "read",
+            "toml",
+            "xml",
+            "yaml",
+        ] {
+            assert!(!words.contains(&word), "{word}");
+        }
+        assert_eq!(words.iter().filter(|word| **word == "json").count(), 2);
+        assert!(code.contains(&"#let told = json(\"page.json\")"));
+        let press = PRESS.as_ref().unwrap();
+        let sheet = OneSheet {
+            press,
+            page: Bytes::new([]),
+        };
+        let other = VirtualPath::new("secret.json").unwrap();
+        let other: FileId = RootedPath::new(VirtualRoot::Project, other).intern();
+        assert!(sheet.file(other).is_err() && sheet.source(other).is_err());
+        assert!(sheet.file(press.data).is_ok() && sheet.today(None).is_none());
+    }
+}
