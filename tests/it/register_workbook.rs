@@ -271,6 +271,18 @@ async fn what_was_changed_in_a_workbook_is_taken_where_the_row_is_still_of_its_s
         surfaces(&admin, &site).await[0]["material"],
         "vinyl_composition_tile"
     );
+    // A version that is none is told and not passed over: the third row is the only one that is still of the first.
+    let book = exported(&admin, &site, "").await;
+    let import = sent_back(&admin, &site, edited(&book, &[(">1<", ">first<")])).await;
+    let all = fates(&admin, &import).await;
+    assert_eq!(
+        all,
+        [
+            fate("unchanged", &[]),
+            fate("unchanged", &[]),
+            fate("needs_attention", &["number_unreadable"]),
+        ]
+    );
     // At another tenant's site the same workbook finds no surface.
     let south = app.admin_of(SOUTH);
     let theirs = build::new_site(&south).await;
