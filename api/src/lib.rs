@@ -26,6 +26,7 @@ mod limit;
 mod metrics;
 mod openapi;
 mod page;
+mod paper;
 mod patch;
 mod problem;
 mod query;

@@ -147,6 +147,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::report_link::revoke,
         http::report_link::shared,
         http::register::as_table,
+        http::register::as_workbook,
         http::site::register,
         http::site::list,
         http::site::get,

@@ -1,6 +1,7 @@
 //! The completion form: a crew without a system of its own reports through an address, once, and nothing else is opened by it.
 
 mod door;
+mod units;
 
 use std::fmt::Write as _;
 

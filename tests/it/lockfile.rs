@@ -64,6 +64,15 @@ const FLOORS: [(&str, &str, &str); 11] = [
     ),
 ];
 
+/// Versions that may be older, if nothing but the crate that is named asks for them, and why the flaw cannot be met there.
+const SPARED: [(&str, &str, &str, &str); 1] = [(
+    "quick-xml",
+    "0.38.4",
+    "citationberg",
+    "it reads citation styles for the layout library; the one layout cites nothing and can name no file \
+     (`the_layout_reaches_nothing_but_its_page` in `api/src/paper/press.rs`)",
+)];
+
 /// Crates that must not come in, not even through another crate.
 const ABSENT: [(&str, &str); 5] = [
     ("actix-governor", "its licence is GPL-3.0-or-later"),
@@ -111,6 +120,27 @@ fn v_11_an_old_a_banned_and_a_foreign_package_are_seen() -> Result<(), Box<dyn E
     Ok(())
 }
 
+/// What is spared for one crate is spared for no other.
+#[test]
+fn v_11_an_old_version_that_another_crate_asks_for_too_is_seen() -> Result<(), Box<dyn Error>> {
+    let old = "[[package]]\nname = \"quick-xml\"\nversion = \"0.38.4\"\n";
+    let asks = |name: &str| {
+        format!(
+            "[[package]]\nname = \"{name}\"\nversion = \"1.0.0\"\ndependencies = [\"quick-xml 0.38.4\"]\n"
+        )
+    };
+    let spared = format!("{old}{}", asks("citationberg"));
+    assert_eq!(faults(&spared)?, Vec::<String>::new());
+    for lock in [
+        format!("{spared}{}", asks("infra")),
+        format!("{old}{}", asks("infra")),
+        old.to_owned(),
+    ] {
+        assert_eq!(faults(&lock)?.len(), 1, "{lock}");
+    }
+    Ok(())
+}
+
 fn faults(lock: &str) -> Result<Vec<String>, Box<dyn Error>> {
     let lock: Table = lock.parse()?;
     let packages = lock
@@ -123,7 +153,7 @@ fn faults(lock: &str) -> Result<Vec<String>, Box<dyn Error>> {
         let name = text("name").ok_or("a package without a name")?;
         let version = text("version").ok_or("a package without a version")?;
         for (_, floor, why) in FLOORS.iter().filter(|(of, ..)| *of == name) {
-            if parts(version)? < parts(floor)? {
+            if parts(version)? < parts(floor)? && !is_spared(name, version, packages) {
                 found.push(format!("{name} {version}: at least {floor} ({why})"));
             }
         }
@@ -137,6 +167,25 @@ fn faults(lock: &str) -> Result<Vec<String>, Box<dyn Error>> {
         }
     }
     Ok(found)
+}
+
+/// Whether an old version is one that may stay, asked for by nothing but the crate for which it may.
+fn is_spared(name: &str, version: &str, packages: &[Value]) -> bool {
+    let wanted = format!("{name} {version}");
+    let asks = |package: &&Value| {
+        let dependencies = package.get("dependencies").and_then(Value::as_array);
+        let mut dependencies = dependencies.into_iter().flatten().filter_map(Value::as_str);
+        // Where there is only one version, its number is left out.
+        dependencies.any(|of| of == wanted || of == name)
+    };
+    let asking: Vec<&str> = packages
+        .iter()
+        .filter(asks)
+        .filter_map(|package| package.get("name").and_then(Value::as_str))
+        .collect();
+    SPARED
+        .iter()
+        .any(|(of, old, by, _)| (*of, *old) == (name, version) && asking == [*by])
 }
 
 /// Major, minor, patch, and last whether it is a release: a pre-release is older than the release of its number.

@@ -23,7 +23,7 @@ fn records(table: &str) -> Vec<csv::StringRecord> {
     reader.records().map(Result::unwrap).collect()
 }
 
-async fn surfaces(caller: &Caller, site: &str) -> Vec<Value> {
+pub(crate) async fn surfaces(caller: &Caller, site: &str) -> Vec<Value> {
     let path = format!("/v1/surfaces?site_id={site}&limit=200");
     let page = caller.get(&path).await.must(200).json();
     read::list(&page, "/items").to_vec()
@@ -37,7 +37,7 @@ async fn sent_back(caller: &Caller, site: &str, table: impl Into<Vec<u8>>) -> Va
 }
 
 /// What became of each row: its outcome, and the codes of the reasons.
-async fn fates(caller: &Caller, import: &Value) -> Vec<(String, Vec<String>)> {
+pub(crate) async fn fates(caller: &Caller, import: &Value) -> Vec<(String, Vec<String>)> {
     let path = format!("/v1/imports/{}/rows?limit=200", read::text(import, "/id"));
     let page = caller.get(&path).await.must(200).json();
     let fate = |row: &Value| {
@@ -48,13 +48,13 @@ async fn fates(caller: &Caller, import: &Value) -> Vec<(String, Vec<String>)> {
     read::list(&page, "/items").iter().map(fate).collect()
 }
 
-fn fate(outcome: &str, reasons: &[&str]) -> (String, Vec<String>) {
+pub(crate) fn fate(outcome: &str, reasons: &[&str]) -> (String, Vec<String>) {
     let reasons = reasons.iter().map(|code| (*code).to_owned());
     (outcome.to_owned(), reasons.collect())
 }
 
 /// Surfaces whose names and measures are unkind to tables.
-fn unkind(site: &str) -> Vec<Value> {
+pub(crate) fn unkind(site: &str) -> Vec<Value> {
     let outline = json!([[[0, 0], [6, 0], [6, 4], [0, 4]]]);
     let external = |system: &str, id: &str| json!({"external": {"system": system, "id": id}});
     let changes = [

@@ -190,4 +190,7 @@ async fn a_choice_is_a_chart_and_a_page_for_a_night() {
         .iter()
         .filter(|row| row[11] < *"2026-06-02T05:00:00.000Z");
     assert_eq!(shown, first_night.count());
+    let path = format!("{}/sheet?format=pdf", world.path);
+    let printed = world.app.admin().get(&path).await.must(200);
+    crate::paper::says_the_same(&page, &printed.body);
 }

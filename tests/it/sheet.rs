@@ -11,7 +11,7 @@ use tests::{
 };
 
 /// A room of 12 m by 10 m with a door, and its plan of stripping and coating.
-async fn planned(admin: &Caller, name: &str) -> Answer {
+pub(crate) async fn planned(admin: &Caller, name: &str) -> Answer {
     let site = build::new_site(admin).await;
     let change = json!({
         "name": name, "area_m2": null, "perimeter_m": null,

@@ -9,6 +9,7 @@ pub mod clinic;
 pub mod ground;
 pub mod inbound;
 pub mod link;
+pub mod pdf;
 pub mod raw;
 pub mod read;
 pub mod receiver;

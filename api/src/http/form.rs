@@ -23,7 +23,7 @@ use crate::{
     limit,
     problem::{Code, Problem},
     sheet::{
-        Language,
+        Language, Units,
         form::{self, Ask, Filled, Floor, Look},
     },
     wire::number,
@@ -67,7 +67,8 @@ pub(crate) async fn show(
             },
         ),
     };
-    Ok(page(status, Some((&floor(&opened), &look))))
+    let floor = floor(&opened, units(&request));
+    Ok(page(status, Some((&floor, &look))))
 }
 
 /// Records what a form reports, once for each key, and says what is recorded.
@@ -86,7 +87,10 @@ pub(crate) async fn submit(
         let detail = "The form came without its own key: open it again.";
         Problem::new(Code::BadRequest, detail)
     })?;
-    let (ask, floor) = (Ask::of(&opened.plan.document)?, floor(&opened));
+    let (ask, floor) = (
+        Ask::of(&opened.plan.document)?,
+        floor(&opened, units(&request)),
+    );
     let form = |wrong| Look::Form {
         ask: &ask,
         filled: &filled,
@@ -94,7 +98,7 @@ pub(crate) async fn submit(
         fresh: false,
     };
     let place = opened.floor.id.to_string();
-    let read = filled.report(&ask, (&place, floor.zone, floor.language))?;
+    let read = filled.report(&ask, (&place, &floor))?;
     let report = match read {
         Ok(request) => request,
         Err(wrong) => {
@@ -129,37 +133,33 @@ pub(crate) async fn submit(
             }
             Ok(answer)
         }
-        Err(problem) => refused(&problem, &opened, (&ask, &filled)).ok_or(problem),
+        Err(problem) => refused(&problem, (&opened, &floor), (&ask, &filled)).ok_or(problem),
     }
 }
 
 /// The page that says why nothing was recorded, where that is for people to mend.
 fn refused(
     problem: &Problem,
-    opened: &Opened,
+    (opened, floor): (&Opened, &Floor<'_>),
     (ask, filled): (&Ask, &Filled),
 ) -> Option<HttpResponse> {
-    let floor = floor(opened);
     let (status, look) = match problem.code() {
         Code::NotFound => return Some(page(StatusCode::NOT_FOUND, None)),
         Code::StateConflict => (StatusCode::CONFLICT, Look::UsedUp),
         Code::InvalidBody if !opened.is_open() => (StatusCode::CONFLICT, Look::Closed),
         Code::InvalidBody => {
-            let wrong = form::place(problem.faults(), ask, filled);
+            let wrong = form::place(problem.faults(), (ask, floor.units), filled);
             let look = Look::Form {
                 ask,
                 filled,
                 wrong: &wrong,
                 fresh: false,
             };
-            return Some(page(
-                StatusCode::UNPROCESSABLE_ENTITY,
-                Some((&floor, &look)),
-            ));
+            return Some(page(StatusCode::UNPROCESSABLE_ENTITY, Some((floor, &look))));
         }
         _ => return None,
     };
-    Some(page(status, Some((&floor, &look))))
+    Some(page(status, Some((floor, &look))))
 }
 
 /// What an address opens, if anything; whoever tries too many that open nothing is told to wait.
@@ -192,7 +192,17 @@ fn closed(opened: &Opened) -> Option<Look<'static>> {
     opened.is_used_up().then_some(Look::UsedUp)
 }
 
-fn floor(opened: &Opened) -> Floor<'_> {
+/// The units that the address asks for; what else it says beside them is passed over.
+fn units(request: &HttpRequest) -> Units {
+    let mut pairs = request.query_string().split('&');
+    if pairs.any(|pair| pair == "units=us") {
+        Units::Us
+    } else {
+        Units::Metric
+    }
+}
+
+fn floor(opened: &Opened, units: Units) -> Floor<'_> {
     Floor {
         surface: &opened.floor.name,
         storey: &opened.floor.storey,
@@ -200,6 +210,7 @@ fn floor(opened: &Opened) -> Floor<'_> {
         area_m2: number::square_metres(opened.floor.area),
         zone: app::site::zone_of(&opened.site),
         language: Language::of(&opened.link.language),
+        units,
     }
 }
 

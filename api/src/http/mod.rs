@@ -3,6 +3,7 @@
 //! [`crate::server`] makes the resources from it, [`crate::openapi`] adds to each operation what its kind implies
 //! (problems, headers, security), and a test compares it with the API description.
 
+mod accept;
 pub(crate) mod audit;
 pub(crate) mod budget;
 pub(crate) mod completion;
@@ -25,6 +26,7 @@ pub(crate) mod inbound;
 pub(crate) mod knowledge;
 pub(crate) mod learnt_rate;
 pub(crate) mod observation;
+mod paper;
 pub(crate) mod plan;
 pub(crate) mod problem;
 pub(crate) mod product;
@@ -136,7 +138,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::List,   "/v1/plans/{plan_id}/completion-links", "listCompletionLinks", Access::Scope(CompletionsRead::NAME), || web::to(completion_link::list)).also(&[Code::NotFound]),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/accept",          "acceptPlan",         Access::Scope(PlansWrite::NAME),       || web::to(plan::accept)),
     Route::new(Kind::Step,   "/v1/plans/{plan_id}/withdraw",        "withdrawPlan",       Access::Scope(PlansWrite::NAME),       || web::to(plan::withdraw)),
-    Route::new(Kind::Report, "/v1/plans/{plan_id}/sheet",           "showSheet",          Access::Scope(PlansRead::NAME),        || web::to(sheet::sheet)).also(&[Code::NotFound]),
+    Route::new(Kind::Report, "/v1/plans/{plan_id}/sheet",           "showSheet",          Access::Scope(PlansRead::NAME),        || web::to(sheet::sheet)).also(&[Code::NotFound, Code::NotAcceptable]),
     Route::new(Kind::Report, "/v1/plans/{plan_id}/reporting",       "explainReporting",   Access::Scope(PlansRead::NAME),        || web::to(plan::reporting)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Read,   "/v1/processes",                      "listProcesses",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::processes)),
     Route::new(Kind::Read,   "/v1/processes/{key}",                "getProcess",         Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::process)),
@@ -173,12 +175,13 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/table",   "getScheduleTable",   Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_table)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/calendar", "getScheduleCalendar", Access::Scope(PlansRead::NAME),      || web::to(schedule_out::as_calendar)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/chart",   "drawSchedule",       Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_chart)).also(&[Code::NotFound, Code::StateConflict]),
-    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/sheet",   "showScheduleSheet",  Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_sheet)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Report, "/v1/schedules/{schedule_id}/sheet",   "showScheduleSheet",  Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_sheet)).also(&[Code::NotFound, Code::NotAcceptable, Code::StateConflict]),
     Route::new(Kind::Create, "/v1/sites",                           "registerSite",       Access::Scope(SitesWrite::NAME),       || web::to(site::register)),
     Route::new(Kind::List,   "/v1/sites",                           "listSites",          Access::Scope(SitesRead::NAME),        || web::to(site::list)),
     Route::new(Kind::Read,   "/v1/sites/{site_id}",                 "getSite",            Access::Scope(SitesRead::NAME),        || web::to(site::get)),
     Route::new(Kind::Change, "/v1/sites/{site_id}",                 "changeSite",         Access::Scope(SitesWrite::NAME),       || web::to(site::change)),
     Route::new(Kind::Report, "/v1/sites/{site_id}/surface-table",   "exportSurfaceTable", Access::Scope(SurfacesRead::NAME),     || web::to(register::as_table)).also(&[Code::NotFound]),
+    Route::new(Kind::Report, "/v1/sites/{site_id}/surface-workbook", "exportSurfaceWorkbook", Access::Scope(SurfacesRead::NAME), || web::to(register::as_workbook)).also(&[Code::NotFound]),
     Route::new(Kind::Create, "/v1/sites/{site_id}/rate-cards",      "issueRateCard",      Access::Scope(SitesWrite::NAME),       || web::to(rate_card::issue)).also(&[Code::NotFound]),
     Route::new(Kind::List,   "/v1/sites/{site_id}/rate-cards",      "listRateCards",      Access::Scope(SitesRead::NAME),        || web::to(rate_card::list)).also(&[Code::NotFound]),
     Route::new(Kind::Read,   "/v1/sites/{site_id}/rate-cards/{rate_card_id}", "getRateCard", Access::Scope(SitesRead::NAME),     || web::to(rate_card::get)),

@@ -3,11 +3,7 @@
 use actix_web::{HttpRequest, HttpResponse, http::header, web};
 use domain::id::{ScheduleId, SurfaceId};
 
-use super::{
-    route::Id,
-    schedule::choice,
-    sheet::{self},
-};
+use super::{paper, route::Id, schedule::choice};
 use crate::{
     app::{self, schedule::Shown},
     audit,
@@ -143,7 +139,7 @@ pub(crate) async fn as_chart(
         .body(chart))
 }
 
-/// Shows what is done in a night or on a day, by crew: one page, for paper.
+/// Shows what is done in a night or on a day, by crew: one page, for paper, or a PDF of it.
 ///
 /// A day goes from 06:00 to 06:00 by the site's clock, so that a night belongs to the evening in which it begins.
 #[utoipa::path(get, path = "/v1/schedules/{schedule_id}/sheet", tag = "schedules",
@@ -152,8 +148,12 @@ pub(crate) async fn as_chart(
         ("choice" = Option<u32>, Query, description = "The number of the choice; the chosen one if left out, or else the first.", minimum = 1, maximum = 3),
         ("date" = Option<String>, Query, description = "The day; that of the first task if left out.", max_length = 10, format = Date),
         ("crew" = Option<String>, Query, description = "Only tasks of this crew, by its name.", max_length = 100),
+        ("format" = Option<String>, Query, description = "`html` or `pdf` (A4, tagged), whatever `Accept` says.", max_length = 4, pattern = "^(html|pdf)$"),
     ),
-    responses((status = 200, description = "The page.", body = String, content_type = "text/html")),
+    responses((status = 200, description = "The page, or the PDF.", content(
+        (String = "text/html"),
+        (String = "application/pdf"),
+    ))),
 )]
 pub(crate) async fn as_sheet(
     actor: Actor<PlansRead>,
@@ -165,7 +165,9 @@ pub(crate) async fn as_sheet(
     let choice = choice(&mut query);
     let date = query.parsed("date", "Must be a date such as 2026-07-27");
     let crew = query.text("crew", 100);
+    let format = paper::asked(&mut query);
     query.finish()?;
+    let format = paper::settled(format, request.headers())?;
     let shown = app::schedule::shown(&ctx, actor.tenant(), id, choice).await?;
     let Shown {
         number,
@@ -180,5 +182,5 @@ pub(crate) async fn as_sheet(
         night::day_of(task, zone) == day && crew.as_ref().is_none_or(|crew| task.crew == *crew)
     });
     let page = night::page((&site, zone, day), (&id.to_string(), number), &tasks);
-    Ok(sheet::answer(page))
+    paper::answer(page, format, &id.to_string()).await
 }

@@ -1,17 +1,9 @@
 //! Job sheets over HTTP.
 
-use std::sync::LazyLock;
-
-use actix_web::{
-    HttpRequest, HttpResponse,
-    http::header::{self, HeaderValue},
-    web,
-};
-use base64::{Engine, engine::general_purpose::STANDARD};
+use actix_web::{HttpRequest, HttpResponse, web};
 use domain::id::{PlanId, TenantId};
-use sha2::{Digest, Sha256};
 
-use super::route::Id;
+use super::{paper, route::Id};
 use crate::{
     app::{self, completion_link},
     auth::{Actor, scope::PlansRead},
@@ -27,21 +19,15 @@ use crate::{
 const LANGUAGES: &[(&str, Language)] = &[("en", Language::English), ("de", Language::German)];
 const UNITS: &[(&str, Units)] = &[("metric", Units::Metric), ("us", Units::Us)];
 
-/// The page may do nothing but look as it does.
-static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
-    let style = STANDARD.encode(Sha256::digest(sheet::STYLE));
-    let policy = format!(
-        "default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-    );
-    HeaderValue::from_str(&policy).ok()
-});
-
-/// Shows a plan as the crew reads it on site: one page, for a phone and for paper.
+/// Shows a plan as the crew reads it on site: one page, for a phone and for paper, or a PDF of it.
 ///
 /// What to mind and to bring, when what happens, each step with its product (parts, and what goes into one bucket), the time to
 /// let it work, waits, readings with a box to write them in, the bays in their order and the directions of the coats,
 /// what is looked at before hand-over, room to sign and, with `form`, a QR code that leads to the completion form. With `closed_at` the times are clock times of the site. A plan that
 /// holds no work says why, and what may be done instead. Steps and cautions stand in the language of the knowledge base.
+///
+/// The PDF (`format=pdf`, or `Accept: application/pdf`) is A4 and holds what the page holds, drawings too, as text that is tagged for
+/// reading aloud (PDF/UA-1). It has the letters of Latin, Greek, Cyrillic, Arabic and Hebrew; others are printed as empty boxes.
 #[utoipa::path(get, path = "/v1/plans/{plan_id}/sheet", tag = "plans",
     params(
         ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
@@ -49,8 +35,12 @@ static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
         ("language" = Option<String>, Query, description = "The language of the sheet's own words: `en` (if left out) or `de`.", max_length = 2, pattern = "^(en|de)$"),
         ("form" = Option<String>, Query, description = "The `address` of a completion link of this plan: it is printed as a QR code, so that the crew reports by phone. Whole, with its host, where the service was not told its public address.", max_length = 2000),
         ("units" = Option<String>, Query, description = "`metric` (if left out), or `us` for US customary units.", max_length = 6, pattern = "^(metric|us)$"),
+        ("format" = Option<String>, Query, description = "`html` or `pdf`, whatever `Accept` says.", max_length = 4, pattern = "^(html|pdf)$"),
     ),
-    responses((status = 200, description = "The page.", body = String, content_type = "text/html")),
+    responses((status = 200, description = "The page, or the PDF.", content(
+        (String = "text/html"),
+        (String = "application/pdf"),
+    ))),
 )]
 pub(crate) async fn sheet(
     actor: Actor<PlansRead>,
@@ -63,12 +53,20 @@ pub(crate) async fn sheet(
     let language = query.one_of("language", LANGUAGES);
     let units = query.one_of("units", UNITS);
     let form = query.text("form", 2000);
+    let format = paper::asked(&mut query);
     query.finish()?;
+    let format = paper::settled(format, request.headers())?;
     let shown = app::plan::sheet(&ctx, actor.tenant(), id).await?;
+    let units = units.unwrap_or(Units::Metric);
     let form = match &form {
         Some(address) => Some(form_of(&ctx, (actor.tenant(), id), address).await?),
         None => None,
     };
+    // The form asks in the units of the sheet that leads to it.
+    let form = form.map(|address| match units {
+        Units::Metric => address,
+        Units::Us => format!("{address}?units=us"),
+    });
     let (floor, site) = (&shown.floor, &shown.site);
     let page = sheet::html(&Sheet {
         plan: &shown.plan,
@@ -81,19 +79,9 @@ pub(crate) async fn sheet(
         zone: app::site::zone_of(site),
         closed_at,
         language: language.unwrap_or(Language::English),
-        units: units.unwrap_or(Units::Metric),
+        units,
     });
-    Ok(answer(page))
-}
-
-/// A page with the sheets' own style, which may do nothing but look as it does.
-pub(super) fn answer(page: String) -> HttpResponse {
-    let mut answer = HttpResponse::Ok();
-    answer.insert_header((header::CONTENT_TYPE, "text/html; charset=utf-8"));
-    if let Some(policy) = &*POLICY {
-        answer.insert_header((header::CONTENT_SECURITY_POLICY, policy.clone()));
-    }
-    answer.body(page)
+    paper::answer(page, format, &id.to_string()).await
 }
 
 /// The whole address of the form that is asked for, if it opens that of this plan.

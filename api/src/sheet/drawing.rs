@@ -45,10 +45,12 @@ pub(super) fn layout(layout: &Layout, plan: &Plan<'_>, measure: Measure, words: 
             @if let Some(largest) = layout.largest_bay_m2 { "; " (words.largest_bay) ": " (measure.area(largest)) }
             @if let Some(direction) = direction { "; " (direction) }
         }
-        figure {
-            (picture(layout, plan, words))
+        @let picture = picture(layout, plan, words);
+        // A caption explains what is drawn; where nothing is, there is nothing to explain.
+        @if !picture.0.is_empty() { figure {
+            (picture)
             @if plan.gap_mm > 0.0 { figcaption { (words.gap) " " (measure.gap(plan.gap_mm)) } }
-        }
+        } }
     }
 }
 

@@ -72,6 +72,31 @@ impl Measure {
         }
     }
 
+    /// A volume that was used, to what is kept of it.
+    pub(super) fn used(self, litres: f64) -> String {
+        match self.units {
+            Units::Metric => format!("{} L", self.figure(litres, 3)),
+            Units::Us => format!("{} gal", self.figure(litres / L_PER_GALLON, 3)),
+        }
+    }
+
+    /// An area that somebody typed, in m². One that is shown as `whole` is, is the whole.
+    pub(super) fn square_metres(self, typed: f64, whole: f64) -> f64 {
+        match self.units {
+            Units::Metric => typed,
+            Units::Us if (typed - whole * SQUARE_FEET_PER_M2).abs() <= 0.5 => whole,
+            Units::Us => typed / SQUARE_FEET_PER_M2,
+        }
+    }
+
+    /// A volume that somebody typed (in gallons where units are US customary), in litres.
+    pub(super) fn litres(self, typed: f64) -> f64 {
+        match self.units {
+            Units::Metric => typed,
+            Units::Us => typed * L_PER_GALLON,
+        }
+    }
+
     pub(super) fn gap(self, mm: f64) -> String {
         match self.units {
             Units::Metric => format!("{} mm", self.figure(mm, 0)),
@@ -128,6 +153,12 @@ mod tests {
         assert_eq!(US.volume(37.854_117_84), "10 gal");
         assert_eq!(US.volume(0.295_735_3), "10 fl oz");
         assert_eq!(US.gap(254.0), "10 in");
+        assert_eq!(US.used(37.854_117_84), "10 gal");
+        assert!((US.litres(10.0) - 37.854_117_84).abs() < 1e-9);
+        assert!((US.square_metres(100.0, 240.0) - 9.290_304).abs() < 1e-9);
+        // 120 m² are 1,291.67 square feet and shown as 1292, which is more: whoever types that means all of it.
+        assert!((US.square_metres(1292.0, 120.0) - 120.0).abs() < 1e-9);
+        assert!((METRIC.litres(10.0) - 10.0).abs() < 1e-9);
         // One part to 128 is one fluid ounce to the gallon.
         assert_eq!(US.bucket(10_000.0 / 128.0), "3 fl oz + 3 gal");
     }

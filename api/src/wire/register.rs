@@ -1,4 +1,6 @@
-//! The surfaces of a site as a table that can be sent back: `POST /v1/imports` reads it.
+//! The surfaces of a site as a table that can be sent back: `POST /v1/imports` reads it. [`workbook`] writes them for other programs.
+
+pub(crate) mod workbook;
 
 use domain::quantity::Length;
 use infra::row::SurfaceRow;

@@ -3,6 +3,9 @@
 //! Tables are found by the names of their sheets, columns by those of the first row. Formulas are not worked out: what
 //! the program that wrote them last saw counts. What a table says of a space in rows of the sheet `Attribute` has
 //! units of its own, which win over those of the facility.
+//!
+//! A workbook that came out of the register has two columns more, `SurfaceId` and `SurfaceVersion`: its rows are the surfaces that
+//! these name, whatever else they say of ids, and called what they are described as.
 
 mod attribute;
 mod table;
@@ -11,8 +14,9 @@ use std::collections::BTreeMap;
 
 use domain::{
     handover::{
-        AreaUnit, Claim, Concern, ExternalName, FoundSpace, Handover, LengthUnit, MAX_SPACES,
-        Place, Refusal, RefusalKind, SpaceKind, Storey, clean, number, settle, take_area,
+        AreaUnit, Claim, Concern, ExternalName, FoundSpace, FoundSurface, Handover, LengthUnit,
+        MAX_SPACES, Place, Refusal, RefusalKind, SpaceKind, Storey, clean, number, settle,
+        take_area,
     },
     quantity::Area,
 };
@@ -39,6 +43,8 @@ pub(super) fn read(bytes: &[u8]) -> Result<Handover, Refusal> {
         "UsableHeight",
         "GrossArea",
         "NetArea",
+        "SurfaceId",
+        "SurfaceVersion",
     ];
     let is_there = read_table(&mut book, "Space", wanted, |row| {
         if handover.spaces.len() >= MAX_SPACES {
@@ -142,27 +148,15 @@ fn storeys(
 }
 
 /// A row of the sheet `Space`.
-fn space(facility: &Facility, row: &Row<'_, 8>) -> FoundSpace {
+fn space(facility: &Facility, row: &Row<'_, 10>) -> FoundSpace {
     let mut space = FoundSpace::at(row.place());
-    let number = row.told(0);
-    space.name = row.told(2).or_else(|| number.clone()).unwrap_or_default();
-    if number
-        .as_deref()
-        .is_some_and(|name| name.eq_ignore_ascii_case("site"))
-    {
-        space.kind = SpaceKind::Site;
-    }
     space.storey = row.told(1);
-    let id = row
-        .told(4)
-        .map(|id| ExternalName::of(&row.told(3).unwrap_or_else(|| facility.system.clone()), &id));
-    space.external = id.or_else(|| {
-        number.as_ref().map(|name| ExternalName {
-            system: facility.system.clone(),
-            id: name.clone(),
-        })
-    });
-    space.number = number;
+    space.surface = surface(row, &mut space);
+    if space.surface.is_some() {
+        space.name = row.told(2).unwrap_or_default();
+    } else {
+        named(facility, row, &mut space);
+    }
     let mut areas: Vec<Claim<Area>> = Vec::new();
     let mut n_net = 0;
     for index in [7, 6] {
@@ -203,6 +197,41 @@ fn space(facility: &Facility, row: &Row<'_, 8>) -> FoundSpace {
         .and_then(|(value, (unit, _))| unit.take(value));
     space.height = height.filter(|height| height.mm() > 0);
     space
+}
+
+/// What a space is called where the file came from elsewhere: by its number, its description and its id there.
+fn named(facility: &Facility, row: &Row<'_, 10>, space: &mut FoundSpace) {
+    let number = row.told(0);
+    space.name = row.told(2).or_else(|| number.clone()).unwrap_or_default();
+    if number
+        .as_deref()
+        .is_some_and(|name| name.eq_ignore_ascii_case("site"))
+    {
+        space.kind = SpaceKind::Site;
+    }
+    let id = row
+        .told(4)
+        .map(|id| ExternalName::of(&row.told(3).unwrap_or_else(|| facility.system.clone()), &id));
+    space.external = id.or_else(|| {
+        number.as_ref().map(|name| ExternalName {
+            system: facility.system.clone(),
+            id: name.clone(),
+        })
+    });
+    space.number = number;
+}
+
+/// The surface that a row is, with a remark where its version cannot be read.
+fn surface(row: &Row<'_, 10>, space: &mut FoundSpace) -> Option<FoundSurface> {
+    let id = row.told(8)?;
+    let text = row.told(9);
+    let version = text.as_deref().and_then(|text| text.parse().ok());
+    let version = version.filter(|version| *version >= 1);
+    if let (Some(text), None) = (text, version) {
+        let detail = format!("{} is `{}`: not one.", row.label(9), start(&text));
+        space.remark(Concern::NumberUnreadable, detail);
+    }
+    Some(FoundSurface { id, version })
 }
 
 /// The number of a cell; `None`, with a remark, for what is not one.

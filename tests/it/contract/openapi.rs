@@ -134,6 +134,10 @@ async fn examples_are_what_the_service_answers() {
                 shortened(operation.id, answer.json())
             } else if media.ends_with(".parquet") {
                 "PAR1... (binary)".into()
+            } else if media.ends_with(".spreadsheetml.sheet") {
+                "PK... (binary)".into()
+            } else if media.ends_with("/pdf") {
+                "%PDF-1.7... (binary)".into()
             } else {
                 Value::String(answer.text())
             };

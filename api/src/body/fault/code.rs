@@ -195,6 +195,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "too_many_groups",
         "The report would have more rows than it may.",
     ),
+    (
+        "too_many_rows",
+        "More rows than the file that was asked for may have.",
+    ),
     ("too_many_tasks", "More tasks than are scheduled at once."),
     ("type", "Another JSON type than is asked for."),
     ("unknown_activity", "No activity of the knowledge base."),

@@ -9,7 +9,7 @@ use super::{
     page::Floor,
 };
 use crate::{
-    sheet::{Units, measure::Measure, words::FormWords},
+    sheet::{measure::Measure, words::FormWords},
     wire,
 };
 
@@ -87,10 +87,10 @@ pub(super) fn recorded(
 fn figures(floor: &Floor<'_>, ask: &Ask, done: &Done, words: &FormWords) -> Markup {
     let measure = Measure {
         language: floor.language,
-        units: Units::Metric,
+        units: floor.units,
     };
     let clock = |moment: DateTime<Utc>| {
-        let format = floor.language.moment(Units::Metric);
+        let format = floor.language.moment(floor.units);
         moment.with_timezone(&floor.zone).format(format).to_string()
     };
     let stage = |word: &str| {
@@ -106,7 +106,7 @@ fn figures(floor: &Floor<'_>, ask: &Ask, done: &Done, words: &FormWords) -> Mark
             @for used in &done.products {
                 dt lang="en" { (ask.name_of(&used.product)) }
                 dd {
-                    (measure.figure(used.volume_l, 3)) " L"
+                    (measure.used(used.volume_l))
                     @if let Some(batch) = &used.batch { ", " (batch) }
                     @if let Some(day) = used.expires_on { ", " (day.format(floor.language.day())) }
                 }

@@ -6,7 +6,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::{
     ask::{Ask, STAGES},
     done,
-    read::{Filled, Wrong},
+    read::{Filled, Wrong, names},
 };
 use crate::sheet::{Language, Units, measure::Measure, words::FormWords};
 
@@ -50,6 +50,8 @@ pub(crate) struct Floor<'a> {
     pub(crate) zone: Tz,
     /// The language of the form.
     pub(crate) language: Language,
+    /// The units in which it asks.
+    pub(crate) units: Units,
 }
 
 /// What the page shows.
@@ -133,10 +135,10 @@ fn header(floor: &Floor<'_>, look: &Look<'_>, words: &FormWords) -> Markup {
     }
 }
 
-fn measure(floor: &Floor<'_>) -> Measure {
+pub(super) fn measure(floor: &Floor<'_>) -> Measure {
     Measure {
         language: floor.language,
-        units: Units::Metric,
+        units: floor.units,
     }
 }
 
@@ -185,6 +187,11 @@ struct Field<'a> {
 impl Fields<'_> {
     fn form(&self, floor: &Floor<'_>, ask: &Ask, fresh: bool) -> Markup {
         let (words, measure) = (self.words, measure(floor));
+        let names = names(floor.units);
+        let (area, volume) = match floor.units {
+            Units::Metric => (words.area, words.litres),
+            Units::Us => (words.area_us, words.gallons),
+        };
         let planned = |text: String| Some(format!("{}: {text}", words.planned));
         html! {
             (self.summary(ask))
@@ -196,7 +203,7 @@ impl Fields<'_> {
                     @for (name, label) in [("started_at", words.begun), ("finished_at", words.done)] {
                         (self.field(&Field { name, label: label.to_owned(), hint: Some(format!("{} ({})", words.clock, floor.zone.name())), kind: "datetime-local", keys: "text" }))
                     }
-                    (self.field(&Field { name: "area_m2", label: words.area.to_owned(), hint: Some(format!("{}: {}", words.area_hint, measure.area(floor.area_m2))), kind: "text", keys: "decimal" }))
+                    (self.field(&Field { name: names.area, label: area.to_owned(), hint: Some(format!("{}: {}", words.area_hint, measure.area(floor.area_m2))), kind: "text", keys: "decimal" }))
                 }
                 @if !ask.stages.is_empty() {
                     fieldset {
@@ -212,7 +219,7 @@ impl Fields<'_> {
                 @for (n, product) in ask.products.iter().enumerate() {
                     fieldset {
                         legend { span lang="en" { (product.name) } }
-                        (self.field(&Field { name: &format!("litres_{n}"), label: words.litres.to_owned(), hint: Some(format!("{}; {}: {}", words.litres_hint, words.planned, measure.volume(product.litres))), kind: "text", keys: "decimal" }))
+                        (self.field(&Field { name: &format!("{}_{n}", names.volume), label: volume.to_owned(), hint: Some(format!("{}; {}: {}", words.litres_hint, words.planned, measure.volume(product.litres))), kind: "text", keys: "decimal" }))
                         (self.field(&Field { name: &format!("batch_{n}"), label: words.batch.to_owned(), hint: None, kind: "text", keys: "text" }))
                         (self.field(&Field { name: &format!("expires_on_{n}"), label: words.expires_on.to_owned(), hint: None, kind: "date", keys: "text" }))
                     }

@@ -7,11 +7,14 @@ use chrono::{DateTime, LocalResult, NaiveDate, NaiveDateTime, TimeZone, Utc};
 use chrono_tz::Tz;
 use serde_json::{Map, Value, json};
 
-use super::ask::{Ask, STAGES};
+use super::{
+    ask::{Ask, STAGES},
+    page::{Floor, measure},
+};
 use crate::{
     body::{Fault, into_typed, into_value},
     problem::{Code, Problem},
-    sheet::Language,
+    sheet::{Language, Units},
     wire::{self, completion::CompletionRequest, time},
 };
 
@@ -23,6 +26,29 @@ const MAX_KEY: usize = 64;
 /// What stands in the fields, by their names.
 #[derive(Debug, Default)]
 pub(crate) struct Filled(BTreeMap<String, String>);
+
+/// The names of the fields that hold quantities. Each unit has its own, so that what was typed in one is never taken for the other.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Names {
+    /// The area.
+    pub(super) area: &'static str,
+    /// The volume of a product, before its number.
+    pub(super) volume: &'static str,
+}
+
+/// The names of a form in these units.
+pub(super) const fn names(units: Units) -> Names {
+    match units {
+        Units::Metric => Names {
+            area: "area_m2",
+            volume: "litres",
+        },
+        Units::Us => Names {
+            area: "area_ft2",
+            volume: "gallons",
+        },
+    }
+}
 
 /// What is wrong, and beside which field it is told; none if beside no single one.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,15 +101,16 @@ impl Filled {
     pub(crate) fn report(
         &self,
         ask: &Ask,
-        (floor, zone, language): (&str, Tz, Language),
+        (id, floor): (&str, &Floor<'_>),
     ) -> Result<Result<CompletionRequest, Vec<Wrong>>, Problem> {
         let mut reading = Reading {
             filled: self,
-            language,
+            floor,
             wrong: Vec::new(),
         };
+        let zone = floor.zone;
         let mut report = Map::new();
-        report.insert("surface_id".to_owned(), floor.into());
+        report.insert("surface_id".to_owned(), id.into());
         let began = reading.moment("started_at", zone, None);
         let ended = reading.moment("finished_at", zone, began);
         for (name, moment) in [("started_at", began), ("finished_at", ended)] {
@@ -91,8 +118,13 @@ impl Filled {
             let moment = time::write(moment.or(began).unwrap_or_default());
             report.insert(name.to_owned(), moment.into());
         }
-        for name in ["area_m2", "surface_ph"] {
-            report.extend(reading.number(name).map(|value| (name.to_owned(), value)));
+        let area = reading.number(names(floor.units).area);
+        let area = area.map(|typed| measure(floor).square_metres(typed, floor.area_m2));
+        for (name, value) in [
+            ("area_m2", area),
+            ("surface_ph", reading.number("surface_ph")),
+        ] {
+            report.extend(value.map(|value| (name.to_owned(), value.into())));
         }
         for name in ["seal_coats", "polish_coats"] {
             report.extend(reading.whole(name).map(|value| (name.to_owned(), value)));
@@ -105,7 +137,7 @@ impl Filled {
             let field = format!("hours_{stage}");
             // One that cannot be read keeps its place, by which faults are told.
             let typed = !self.get(&field).is_empty();
-            let hours = typed.then(|| reading.number(&field).unwrap_or_else(|| 0.into()))?;
+            let hours = typed.then(|| reading.number(&field).unwrap_or_default())?;
             Some(json!({"stage": stage, "hours": hours}))
         });
         let labour: Vec<Value> = labour.collect();
@@ -121,7 +153,7 @@ impl Filled {
             Ok(request) if wrong.is_empty() => Ok(Ok(request)),
             Ok(_) => Ok(Err(wrong)),
             Err(problem) if problem.code() == Code::InvalidBody => {
-                let broken = place(problem.faults(), ask, self);
+                let broken = place(problem.faults(), (ask, floor.units), self);
                 for one in broken {
                     if !wrong.iter().any(|told| told.field == one.field) {
                         wrong.push(one);
@@ -135,7 +167,8 @@ impl Filled {
 }
 
 /// Which fault of a report belongs beside which field.
-pub(crate) fn place(faults: &[Fault], ask: &Ask, filled: &Filled) -> Vec<Wrong> {
+pub(crate) fn place(faults: &[Fault], (ask, units): (&Ask, Units), filled: &Filled) -> Vec<Wrong> {
+    let names = names(units);
     let hours = ask.stages.iter().filter_map(|(n, _)| STAGES.get(*n));
     let hours: Vec<String> = hours.map(|stage| format!("hours_{stage}")).collect();
     let sent = hours.iter().filter(|name| !filled.get(name).is_empty());
@@ -143,22 +176,22 @@ pub(crate) fn place(faults: &[Fault], ask: &Ask, filled: &Filled) -> Vec<Wrong> 
         .enumerate()
         .map(|(at, name)| (format!("#/labour/{at}"), name.clone()))
         .collect();
-    let used = (0..ask.products.len()).filter(|n| used(filled, *n));
+    let used = (0..ask.products.len()).filter(|n| used(filled, names, *n));
     for (at, n) in used.enumerate() {
         for (member, field) in [("batch", "batch"), ("expires_on", "expires_on")] {
             fields.push((format!("#/products/{at}/{member}"), format!("{field}_{n}")));
         }
-        fields.push((format!("#/products/{at}"), format!("litres_{n}")));
+        fields.push((format!("#/products/{at}"), format!("{}_{n}", names.volume)));
     }
     let first = hours.first().cloned();
     fields.push((
         "#/labour".to_owned(),
-        first.unwrap_or_else(|| "litres_0".to_owned()),
+        first.unwrap_or_else(|| format!("{}_0", names.volume)),
     ));
+    fields.push(("#/area_m2".to_owned(), names.area.to_owned()));
     for name in [
         "started_at",
         "finished_at",
-        "area_m2",
         "seal_coats",
         "polish_coats",
         "surface_ph",
@@ -188,9 +221,9 @@ pub(crate) fn place(faults: &[Fault], ask: &Ask, filled: &Filled) -> Vec<Wrong> 
 }
 
 /// Whether anything is said of a product.
-fn used(filled: &Filled, n: usize) -> bool {
-    let names = ["litres", "batch", "expires_on"];
-    names
+fn used(filled: &Filled, names: Names, n: usize) -> bool {
+    let fields = [names.volume, "batch", "expires_on"];
+    fields
         .iter()
         .any(|name| !filled.get(&format!("{name}_{n}")).is_empty())
 }
@@ -198,7 +231,7 @@ fn used(filled: &Filled, n: usize) -> bool {
 /// Fields that are being read, with what is wrong so far.
 struct Reading<'a> {
     filled: &'a Filled,
-    language: Language,
+    floor: &'a Floor<'a>,
     wrong: Vec<Wrong>,
 }
 
@@ -217,16 +250,16 @@ impl Reading<'_> {
         (!text.is_empty()).then(|| text.replace("\r\n", "\n").into())
     }
 
-    fn number(&mut self, field: &str) -> Option<Value> {
+    fn number(&mut self, field: &str) -> Option<f64> {
         let text = self.filled.get(field).to_owned();
         if text.is_empty() {
             return None;
         }
-        let number = number(&text, self.language);
+        let number = number(&text, self.floor.language);
         if number.is_none() {
             self.refuse(field, "number");
         }
-        number.map(Value::from)
+        number
     }
 
     fn whole(&mut self, field: &str) -> Option<Value> {
@@ -244,17 +277,19 @@ impl Reading<'_> {
 
     /// A product with what is said of it; its litres are needed if anything is.
     fn product(&mut self, n: usize, key: &str) -> Option<Value> {
-        if !used(self.filled, n) {
+        let names = names(self.floor.units);
+        if !used(self.filled, names, n) {
             return None;
         }
-        let litres = format!("litres_{n}");
+        let field = format!("{}_{n}", names.volume);
         let mut product = Map::new();
         product.insert("product".to_owned(), key.into());
-        if self.filled.get(&litres).is_empty() {
-            self.refuse(&litres, "required");
+        if self.filled.get(&field).is_empty() {
+            self.refuse(&field, "required");
         }
-        let volume = self.number(&litres).unwrap_or_else(|| 0.into());
-        product.insert("volume_l".to_owned(), volume);
+        let typed = self.number(&field).unwrap_or_default();
+        let litres = measure(self.floor).litres(typed);
+        product.insert("volume_l".to_owned(), litres.into());
         product.extend(
             self.text(&format!("batch_{n}"))
                 .map(|batch| ("batch".to_owned(), batch)),

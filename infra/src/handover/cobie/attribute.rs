@@ -138,6 +138,8 @@ fn finish(handover: &mut Handover, index: usize, row: &Row<'_, 5>) {
     };
     let label = clean(&row.cell(NAME).text);
     match told(&row.cell(VALUE).text, &label) {
+        // A workbook of the register tells a key; what somebody wrote in its place is read as any finish.
+        Some(text) if space.surface.is_some() && is_key(&text) => space.material = Some(text),
         Some(text) => {
             let place = row.place();
             space.take_finish(FoundFinish { text, label, place });
@@ -147,4 +149,10 @@ fn finish(handover: &mut Handover, index: usize, row: &Row<'_, 5>) {
             format!("{label} holds no finish: nobody filled it in."),
         ),
     }
+}
+
+/// Whether a text is written as keys of materials are.
+fn is_key(text: &str) -> bool {
+    let of_keys = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+    text.chars().all(of_keys)
 }

@@ -1,7 +1,17 @@
 //! What people type, and what is told of it.
 
-use super::{Ask, Filled, Language, number};
+use super::{Ask, Filled, Floor, Language, Units, number};
 use chrono_tz::Europe::London;
+
+const HALL: Floor<'_> = Floor {
+    surface: "Hall",
+    storey: "2",
+    site: "Clinic",
+    area_m2: 120.0,
+    zone: London,
+    language: Language::English,
+    units: Units::Metric,
+};
 
 #[test]
 fn numbers_are_read_as_they_are_written_and_thousands_are_not_guessed() {
@@ -39,7 +49,7 @@ fn wrong(body: &str) -> Vec<(String, &'static str)> {
         ..Ask::default()
     };
     let floor = "srf_01890a5d-ac96-774b-bcce-b302099a8057";
-    let read = filled.report(&ask, (floor, London, Language::English));
+    let read = filled.report(&ask, (floor, &HALL));
     let wrong = read.unwrap().err().unwrap_or_default();
     let pair = |one: &super::Wrong| (one.field.clone().unwrap_or_default(), one.code);
     wrong.iter().map(pair).collect()
@@ -62,7 +72,7 @@ fn a_time_that_the_clock_showed_twice_is_the_one_that_makes_sense() {
     let body = "started_at=2026-10-25T01:40&finished_at=2026-10-25T01:20";
     let filled = Filled::read(body.as_bytes()).unwrap();
     let floor = "srf_01890a5d-ac96-774b-bcce-b302099a8057";
-    let read = filled.report(&Ask::default(), (floor, London, Language::English));
+    let read = filled.report(&Ask::default(), (floor, &HALL));
     let report = read.unwrap().unwrap();
     let took = report.finished_at - report.started_at;
     assert_eq!(took.num_minutes(), 40);
@@ -104,4 +114,21 @@ fn a_key_is_one_that_a_form_of_ours_has() {
         assert_eq!(key(bad), None, "{bad}");
     }
     assert_eq!(key(&format!("key={}", "a".repeat(65))), None);
+}
+
+#[test]
+fn quantities_are_taken_in_the_units_of_the_form_and_in_no_other() {
+    let body = "started_at=2026-03-01T20:00&finished_at=2026-03-01T23:00&area_ft2=100&area_m2=50&hours_prepare=6";
+    let filled = Filled::read(body.as_bytes()).unwrap();
+    let ask = Ask {
+        stages: vec![(0, 6.0)],
+        ..Ask::default()
+    };
+    let floor = "srf_01890a5d-ac96-774b-bcce-b302099a8057";
+    let area = |units| {
+        let read = filled.report(&ask, (floor, &Floor { units, ..HALL }));
+        read.unwrap().unwrap().area_m2.unwrap()
+    };
+    assert!((area(Units::Us) - 9.290_304).abs() < 1e-9);
+    assert!((area(Units::Metric) - 50.0).abs() < 1e-9);
 }

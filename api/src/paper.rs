@@ -1,0 +1,57 @@
+//! Pages as PDF: A4, with text that can be searched and read aloud. What is printed is the page that a browser shows, element by
+//! element, so that the two cannot differ.
+
+mod press;
+mod tree;
+
+use tokio::sync::Semaphore;
+
+use crate::problem::Problem;
+
+/// How many pages are printed at once in a process: each takes a thread, and memory.
+static PRESSES: Semaphore = Semaphore::const_new(2);
+
+/// A page that was printed.
+#[derive(Debug)]
+pub(crate) struct Printed {
+    /// Its title.
+    pub(crate) title: String,
+    /// The PDF.
+    pub(crate) content: Vec<u8>,
+}
+
+/// A page that cannot be printed: a fault of ours.
+#[derive(Debug, thiserror::Error)]
+enum Fault {
+    /// It is not written as our pages are.
+    #[error(transparent)]
+    Page(#[from] tree::Unreadable),
+    /// The press failed.
+    #[error(transparent)]
+    Press(#[from] press::Unprinted),
+}
+
+/// Prints a page of ours on a thread of its own.
+///
+/// # Errors
+/// `internal` for one that cannot be printed.
+pub(crate) async fn print(html: String) -> Result<Printed, Problem> {
+    let permit = PRESSES.acquire().await;
+    let permit = permit.map_err(|closed| Problem::internal(&closed))?;
+    let printed = tokio::task::spawn_blocking(move || {
+        let printed = pressed(&html);
+        drop(permit);
+        printed
+    });
+    let printed = printed.await.map_err(|error| Problem::internal(&error))?;
+    printed.map_err(|fault| Problem::internal(&fault))
+}
+
+fn pressed(html: &str) -> Result<Printed, Fault> {
+    let page = tree::tree(html)?;
+    let content = press::print(&page)?;
+    Ok(Printed {
+        title: page.title,
+        content,
+    })
+}
