@@ -4,6 +4,7 @@ pub(crate) mod calendar;
 pub(crate) mod gantt;
 pub(crate) mod night;
 pub(crate) mod plan;
+pub(crate) mod replan;
 pub(crate) mod table;
 pub(crate) mod told;
 pub(crate) mod visit;
