@@ -55,6 +55,7 @@ mod reading;
 mod register;
 mod release;
 mod report;
+mod replan;
 mod schedule;
 mod schedule_out;
 mod sheet;

@@ -266,10 +266,10 @@ fn first_booked(row: &ScheduleRow, own: Vec<Visit>, others: Vec<Vec<Visit>>) -> 
     booked
 }
 
-/// Up to `limit` of these tasks after so many of them.
-pub(crate) fn page(mut tasks: Vec<TaskView>, after: usize, limit: u64) -> Page<TaskView, usize> {
+/// Up to `limit` of a list after so many of it.
+pub(crate) fn page<T>(mut all: Vec<T>, after: usize, limit: u64) -> Page<T, usize> {
     let limit = usize::try_from(limit).unwrap_or(usize::MAX);
-    let mut items = tasks.split_off(after.min(tasks.len()));
+    let mut items = all.split_off(after.min(all.len()));
     let more = items.len() > limit;
     items.truncate(limit);
     let next = more.then(|| after.saturating_add(items.len()));

@@ -10,7 +10,10 @@ use domain::{
     id::{EventId, ScheduleId, TenantId},
     schedule::{Effort, Repaired, Unrepaired, repair},
 };
-use infra::{clock::IdSource as _, row::RevisionRow, store::{Page, Tx}};
+use infra::{
+    row::RevisionRow,
+    store::{Page, Tx},
+};
 
 use self::asked::Asked;
 use super::{ScheduleRow, first_booked, inputs::Inputs};
@@ -81,8 +84,12 @@ pub(crate) async fn prepare(
         return Err(Problem::new(Code::StateConflict, detail));
     };
     let last = tx.schedules().revision(id, None).await?;
-    if last.as_ref().is_some_and(|last| last.number >= MAX_REVISIONS) {
-        let detail = format!("The schedule was planned again {MAX_REVISIONS} times: ask for a new one.");
+    if last
+        .as_ref()
+        .is_some_and(|last| last.number >= MAX_REVISIONS)
+    {
+        let detail =
+            format!("The schedule was planned again {MAX_REVISIONS} times: ask for a new one.");
         return Err(Problem::new(Code::StateConflict, detail));
     }
     let kept = match &last {
@@ -93,7 +100,9 @@ pub(crate) async fn prepare(
         }
     };
     let before = booked_before(&tx, &row, last.as_ref(), &kept).await?;
-    let known = last.as_ref().map(|last| wire::stored::<Known>(&last.request));
+    let known = last
+        .as_ref()
+        .map(|last| wire::stored::<Known>(&last.request));
     let begun = (row.clone(), kept, known.transpose()?.unwrap_or_default());
     let since = last.map(|last| last.as_of);
     let (inputs, asked) = asked::load(ctx, &tx, request, (begun, since)).await?;
@@ -282,7 +291,8 @@ pub(crate) async fn moves(
     let _row = super::get(ctx, tenant, id).await?;
     let glance = ctx.store.glance(tenant);
     let Some(found) = glance.schedules().revision(id, number).await? else {
-        let detail = "The schedule has no such revision: GET .../revisions lists those that it has.";
+        let detail =
+            "The schedule has no such revision: GET .../revisions lists those that it has.";
         return Err(Problem::new(Code::StateConflict, detail));
     };
     Ok((found.number, wire::stored(&found.moves)?))

@@ -141,6 +141,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "The source reports for one contractor, and this names another.",
     ),
     ("other_site", "At another site."),
+    (
+        "out_of_order",
+        "Something is said to have begun before what it waits for.",
+    ),
     ("out_of_range", "Outside the range that is named."),
     ("out_of_scope", "Not a hard floor."),
     (

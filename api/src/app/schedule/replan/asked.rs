@@ -13,7 +13,7 @@ use infra::{
 };
 
 use super::super::inputs::{self, Inputs, Surveys};
-use super::ScheduleRow;
+use super::{ScheduleRow, change};
 use crate::{
     body::Faults,
     context::Context,
@@ -84,6 +84,14 @@ pub(super) async fn load(
         }
         _other => problem,
     })?;
+    let steps = change::steps(&inputs, &tasks);
+    let is_there =
+        |task: &TaskView| gone.contains(&task.plan_id) || steps.contains_key(&task.number);
+    if !tasks.iter().all(is_there) {
+        let detail =
+            "The schedule's plans would be cut into other bays today: ask for a new schedule.";
+        return Err(Problem::new(Code::StateConflict, detail));
+    }
     let (done, mut assumptions) = reported(tx, &inputs, as_of).await?;
     assumptions.extend(inputs.assumptions.iter().cloned().map(Sentence));
     let mut asked = Asked {
@@ -125,7 +133,10 @@ async fn gone(
         |status: PlanStatus| !matches!(status, PlanStatus::Proposed | PlanStatus::Accepted);
     let gone: Vec<_> = rows.iter().filter(|plan| is_gone(plan.status)).collect();
     let plans: BTreeSet<String> = gone.iter().map(|plan| plan.id.to_string()).collect();
-    let surfaces: BTreeSet<String> = gone.iter().map(|plan| plan.surface_id.to_string()).collect();
+    let surfaces: BTreeSet<String> = gone
+        .iter()
+        .map(|plan| plan.surface_id.to_string())
+        .collect();
     schedule.plans.retain(|plan| !plans.contains(&plan.plan_id));
     schedule
         .surfaces
@@ -158,9 +169,8 @@ async fn reported(
     let found = tx.completions().finished_since(&surfaces, since).await?;
     let (mut done, mut assumptions) = (Done::new(), Vec::new());
     for plan in &inputs.plans {
-        let counts = |row: &&CompletionRow| {
-            row.plan_id == Some(plan.plan_id) && row.finished_at <= as_of
-        };
+        let counts =
+            |row: &&CompletionRow| row.plan_id == Some(plan.plan_id) && row.finished_at <= as_of;
         let own: Vec<&CompletionRow> = found.iter().filter(counts).collect();
         let share: i64 = own.iter().map(|row| row.planned_share_ppm).sum();
         let began = own.iter().map(|row| row.started_at).min();
@@ -219,7 +229,8 @@ fn progress(
             faults.push(place("started_at"), "in_future", detail);
         }
         let began = began.unwrap_or_else(|| moment(&task.from));
-        if progress.started_at.is_none() && ended.is_some_and(|ended| ended > as_of && began > as_of)
+        if progress.started_at.is_none()
+            && ended.is_some_and(|ended| ended > as_of && began > as_of)
         {
             let detail = "Must not lie after `as_of` where the task was not to begin before.";
             faults.push(place("finished_at"), "in_future", detail);
@@ -239,7 +250,11 @@ fn progress(
 fn away(request: &ReplanRequest, inputs: &Inputs, machines: &[String], faults: &mut Faults) {
     let mut span = |place: String, from: DateTime<Utc>, to: DateTime<Utc>| {
         if to <= from {
-            faults.push(format!("{place}/to"), "out_of_range", "Must be later than `from`.");
+            faults.push(
+                format!("{place}/to"),
+                "out_of_range",
+                "Must be later than `from`.",
+            );
         }
     };
     for (at, away) in request.crews_away.iter().enumerate() {
@@ -254,7 +269,11 @@ fn away(request: &ReplanRequest, inputs: &Inputs, machines: &[String], faults: &
     for (at, away) in request.crews_away.iter().enumerate() {
         if !inputs.crews.iter().any(|crew| crew.name == away.crew) {
             let place = format!("#/crews_away/{at}/crew");
-            faults.push(place, "unknown_crew", "No crew of the schedule has this name.");
+            faults.push(
+                place,
+                "unknown_crew",
+                "No crew of the schedule has this name.",
+            );
         }
     }
     for (at, away) in request.machines_away.iter().enumerate() {
@@ -270,7 +289,11 @@ fn away(request: &ReplanRequest, inputs: &Inputs, machines: &[String], faults: &
         .map(|plan| plan.surface_id.to_string())
         .collect();
     for (at, closed) in request.closed.iter().enumerate() {
-        if closed.surface_id.as_ref().is_some_and(|id| !ids.contains(id)) {
+        if closed
+            .surface_id
+            .as_ref()
+            .is_some_and(|id| !ids.contains(id))
+        {
             let place = format!("#/closed/{at}/surface_id");
             let detail = "Must be the surface of one of the schedule's plans.";
             faults.push(place, "reference_not_found", detail);

@@ -10,11 +10,7 @@ use domain::{
 
 use super::super::inputs::Inputs;
 use super::asked::Asked;
-use crate::wire::schedule::{
-    replan::TaskProgress,
-    told::TaskView,
-    visit::moment,
-};
+use crate::wire::schedule::{replan::TaskProgress, told::TaskView, visit::moment};
 
 /// What the engine is told beside the workload.
 #[derive(Debug)]
@@ -90,9 +86,11 @@ pub(super) fn change(inputs: &mut Inputs, asked: &Asked) -> Change {
             (None, Some(from), None) => Some(Fact::NotBefore(minutes(span, *from).1)),
             (None, None, None) => None,
         };
-        if let (Some(was), Some(known), Some(counts)) =
-            (was.get_mut(step), facts.get_mut(step), counted.get_mut(step))
-        {
+        if let (Some(was), Some(known), Some(counts)) = (
+            was.get_mut(step),
+            facts.get_mut(step),
+            counted.get_mut(step),
+        ) {
             (*was, *known, *counts) = (start, fact, true);
         }
         if let Some(step) = inputs.placed.workload.steps.get_mut(step) {
@@ -173,7 +171,10 @@ fn take_away(inputs: &mut Inputs, asked: &Asked, change: &mut Change) {
         }
     }
     let crews = asked.known.crews_away.iter().filter_map(|away| {
-        let crew = inputs.crews.iter().position(|crew| crew.name == away.crew)?;
+        let crew = inputs
+            .crews
+            .iter()
+            .position(|crew| crew.name == away.crew)?;
         Some(Loss {
             resource: crew,
             window: window(away.from, away.to),

@@ -45,7 +45,7 @@ pub(super) fn tell(found: &Found, repaired: &Repaired) -> Told {
     for task in &found.asked.tasks {
         let Some(step) = steps.get(&task.number).copied() else {
             // Of a plan that counts no more what has begun is history, and the rest falls away.
-            if moment(&task.from) < found.asked.as_of {
+            if !found.asked.gone.contains(&task.plan_id) || moment(&task.from) < found.asked.as_of {
                 tasks.push(task.clone());
             } else {
                 moves.push(cancelled(task));
@@ -174,7 +174,9 @@ pub(super) fn refuse(
     match error {
         Unrepaired::Impossible(found) => {
             let reasons = found.iter().take(MOST_REASONS);
-            view.reasons = reasons.map(|reason| reasons::tell(inputs, reason)).collect();
+            view.reasons = reasons
+                .map(|reason| reasons::tell(inputs, reason))
+                .collect();
         }
         Unrepaired::TooLate(link, wait) => {
             let link = inputs.placed.workload.links.get(*link);
