@@ -56,10 +56,20 @@ pub(crate) struct ScheduleRequest {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) open: Vec<Stretch>,
+    /// The same as an iCalendar text (RFC 5545), such as one of the building's closing hours and holidays: all that its events take
+    /// up. Read are events with a beginning, an end or a length, daily and weekly rules with COUNT, UNTIL, INTERVAL, BYDAY and WKST,
+    /// days left out, and zones by their IANA names; without one the site's clock counts. Each fault is told with its line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) open_calendar: Option<String>,
     /// When no floor may be closed, such as days with guests, whatever else is said.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) closed: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of events with guests.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) closed_calendar: Option<String>,
     /// What the schedule is made for; the others break ties.
     #[serde(default)]
     pub(crate) objective: ObjectiveWord,
@@ -221,10 +231,18 @@ pub(crate) struct SurfaceTerms {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) open: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of its closing hours.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) open_calendar: Option<String>,
     /// When it may not be closed, whatever else is said.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) closed: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of its bookings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) closed_calendar: Option<String>,
     /// Surfaces of these plans that are reached over this one alone: nobody works there while this one is worked on or wet.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]

@@ -22,7 +22,7 @@ use self::{
 use crate::placing::{Span, joined};
 
 /// The most bytes of a calendar.
-pub const MAX_BYTES: usize = 200_000;
+pub const MAX_BYTES: usize = 100_000;
 /// The most events of a calendar.
 pub const MAX_EVENTS: usize = 500;
 /// The most days that are looked at for the rules of all events.

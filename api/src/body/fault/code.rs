@@ -129,6 +129,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "Less than whole packs are left, and none was opened.",
     ),
     (
+        "not_read",
+        "A part of a text that is not read here, and would change what it says.",
+    ),
+    (
         "not_the_format",
         "The file is not of the format that its media type names.",
     ),
