@@ -48,6 +48,10 @@ pub(crate) struct ScheduleRequest {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 20)]
     pub(crate) machines: Vec<MachineCount>,
+    /// How long crews take between floors, in the place of what the crews and storeys say.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 500)]
+    pub(crate) moves: Vec<Move>,
     /// What is special about surfaces of these plans.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 200)]
@@ -176,6 +180,26 @@ pub(crate) struct CrewRequest {
     #[serde(default)]
     #[schema(minimum = 0, maximum = 240)]
     pub(crate) move_min: i64,
+    /// Minutes more where the two floors are on different storeys: stairs, the lift, carrying.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 240)]
+    pub(crate) storey_min: i64,
+}
+
+/// How long it is from one floor to another.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = ScheduleMove)]
+pub(crate) struct Move {
+    /// A surface of these plans.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) from: String,
+    /// Another; the way back is as long.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) to: String,
+    /// Minutes: packing up, the way, setting up.
+    #[schema(minimum = 0, maximum = 480)]
+    pub(crate) minutes: i64,
 }
 
 /// A day.

@@ -134,7 +134,17 @@ pub(super) async fn read(
     let (_, card) = site::card_on(tx, &site.row, site::day_of(&site.row, span.from)).await?;
     check_machines(ctx, request, &mut faults);
     let found = plans(ctx, tx, request, (&site, &card, surveys), &mut faults).await?;
-    let crews = crews::crews(request, (&card, zone, span), &mut faults);
+    let mut crews = crews::crews(request, (&card, zone, span), &mut faults);
+    let storeys = found.iter().map(|found| {
+        let id = found.row.surface_id.to_string();
+        (id, found.floor.storey.as_str())
+    });
+    crews::moves(
+        request,
+        &storeys.collect::<Vec<_>>(),
+        &mut crews,
+        &mut faults,
+    );
     let assigned = crews::assign(request, &works(&found), &crews, &mut faults);
     let terms = Terms {
         request,

@@ -19,7 +19,7 @@ pub enum Cause {
     Before(usize),
     /// Too few units of this resource are left then.
     Resource(usize),
-    /// Its steps go together with others that moved.
+    /// It is done in one go with others that moved.
     Together,
 }
 
@@ -51,11 +51,11 @@ fn cause(change: &Change<'_>, settled: &Settled, schedule: &Schedule, step: usiz
     if matches!(change.facts[step], Some(Fact::NotBefore(moment)) if was < moment) {
         return Cause::Told;
     }
-    let back = put_back((change, settled), schedule, (step, was));
-    // Links of the step itself follow with it; those of others tell why.
+    let group = together(settled, step);
+    let back = put_back((change, settled), schedule, &group);
     let breaches = verify(&settled.judged, &back);
     let own = |breach: &&Breach| match breach {
-        Breach::Closed(at) | Breach::Shift { step: at, .. } => *at == step,
+        Breach::Closed(at) | Breach::Shift { step: at, .. } => group.contains(at),
         _ => false,
     };
     let told = |breach: &Breach| -> Option<Cause> {
@@ -69,9 +69,11 @@ fn cause(change: &Change<'_>, settled: &Settled, schedule: &Schedule, step: usiz
             }
             Breach::TooSoon(link) | Breach::TooLate(link) => {
                 let link = settled.judged.links[link];
-                let other = if link.to == step { link.from } else { link.to };
+                let is_after = group.contains(&link.to);
+                let other = if is_after { link.from } else { link.to };
+                let other = behind(change, settled, schedule, other).unwrap_or(other);
                 let is_other = change.counted[other] || settled.stands[other].is_some();
-                match (link.to == step, is_other) {
+                match (is_after, is_other) {
                     (true, true) => Some(Cause::After(other)),
                     (false, true) => Some(Cause::Before(other)),
                     (_, false) => None,
@@ -86,24 +88,52 @@ fn cause(change: &Change<'_>, settled: &Settled, schedule: &Schedule, step: usiz
         .unwrap_or(Cause::Together)
 }
 
-/// The schedule with a step at its old time, and with it what follows at a fixed time or is only passed.
+/// The task by which a step that is only passed comes when it does; nothing for a task.
+fn behind(
+    change: &Change<'_>,
+    settled: &Settled,
+    schedule: &Schedule,
+    step: usize,
+) -> Option<usize> {
+    if change.counted[step] {
+        return None;
+    }
+    let before = settled.judged.links.iter().filter(|link| link.to == step);
+    let end = |at: usize| schedule.starts[at] + settled.judged.steps[at].duration;
+    let last = before.max_by_key(|link| (end(link.from) + link.min_lag, link.from));
+    last.map(|link| link.from)
+}
+
+/// A step and those that may not wait long for it, or it for them: they are done in one go.
+fn together(settled: &Settled, step: usize) -> Vec<usize> {
+    let (mut all, mut at) = (vec![step], 0);
+    while let Some(one) = all.get(at).copied() {
+        at += 1;
+        for link in settled.judged.links.iter().filter(|l| l.max_lag.is_some()) {
+            let other = if link.from == one {
+                link.to
+            } else if link.to == one {
+                link.from
+            } else {
+                continue;
+            };
+            if settled.stands[other].is_none() && !all.contains(&other) {
+                all.push(other);
+            }
+        }
+    }
+    all
+}
+
+/// The schedule with steps at their old times; what is only passed follows.
 fn put_back(
     (change, settled): (&Change<'_>, &Settled),
     schedule: &Schedule,
-    (step, was): (usize, Time),
+    steps: &[usize],
 ) -> Schedule {
     let mut back = schedule.clone();
-    back.starts[step] = was;
-    let mut left = vec![step];
-    while let Some(at) = left.pop() {
-        let end = back.starts[at] + settled.judged.steps[at].duration;
-        for link in settled.judged.links.iter().filter(|link| link.from == at) {
-            let follows = link.max_lag == Some(link.min_lag) && !change.counted[link.to];
-            if follows && back.starts[link.to] != end + link.min_lag {
-                back.starts[link.to] = end + link.min_lag;
-                left.push(link.to);
-            }
-        }
+    for step in steps {
+        back.starts[*step] = change.was[*step];
     }
     settled.follow(&mut back.starts);
     back

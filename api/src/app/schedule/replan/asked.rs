@@ -144,6 +144,9 @@ async fn gone(
     for terms in &mut schedule.surfaces {
         terms.only_way_to.retain(|id| !surfaces.contains(&id.0));
     }
+    schedule
+        .moves
+        .retain(|told| !surfaces.contains(&told.from) && !surfaces.contains(&told.to));
     let assigned = result(row)?.map_or_else(Vec::new, |result| result.assigned);
     for plan in &mut schedule.plans {
         let of_plan = assigned.iter().find(|given| given.plan_id == plan.plan_id);
