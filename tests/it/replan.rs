@@ -173,9 +173,9 @@ async fn a_delay_moves_what_it_must_and_tells_the_calendar_and_the_subscribers()
         (&json!(1), &json!(true)),
         "{told:#}"
     );
-    let moves = world.moves("?revision=1").await;
-    assert_eq!(moves, read::list(&told, "/moves"));
-    let moved = &moves[0];
+    let listed_moves = world.moves("?revision=1").await;
+    assert_eq!(listed_moves, read::list(&told, "/moves"));
+    let moved = &listed_moves[0];
     assert_eq!(
         (&moved["task"], &moved["why"]),
         (&json!(last), &json!("told"))
@@ -208,7 +208,7 @@ async fn a_delay_moves_what_it_must_and_tells_the_calendar_and_the_subscribers()
     assert!((1..=2).contains(&n_changed), "{n_changed}");
     let events = world.events().await;
     let data = &events[0]["data"];
-    assert_eq!((events.len(), &data["moves"]), (1, &json!(moves)));
+    assert_eq!((events.len(), &data["moves"]), (1, &json!(listed_moves)));
     assert!(read::text(data, "/moves_href").ends_with("/moves?revision=1"));
     // The same request with its key does nothing more; with a new one it is another revision, in which nothing moves.
     let again = world.replan(&body).await;

@@ -323,7 +323,7 @@ proptest! {
         // Days counted from a Monday: the week of a day is its number divided by seven.
         let is_on = |day: &u64| {
             let weeks = day / 7 - first / 7;
-            *day == first || (weeks % interval == 0 && named.contains(&usize::try_from(day % 7).unwrap()))
+            *day == first || (weeks.is_multiple_of(interval) && named.contains(&usize::try_from(day % 7).unwrap()))
         };
         let told: Vec<u64> = (first..).filter(is_on).take(count).collect();
         let covered: Vec<u64> = (first..first + 10_000)

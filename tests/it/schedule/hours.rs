@@ -81,13 +81,13 @@ async fn closing_hours_are_read_from_a_calendar_and_its_faults_are_told_with_the
     let own = with(own, json!({"closed_calendar": guests}));
     let told = new_schedule(&admin, &with(body.clone(), json!({"surfaces": [own]}))).await;
     assert_eq!(told["result"]["outcome"], "impossible", "{told:#}");
-    let faulty = holidays
+    let broken = holidays
         .replace("FREQ=DAILY;COUNT=4", "FREQ=MONTHLY")
         .replace("DTEND;TZID=Europe/London", "DTEND;TZID=Europe/Atlantis");
     let refused = admin
         .record(
             "/v1/schedules",
-            &with(body, json!({"open_calendar": faulty})),
+            &with(body, json!({"open_calendar": broken})),
         )
         .await;
     let problem = refused.problem(422, "invalid_body");

@@ -92,12 +92,11 @@ pub(crate) async fn prepare(
             format!("The schedule was planned again {MAX_REVISIONS} times: ask for a new one.");
         return Err(Problem::new(Code::StateConflict, detail));
     }
-    let kept = match &last {
-        Some(last) => tasks(&last.tasks)?,
-        None => {
-            let kept = tx.schedules().tasks(id, chosen).await?;
-            tasks(&kept.ok_or_else(Problem::not_found)?)?
-        }
+    let kept = if let Some(last) = &last {
+        tasks(&last.tasks)?
+    } else {
+        let kept = tx.schedules().tasks(id, chosen).await?;
+        tasks(&kept.ok_or_else(Problem::not_found)?)?
     };
     let before = booked_before(&tx, &row, last.as_ref(), &kept).await?;
     let known = last
@@ -110,7 +109,7 @@ pub(crate) async fn prepare(
     let as_of = asked.as_of;
     let searched = tokio::task::spawn_blocking(move || search(inputs, asked));
     let found = searched.await.map_err(|error| Problem::internal(&error))?;
-    told(row, found, (as_of, before))
+    told(row, &found, (as_of, before))
 }
 
 /// The visits as they were told before.
@@ -163,7 +162,7 @@ fn search(mut inputs: Inputs, asked: Asked) -> Found {
 /// What is told of it, and what would be kept.
 fn told(
     row: ScheduleRow,
-    found: Found,
+    found: &Found,
     (as_of, before): (DateTime<Utc>, Vec<Booked>),
 ) -> Result<Prepared, Problem> {
     let mut view = ReplanView {
@@ -186,7 +185,7 @@ fn told(
     };
     let kept = match &found.outcome {
         Ok(repaired) => {
-            let told = moves::tell(&found, repaired);
+            let told = moves::tell(found, repaired);
             view.n_begun = told.n_begun;
             view.n_moved = repaired.moved.len();
             view.n_cancelled = told.moves.len().saturating_sub(repaired.moved.len());
@@ -203,7 +202,7 @@ fn told(
             })
         }
         Err(error) => {
-            moves::refuse(&found, error, &mut view)?;
+            moves::refuse(found, error, &mut view)?;
             None
         }
     };

@@ -2,7 +2,7 @@
 
 use super::settle::Settled;
 use super::{Change, Fact, Moved};
-use crate::schedule::{Breach, Schedule, Time, verify};
+use crate::schedule::{Breach, Schedule, verify};
 
 /// Why a task begins at another time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,12 +61,10 @@ fn cause(change: &Change<'_>, settled: &Settled, schedule: &Schedule, step: usiz
     let told = |breach: &Breach| -> Option<Cause> {
         match *breach {
             Breach::Closed(_) => Some(Cause::Window),
-            Breach::Shift { resource, .. } | Breach::Capacity { resource, .. } => {
-                Some(Cause::Resource(resource))
-            }
-            Breach::Travel { resource, .. } | Breach::Units { resource, .. } => {
-                Some(Cause::Resource(resource))
-            }
+            Breach::Shift { resource, .. }
+            | Breach::Capacity { resource, .. }
+            | Breach::Travel { resource, .. }
+            | Breach::Units { resource, .. } => Some(Cause::Resource(resource)),
             Breach::TooSoon(link) | Breach::TooLate(link) => {
                 let link = settled.judged.links[link];
                 let is_after = group.contains(&link.to);

@@ -42,34 +42,34 @@ pub fn withdraw(calendar: &mut Calendar, window: Window) {
 /// Where none are left, the shift is cut. Where some are, what is lost is kept busy by steps of no place, so that the shift stays
 /// one for those who are there.
 pub fn lose(workload: &mut Workload, loss: &Loss) -> Vec<Time> {
-    let lost = loss.window;
+    let away = loss.window;
     let Some(resource) = workload.resources.get_mut(loss.resource) else {
         return Vec::new();
     };
-    if lost.from >= lost.to || loss.units == 0 {
+    if away.from >= away.to || loss.units == 0 {
         return Vec::new();
     }
     if !resource.whole_shift {
         resource.periods = thinned(resource, loss);
         return Vec::new();
     }
-    let (mut periods, mut busy) = (Vec::new(), Vec::new());
+    let (mut left, mut busy) = (Vec::new(), Vec::new());
     for period in &resource.periods {
         let (from, to) = (
-            lost.from.max(period.window.from),
-            lost.to.min(period.window.to),
+            away.from.max(period.window.from),
+            away.to.min(period.window.to),
         );
         if from >= to {
-            periods.push(*period);
+            left.push(*period);
         } else if loss.units < period.units {
-            periods.push(*period);
+            left.push(*period);
             busy.push(Window { from, to });
         } else {
-            let left = without(&[period.window], lost).into_iter();
-            periods.extend(left.map(|window| Period { window, ..*period }));
+            let parts = without(&[period.window], away).into_iter();
+            left.extend(parts.map(|window| Period { window, ..*period }));
         }
     }
-    resource.periods = periods;
+    resource.periods = left;
     let (name, demand) = (
         resource.name.clone(),
         Demand {

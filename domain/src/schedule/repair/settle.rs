@@ -61,11 +61,11 @@ pub(super) fn settle(change: &Change<'_>) -> Result<Settled, Unrepaired> {
     let mut figures = judged.clone();
     figures.steps.truncate(change.busy_from);
     Ok(Settled {
-        figures,
         workload,
         judged,
         stands,
         passed,
+        figures,
     })
 }
 

@@ -31,11 +31,7 @@ fn queued(world: &World, site_id: SiteId) -> ScheduleRow {
 }
 
 /// A schedule with two choices.
-pub(super) async fn made(
-    world: &World,
-    tx: &Tx,
-    site_id: SiteId,
-) -> Result<ScheduleRow, StoreError> {
+async fn made(world: &World, tx: &Tx, site_id: SiteId) -> Result<ScheduleRow, StoreError> {
     let row = queued(world, site_id);
     tx.schedules().insert(&row).await?;
     let lease = Lease {
@@ -131,8 +127,17 @@ async fn what_was_made_is_chosen_as_it_was_read_and_swept_with_its_choices() -> 
     Ok(())
 }
 
+/// A schedule that was chosen from and planned again.
+pub(super) async fn revised(world: &World, tx: &Tx, site_id: SiteId) -> Result<(), StoreError> {
+    let row = made(world, tx, site_id).await?;
+    assert!(tx.schedules().choose(row.id, row.version, 1).await?);
+    let row = tx.schedules().get(row.id).await?.expect("it is there");
+    assert!(tx.schedules().revise(&revision(world, &row)).await?);
+    Ok(())
+}
+
 /// A first revision of a schedule.
-pub(super) fn revision(world: &World, row: &ScheduleRow) -> RevisionRow {
+fn revision(world: &World, row: &ScheduleRow) -> RevisionRow {
     let text = |text: &str| text.to_owned();
     RevisionRow {
         schedule_id: row.id,
@@ -160,7 +165,10 @@ async fn a_revision_follows_the_version_that_it_was_made_from_and_is_swept_with_
     let row = tx.schedules().get(row.id).await?.expect("it is there");
     let first = revision(&world, &row);
     assert!(tx.schedules().revise(&first).await?);
-    assert!(!tx.schedules().revise(&first).await?, "made from what is over");
+    assert!(
+        !tx.schedules().revise(&first).await?,
+        "made from what is over"
+    );
     let second = RevisionRow {
         number: 2,
         version: row.version + 2,

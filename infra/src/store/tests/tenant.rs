@@ -157,14 +157,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     let job = super::estimate_job::job(&world, floor.site.id);
     let part: &[_] = &[floor.surface.id];
     tx.estimate_jobs().insert(&job, &[part]).await?;
-    let made = super::schedule::made(&world, &tx, floor.site.id).await?;
-    tx.schedules().choose(made.id, made.version, 1).await?;
-    let revised = super::schedule::revision(&world, &made);
-    let revised = crate::row::RevisionRow {
-        version: made.version + 2,
-        ..revised
-    };
-    assert!(tx.schedules().revise(&revised).await?);
+    super::schedule::revised(&world, &tx, floor.site.id).await?;
     tx.products().insert(&product(&world, "polish_n")).await?;
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;

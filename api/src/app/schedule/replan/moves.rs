@@ -36,7 +36,7 @@ pub(super) struct Told {
 /// What is told of a schedule that was planned again.
 pub(super) fn tell(found: &Found, repaired: &Repaired) -> Told {
     let steps = steps(&found.inputs, &found.asked.tasks);
-    let moved: BTreeMap<usize, &Moved> = repaired
+    let by_step: BTreeMap<usize, &Moved> = repaired
         .moved
         .iter()
         .map(|moved| (moved.step, moved))
@@ -52,7 +52,7 @@ pub(super) fn tell(found: &Found, repaired: &Repaired) -> Told {
             }
             continue;
         };
-        if let Some(moved) = moved.get(&step) {
+        if let Some(moved) = by_step.get(&step) {
             moves.push(told(found, task, moved));
         }
         tasks.push(retimed(found, repaired, (task, step)));
