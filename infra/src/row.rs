@@ -70,8 +70,8 @@ pub use self::rate_card::RateCardRow;
 pub use self::reading::ReadingRow;
 pub use self::report_link::ReportLinkRow;
 pub use self::schedule::ScheduleRow;
-pub use self::schedule_revision::RevisionRow;
 pub(crate) use self::schedule::choice;
+pub use self::schedule_revision::RevisionRow;
 pub use self::site::SiteRow;
 pub use self::status::{
     CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, JobStatus,

@@ -20,7 +20,10 @@ impl MigrationTrait for CreateScheduleRevisions {
         TenantTable::new(manager, "schedule_revisions")
             .uuids(&["schedule_id"], Null::Never)
             .integers(&["number", "version"], Null::Never)
-            .texts(&["request", "summary", "moves", "tasks", "visits"], Null::Never)
+            .texts(
+                &["request", "summary", "moves", "tasks", "visits"],
+                Null::Never,
+            )
             .moments(&["as_of", "created_at"], Null::Never)
             .key(&["tenant_id", "schedule_id", "number"])
             .of_tenant()

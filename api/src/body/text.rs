@@ -117,7 +117,10 @@ impl Walk {
 
     /// Whether the value here is an identifier or a calendar of another program.
     fn is_foreign(&self) -> bool {
-        if matches!(self.last_member(), Some("open_calendar" | "closed_calendar")) {
+        if matches!(
+            self.last_member(),
+            Some("open_calendar" | "closed_calendar")
+        ) {
             return true;
         }
         let member = |step: Option<&Step>, names: &[&str]| matches!(step, Some(Step::Member(name)) if names.contains(&name.as_str()));

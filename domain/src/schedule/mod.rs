@@ -51,9 +51,7 @@ pub use crew::{Operative, SkillPool, pools};
 pub use critical::{Because, CriticalStep, critical_chain};
 pub use measure::{Measures, measures, reopenings};
 pub use reason::{Obstacle, Reason, Remedy};
-pub use repair::{
-    Cause, Change, Fact, Loss, Moved, Repaired, Unrepaired, lose, repair, withdraw,
-};
+pub use repair::{Cause, Change, Fact, Loss, Moved, Repaired, Unrepaired, lose, repair, withdraw};
 pub use solve::{Answer, Bounds, Choice, Effort, Go, NoSchedule, Progress, StoppedBy, solve};
 pub use verify::{Breach, verify};
 pub use week::{Access, Exception, Weekly, access_windows};
