@@ -210,7 +210,7 @@ async fn a_delay_moves_what_it_must_and_tells_the_calendar_and_the_subscribers()
     let data = &events[0]["data"];
     assert_eq!((events.len(), &data["moves"]), (1, &json!(listed_moves)));
     assert!(read::text(data, "/moves_href").ends_with("/moves?revision=1"));
-    // The same request with its key does nothing more; with a new one it is another revision, in which nothing moves.
+    // The same told once more, under a new key, is another revision, in which nothing moves.
     let again = world.replan(&body).await;
     assert_eq!(
         (&again["revision"], &again["n_moved"]),
