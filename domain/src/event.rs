@@ -34,6 +34,8 @@ words! {
         PlanWithdrawn "wearcourse.plan.withdrawn.v1",
         /// A schedule came to its end: it has choices, or says why there are none.
         ScheduleFinished "wearcourse.schedule.finished.v1",
+        /// A schedule that is being done was planned again, and tasks moved or fell away.
+        ScheduleMoved "wearcourse.schedule.moved.v1",
         /// An estimate over many surfaces was made.
         EstimateMade "wearcourse.estimate.made.v1",
         /// Work was reported.

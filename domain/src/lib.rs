@@ -10,6 +10,7 @@ pub mod event;
 pub mod film;
 pub mod geometry;
 pub mod handover;
+pub mod ical;
 pub mod id;
 pub mod knowledge;
 pub mod learning;

@@ -31,6 +31,7 @@ mod rate_card;
 mod reading;
 mod report_link;
 pub(crate) mod schedule;
+pub(crate) mod schedule_revision;
 mod site;
 mod status;
 mod stock_item;
@@ -70,6 +71,7 @@ pub use self::reading::ReadingRow;
 pub use self::report_link::ReportLinkRow;
 pub use self::schedule::ScheduleRow;
 pub(crate) use self::schedule::choice;
+pub use self::schedule_revision::RevisionRow;
 pub use self::site::SiteRow;
 pub use self::status::{
     CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, JobStatus,

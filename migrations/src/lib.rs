@@ -25,6 +25,7 @@ mod m20261128_090_create_completion_paces;
 mod m20261129_080_create_imports;
 mod m20261129_100_create_schedules;
 mod m20261129_110_create_completion_links;
+mod m20261129_140_create_schedule_revisions;
 
 use std::collections::BTreeSet;
 
@@ -61,6 +62,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_080_create_imports::CreateImports),
             Box::new(m20261129_100_create_schedules::CreateSchedules),
             Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
+            Box::new(m20261129_140_create_schedule_revisions::CreateScheduleRevisions),
         ]
     }
 }
@@ -93,6 +95,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_080_create_imports.rs"),
     include_str!("m20261129_100_create_schedules.rs"),
     include_str!("m20261129_110_create_completion_links.rs"),
+    include_str!("m20261129_140_create_schedule_revisions.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -56,6 +56,7 @@ mod reading;
 mod register;
 mod register_workbook;
 mod release;
+mod replan;
 mod report;
 mod schedule;
 mod schedule_out;

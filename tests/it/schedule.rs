@@ -1,5 +1,7 @@
 //! Schedules over HTTP: nights that end with an open floor, choices with honest bounds, reasons where nothing fits.
 
+mod hours;
+
 use chrono::{DateTime, Duration, Timelike as _, Utc};
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -213,42 +215,6 @@ async fn what_cannot_be_done_is_told_with_its_window_and_the_minutes_it_is_short
     let told = new_schedule(&admin, &alone).await;
     let reasons = read::list(&told, "/result/reasons");
     assert_eq!(reasons[0]["kind"], "too_few", "{told:#}");
-}
-
-#[tokio::test]
-async fn a_night_in_which_the_clock_is_changed_is_as_long_as_it_is() {
-    let app = TestApp::start().await;
-    let admin = app.admin();
-    // Sunday, 25 October 2026, 02:00 BST: the clock goes back to 01:00 GMT.
-    let saturday =
-        json!({"access_windows": [{"days": ["saturday"], "from": "22:00", "to": "06:00"}]});
-    let (site, _, plan) = corridor(&admin, saturday).await;
-    let late = json!({
-        "from": "2026-10-19T12:00:00Z", "to": "2026-11-30T12:00:00Z",
-        "crews": [{"name": "Weekend", "operatives": 2, "shifts": [{"days": ["saturday"], "from": "22:00", "to": "06:00"}]}],
-    });
-    let body = with(asked(&site, &[&plan], "2026-11-30T12:00:00Z"), late);
-    let told = new_schedule(&admin, &body).await;
-    assert_eq!(told["result"]["outcome"], "scheduled", "{told:#}");
-    let nights = tasks(&admin, &told).await;
-    let first = moment(&nights[0], "/from");
-    // Half the crew's half hour of setting up, with the allowance, rounded up.
-    let opens: DateTime<Utc> = "2026-10-24T21:00:00Z".parse().unwrap();
-    assert_eq!(first, opens + Duration::minutes(17));
-    let closes: DateTime<Utc> = "2026-10-25T06:00:00Z".parse().unwrap();
-    let of_night: Vec<&Value> = nights
-        .iter()
-        .filter(|task| moment(task, "/from") < closes)
-        .collect();
-    let last = of_night
-        .iter()
-        .filter_map(|task| task.get("walk_at"))
-        .map(|at| at.as_str().unwrap().parse::<DateTime<Utc>>().unwrap())
-        .max()
-        .unwrap();
-    assert!(last <= closes);
-    // Nine hours, of which the ninth is used: eight from its beginning are not enough.
-    assert!(last > opens + Duration::hours(8), "{last}");
 }
 
 #[tokio::test]

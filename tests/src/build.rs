@@ -150,7 +150,13 @@ pub async fn new_schedule(caller: &Caller, body: &Value) -> Value {
     }
 }
 
-/// A plan of a new surface, and a schedule of it: their ids.
+/// What becomes of a schedule: its first task does not begin in the first night.
+#[must_use]
+pub fn replan() -> Value {
+    json!({"progress": [{"task": 1, "not_before": "2026-06-02T12:00:00Z"}], "schedules": 1})
+}
+
+/// A plan of a new surface, and a schedule of it that was chosen from and planned again: their ids.
 ///
 /// # Panics
 /// If they cannot be made.
@@ -159,6 +165,16 @@ pub async fn new_scheduled_plan(caller: &Caller, site_id: &str) -> (String, Stri
     let plan = new_plan(caller, &plan(&surface)).await.id();
     let made = new_schedule(caller, &schedule(site_id, &plan)).await;
     let id = made.get("id").and_then(Value::as_str).unwrap_or_default();
+    let path = format!("/v1/schedules/{id}");
+    let choice = json!({"choice": 1});
+    let _chosen = caller
+        .record(&format!("{path}/choose"), &choice)
+        .await
+        .must(200);
+    let _moved = caller
+        .record(&format!("{path}/replan"), &replan())
+        .await
+        .must(200);
     (plan, id.to_owned())
 }
 

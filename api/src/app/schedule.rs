@@ -5,6 +5,7 @@ mod hours;
 mod inputs;
 pub(crate) mod make;
 mod reasons;
+pub(crate) mod replan;
 mod telling;
 
 use chrono_tz::Tz;
@@ -25,6 +26,7 @@ use crate::{
         schedule::{
             ChooseRequest, ScheduleRequest,
             told::{TaskView, result},
+            visit::{Booked, Visit, visits},
         },
     },
 };
@@ -109,6 +111,10 @@ pub(crate) async fn choose(
     if row.chosen == Some(request.choice) {
         return Ok(row);
     }
+    if tx.schedules().revision(id, None).await?.is_some() {
+        let detail = "The schedule was re-planned while it was being done: ask for a new one instead of another choice.";
+        return Err(Problem::new(Code::StateConflict, detail));
+    }
     let chosen = tx
         .schedules()
         .choose(id, row.version, request.choice)
@@ -152,7 +158,8 @@ pub(crate) async fn get(
     found.ok_or_else(Problem::not_found)
 }
 
-/// The tasks of a choice in the order of time; without a number those of the chosen one, or else of the first.
+/// The tasks of a choice in the order of time; without a number those of the chosen one, or else of the first. Those of the
+/// chosen one are as the last revision has them.
 ///
 /// # Errors
 /// `not_found`; `state_conflict` for a schedule without that choice; those of the store.
@@ -164,12 +171,14 @@ pub(crate) async fn tasks(
 ) -> Result<(ScheduleRow, i64, Vec<TaskView>), Problem> {
     let row = get(ctx, tenant, id).await?;
     let number = choice.or(row.chosen).unwrap_or(1);
-    let kept = ctx
-        .store
-        .glance(tenant)
-        .schedules()
-        .tasks(id, number)
-        .await?;
+    let glance = ctx.store.glance(tenant);
+    if row.chosen == Some(number)
+        && let Some(last) = glance.schedules().revision(id, None).await?
+    {
+        let tasks = wire::schedule::told::tasks(&last.tasks)?;
+        return Ok((row, number, tasks));
+    }
+    let kept = glance.schedules().tasks(id, number).await?;
     let Some(kept) = kept else {
         let detail = format!(
             "The schedule is {} and has no choice {number}: read it and see what came of it.",
@@ -217,33 +226,50 @@ pub(crate) async fn shown(
     })
 }
 
-/// The tasks of all choices.
+/// The visits of what is shown, with those that other choices or earlier revisions had.
 ///
 /// # Errors
 /// Those of the store.
-pub(crate) async fn all_tasks(
+pub(crate) async fn booked(
     ctx: &Context,
     tenant: TenantId,
-    id: ScheduleId,
-) -> Result<Vec<Vec<TaskView>>, Problem> {
+    shown: &Shown,
+) -> Result<Vec<Booked>, Problem> {
+    let glance = ctx.store.glance(tenant);
+    let last = glance.schedules().revision(shown.row.id, None).await?;
+    if let Some(last) = last.filter(|_last| shown.row.chosen == Some(shown.number)) {
+        return wire::stored(&last.visits);
+    }
     let mut all = Vec::new();
     for number in 1..=MAX_CHOICES {
-        let kept = ctx
-            .store
-            .glance(tenant)
-            .schedules()
-            .tasks(id, number)
-            .await?;
+        let kept = glance.schedules().tasks(shown.row.id, number).await?;
         let Some(kept) = kept else { break };
-        all.push(wire::schedule::told::tasks(&kept)?);
+        all.push(visits(&wire::schedule::told::tasks(&kept)?));
     }
-    Ok(all)
+    Ok(first_booked(&shown.row, visits(&shown.tasks), all))
 }
 
-/// Up to `limit` of these tasks after so many of them.
-pub(crate) fn page(mut tasks: Vec<TaskView>, after: usize, limit: u64) -> Page<TaskView, usize> {
+/// The visits of a choice, and of others what it does not have.
+fn first_booked(row: &ScheduleRow, own: Vec<Visit>, others: Vec<Vec<Visit>>) -> Vec<Booked> {
+    let book = |visit: Visit, is_on: bool| Booked {
+        visit,
+        sequence: row.version,
+        at: row.finished_at.unwrap_or(row.created_at),
+        is_on,
+    };
+    let mut booked: Vec<Booked> = own.into_iter().map(|visit| book(visit, true)).collect();
+    for visit in others.into_iter().flatten() {
+        if !booked.iter().any(|other| other.visit.is(&visit)) {
+            booked.push(book(visit, false));
+        }
+    }
+    booked
+}
+
+/// Up to `limit` of a list after so many of it.
+pub(crate) fn page<T>(mut all: Vec<T>, after: usize, limit: u64) -> Page<T, usize> {
     let limit = usize::try_from(limit).unwrap_or(usize::MAX);
-    let mut items = tasks.split_off(after.min(tasks.len()));
+    let mut items = all.split_off(after.min(all.len()));
     let more = items.len() > limit;
     items.truncate(limit);
     let next = more.then(|| after.saturating_add(items.len()));

@@ -2,7 +2,7 @@
 //!
 //! Strings are brought to Unicode NFC, so that two names that look alike are alike, and may hold no control,
 //! bidirectional or invisible characters: such a name shows as another name in a report. A `note` may have line
-//! feeds and tabs. `external.system` and `external.id` belong to another program and stay as they are, byte for
+//! feeds and tabs. Calendars, `external.system` and `external.id` belong to another program and stay as they are, byte for
 //! byte; only NUL, which PostgreSQL cannot store, is refused. Integers that a double cannot tell apart are refused.
 
 use serde_json::{Number, Value};
@@ -115,8 +115,14 @@ impl Walk {
         }
     }
 
-    /// Whether the value here is an identifier of another program.
+    /// Whether the value here is an identifier or a calendar of another program.
     fn is_foreign(&self) -> bool {
+        if matches!(
+            self.last_member(),
+            Some("open_calendar" | "closed_calendar")
+        ) {
+            return true;
+        }
         let member = |step: Option<&Step>, names: &[&str]| matches!(step, Some(Step::Member(name)) if names.contains(&name.as_str()));
         let mut from_here = self.path.iter().rev();
         member(from_here.next(), &["system", "id"]) && member(from_here.next(), &["external"])

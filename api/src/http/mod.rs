@@ -33,6 +33,7 @@ pub(crate) mod product;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod register;
+pub(crate) mod replan;
 pub(crate) mod report;
 pub(crate) mod report_link;
 mod route;
@@ -172,6 +173,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Cancel, "/v1/schedules/{schedule_id}/cancel",  "cancelSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::cancel)),
     Route::new(Kind::Amend,  "/v1/schedules/{schedule_id}/choose",  "chooseSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::choose)),
     Route::new(Kind::List,   "/v1/schedules/{schedule_id}/tasks",   "listScheduleTasks",  Access::Scope(PlansRead::NAME),        || web::to(schedule::tasks)).also(&[Code::NotFound, Code::StateConflict]),
+    Route::new(Kind::Amend,  "/v1/schedules/{schedule_id}/replan",  "replanSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(replan::replan)).long(),
+    Route::new(Kind::List,   "/v1/schedules/{schedule_id}/revisions", "listScheduleRevisions", Access::Scope(PlansRead::NAME),   || web::to(replan::revisions)).also(&[Code::NotFound]),
+    Route::new(Kind::List,   "/v1/schedules/{schedule_id}/moves",   "listScheduleMoves",  Access::Scope(PlansRead::NAME),        || web::to(replan::moves)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/table",   "getScheduleTable",   Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_table)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/calendar", "getScheduleCalendar", Access::Scope(PlansRead::NAME),      || web::to(schedule_out::as_calendar)).also(&[Code::NotFound, Code::StateConflict]),
     Route::new(Kind::Report, "/v1/schedules/{schedule_id}/chart",   "drawSchedule",       Access::Scope(PlansRead::NAME),        || web::to(schedule_out::as_chart)).also(&[Code::NotFound, Code::StateConflict]),

@@ -52,7 +52,8 @@ pub(crate) async fn as_table(
 /// Gives the visits of a choice as a calendar (RFC 5545), in UTC: those of one crew or of one surface, or all.
 ///
 /// A visit keeps its `UID` when another choice is made, and its `SEQUENCE` goes up; one that the choice does not have any more
-/// is `CANCELLED`. Before a choice is made all are `TENTATIVE`. `DTSTAMP` is when the schedule was made.
+/// is `CANCELLED`. Before a choice is made all are `TENTATIVE`. Where the schedule was re-planned, the `SEQUENCE` goes up of what
+/// moved or fell away alone. `DTSTAMP` is when the visit was last changed.
 #[utoipa::path(get, path = "/v1/schedules/{schedule_id}/calendar", tag = "schedules",
     params(
         ("schedule_id" = String, Path, description = "The schedule.", max_length = 40, pattern = "^sch_[0-9a-f-]{36}$"),
@@ -75,25 +76,18 @@ pub(crate) async fn as_calendar(
     query.finish()?;
     let surface = surface.map(|id| id.to_string());
     let shown = app::schedule::shown(&ctx, actor.tenant(), id, choice).await?;
-    let all = app::schedule::all_tasks(&ctx, actor.tenant(), id).await?;
+    let is_chosen = shown.row.chosen == Some(shown.number);
     let is_asked = |visit: &Visit| {
         crew.as_ref().is_none_or(|crew| visit.crew == *crew)
             && surface.as_ref().is_none_or(|id| visit.surface_id == *id)
     };
-    let own = visits(&shown.tasks);
-    let mut cancelled: Vec<Visit> = Vec::new();
-    for visit in all.iter().flat_map(|tasks| visits(tasks)) {
-        let same =
-            |other: &Visit| other.surface_id == visit.surface_id && other.number == visit.number;
-        if !own.iter().any(same) && !cancelled.iter().any(same) {
-            cancelled.push(visit);
-        }
-    }
-    let is_chosen = shown.row.chosen == Some(shown.number);
-    cancelled.retain(|visit| is_chosen && is_asked(visit));
+    let mut booked = app::schedule::booked(&ctx, actor.tenant(), &shown).await?;
+    booked.retain(|booked| (is_chosen || booked.is_on) && is_asked(&booked.visit));
     let name = match (
         &crew,
-        own.iter()
+        booked
+            .iter()
+            .map(|booked| &booked.visit)
             .find(|visit| surface.as_ref() == Some(&visit.surface_id)),
     ) {
         (Some(crew), _) => format!("{crew}: floors of {}", shown.site),
@@ -104,11 +98,8 @@ pub(crate) async fn as_calendar(
         schedule: &id.to_string(),
         name,
         site: &shown.site,
-        sequence: shown.row.version,
-        made_at: shown.row.finished_at.unwrap_or(shown.row.created_at),
         is_chosen,
-        visits: own.into_iter().filter(|visit| is_asked(visit)).collect(),
-        cancelled,
+        visits: booked,
     });
     Ok(HttpResponse::Ok()
         .insert_header((header::CONTENT_TYPE, calendar::CONTENT_TYPE))

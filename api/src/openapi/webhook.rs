@@ -32,6 +32,7 @@ const fn schema(kind: EventKind) -> &'static str {
             told::PlanEventData::SCHEMA
         }
         K::ScheduleFinished => told::ScheduleEventData::SCHEMA,
+        K::ScheduleMoved => told::ScheduleMovedEventData::SCHEMA,
         K::EstimateMade => told::EstimateEventData::SCHEMA,
         K::CompletionRecorded
         | K::CompletionSuperseded

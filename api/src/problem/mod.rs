@@ -44,7 +44,7 @@ impl fmt::Display for Chain<'_> {
 }
 
 /// An answer that says what went wrong and what to do about it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Problem {
     code: Code,
     detail: Cow<'static, str>,

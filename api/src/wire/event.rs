@@ -135,6 +135,7 @@ event_types! {
     PlanWithdrawn "wearcourse.plan.withdrawn.v1",
     EstimateMade "wearcourse.estimate.made.v1",
     ScheduleFinished "wearcourse.schedule.finished.v1",
+    ScheduleMoved "wearcourse.schedule.moved.v1",
     CompletionRecorded "wearcourse.completion.recorded.v1",
     CompletionSuperseded "wearcourse.completion.superseded.v1",
     CompletionVoided "wearcourse.completion.voided.v1",

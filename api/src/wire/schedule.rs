@@ -4,6 +4,7 @@ pub(crate) mod calendar;
 pub(crate) mod gantt;
 pub(crate) mod night;
 pub(crate) mod plan;
+pub(crate) mod replan;
 pub(crate) mod table;
 pub(crate) mod told;
 pub(crate) mod visit;
@@ -47,6 +48,10 @@ pub(crate) struct ScheduleRequest {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 20)]
     pub(crate) machines: Vec<MachineCount>,
+    /// How long crews take between floors, in the place of what the crews and storeys say.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 500)]
+    pub(crate) moves: Vec<Move>,
     /// What is special about surfaces of these plans.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 200)]
@@ -55,10 +60,20 @@ pub(crate) struct ScheduleRequest {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) open: Vec<Stretch>,
+    /// The same as an iCalendar text (RFC 5545), such as one of the building's closing hours and holidays: all that its events take
+    /// up. Read are events with a beginning, an end or a length, daily and weekly rules with COUNT, UNTIL, INTERVAL, BYDAY and WKST,
+    /// days left out, and zones by their IANA names; without one the site's clock counts. Each fault is told with its line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) open_calendar: Option<String>,
     /// When no floor may be closed, such as days with guests, whatever else is said.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) closed: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of events with guests.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) closed_calendar: Option<String>,
     /// What the schedule is made for; the others break ties.
     #[serde(default)]
     pub(crate) objective: ObjectiveWord,
@@ -165,6 +180,26 @@ pub(crate) struct CrewRequest {
     #[serde(default)]
     #[schema(minimum = 0, maximum = 240)]
     pub(crate) move_min: i64,
+    /// Minutes more where the two floors are on different storeys: stairs, the lift, carrying.
+    #[serde(default)]
+    #[schema(minimum = 0, maximum = 240)]
+    pub(crate) storey_min: i64,
+}
+
+/// How long it is from one floor to another.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = ScheduleMove)]
+pub(crate) struct Move {
+    /// A surface of these plans.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) from: String,
+    /// Another; the way back is as long.
+    #[schema(max_length = 40, pattern = "^srf_[0-9a-f-]{36}$")]
+    pub(crate) to: String,
+    /// Minutes: packing up, the way, setting up.
+    #[schema(minimum = 0, maximum = 480)]
+    pub(crate) minutes: i64,
 }
 
 /// A day.
@@ -220,10 +255,18 @@ pub(crate) struct SurfaceTerms {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) open: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of its closing hours.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) open_calendar: Option<String>,
     /// When it may not be closed, whatever else is said.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub(crate) closed: Vec<Stretch>,
+    /// The same as an iCalendar text, such as one of its bookings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 100_000)]
+    pub(crate) closed_calendar: Option<String>,
     /// Surfaces of these plans that are reached over this one alone: nobody works there while this one is worked on or wet.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]

@@ -87,20 +87,25 @@ pub fn joined(mut spans: Vec<Span>) -> Vec<Span> {
 
 /// Spans without what lies in others.
 pub fn without(spans: Vec<Span>, taken: &[Span]) -> Vec<Span> {
-    taken.iter().fold(spans, |left, taken| {
-        let parts = left.into_iter().flat_map(|span| {
-            let before = Span {
-                from: span.from,
-                to: span.to.min(taken.from),
-            };
-            let after = Span {
-                from: span.from.max(taken.to),
-                to: span.to,
-            };
-            [before, after]
-        });
-        parts.filter(|span| span.from < span.to).collect()
-    })
+    let taken = joined(taken.to_vec());
+    let mut left = Vec::new();
+    for span in spans {
+        let first = taken.partition_point(|taken| taken.to <= span.from);
+        let mut from = span.from;
+        for taken in taken.iter().skip(first) {
+            if taken.from >= span.to {
+                break;
+            }
+            left.push(Span {
+                from,
+                to: taken.from,
+            });
+            from = from.max(taken.to);
+        }
+        left.push(Span { from, to: span.to });
+    }
+    left.retain(|span| span.from < span.to);
+    left
 }
 
 /// Spans as windows of whole minutes after the beginning of `within`, cut to it; in order and without overlap.

@@ -40,8 +40,8 @@ pub struct Crew {
     pub per_call: i64,
     /// What a minute of an operative's work costs.
     pub per_time: i64,
-    /// Minutes from one floor to another, unpacked and ready.
-    pub move_min: Time,
+    /// Minutes from one floor to another, unpacked and ready: `moves[from][to]`. Empty: no matter.
+    pub moves: Vec<Vec<Time>>,
 }
 
 /// Machines of one type.
@@ -186,11 +186,10 @@ impl Crew {
             per_call: self.per_call,
             per_time: self.per_time,
         };
-        let moves = self.move_min > 0 && n_floors > 1 && self.operatives <= MOST_TOLD_APART;
-        let gaps = if moves {
-            let gap = |from, to| if from == to { 0 } else { self.move_min };
-            let row = |from| (0..n_floors).map(|to| gap(from, to)).collect();
-            (0..n_floors).map(row).collect()
+        let mut all = self.moves.iter().flatten();
+        let moves = all.any(|time| *time > 0) && self.moves.len() == n_floors;
+        let gaps = if moves && self.operatives <= MOST_TOLD_APART {
+            self.moves.clone()
         } else {
             Vec::new()
         };

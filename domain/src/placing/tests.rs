@@ -202,7 +202,7 @@ fn crew(shifts: &[(i64, i64)]) -> Crew {
             .collect(),
         per_call: 100,
         per_time: 1,
-        move_min: 0,
+        moves: Vec::new(),
     }
 }
 

@@ -82,6 +82,11 @@ impl<'n, 'w> Decoder<'n, 'w> {
         decoder
     }
 
+    /// Lets a step start no earlier than this, beside what its links and its release say.
+    pub(super) fn hold(&mut self, step: usize, from: Time) {
+        self.raised[step] = from;
+    }
+
     /// Gives the profile back, to be used for the next.
     pub(super) fn into_profile(mut self) -> Profile {
         self.profile.clear();

@@ -7,4 +7,5 @@ mod pieces;
 mod planted;
 mod prospects;
 mod reasons;
+mod repairs;
 mod wild;

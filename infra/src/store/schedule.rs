@@ -3,6 +3,8 @@
 //! Whoever works on one holds it by a lease, as estimates in the background are held: nothing is written for it that does not
 //! find the lease with its owner, in the statement that writes.
 
+mod revision;
+
 use chrono::{DateTime, Utc};
 use domain::id::{ScheduleId, SiteId, TenantId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
@@ -14,7 +16,7 @@ use sea_orm::{
 use super::{Access, Lease, Page, Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::schedule::{Column, Entity};
-use crate::row::{JobStatus, ScheduleRow, Stored as _, choice};
+use crate::row::{JobStatus, ScheduleRow, Stored as _, choice, schedule_revision};
 
 /// How many jobs that wait are looked at at once: another process may take the first before we do.
 const LOOKED_AT: u64 = 8;
@@ -77,6 +79,10 @@ impl Store {
         for (tenant, id) in old {
             let tx = self.begin(TenantId::from_uuid(tenant)).await?;
             let id = ScheduleId::from_uuid(id);
+            schedule_revision::Entity::delete_many()
+                .filter(of_job(&tx, id))
+                .exec(&tx.inner)
+                .await?;
             choice::Entity::delete_many()
                 .filter(of_job(&tx, id))
                 .exec(&tx.inner)

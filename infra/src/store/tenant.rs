@@ -31,6 +31,7 @@ pub(super) const TABLES: &[&str] = &[
     "completion_lines",
     "completions",
     "commitments",
+    "schedule_revisions",
     "schedule_choices",
     "schedules",
     "plan_lines",

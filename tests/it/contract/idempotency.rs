@@ -146,6 +146,7 @@ async fn a_write_with_money_in_it_needs_a_key_and_no_write_takes_a_malformed_one
         "POST /v1/estimate-jobs",
         "POST /v1/schedules",
         "POST /v1/schedules/{schedule_id}/choose",
+        "POST /v1/schedules/{schedule_id}/replan",
         "POST /v1/surfaces/batch",
     ];
     let mut n_needing = 0;

@@ -278,6 +278,7 @@ impl Estate {
                 build::schedule(self.id("site_id"), self.id("scheduled_plan_id"))
             }
             "POST /v1/schedules/{schedule_id}/choose" => json!({"choice": 1}),
+            "POST /v1/schedules/{schedule_id}/replan" => build::replan(),
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }

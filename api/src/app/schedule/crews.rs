@@ -1,6 +1,6 @@
 //! Crews: their shifts, what they cost, and which plan is whose.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{NaiveDate, TimeDelta};
 use chrono_tz::Tz;
@@ -59,7 +59,63 @@ fn read(crew: &CrewRequest, card: &RateCard, zone: Tz, span: Span) -> Crew {
         shifts: minutes(&shifts, span),
         per_call: card.labour_per_h.times(paid, 60).amount,
         per_time: card.labour_per_h.times(1, 60).amount,
-        move_min: crew.move_min,
+        moves: Vec::new(),
+    }
+}
+
+/// Tells crews how long they take from floor to floor: `floors` are surfaces, each with its storey.
+pub(super) fn moves(
+    request: &ScheduleRequest,
+    floors: &[(String, &str)],
+    crews: &mut [Crew],
+    faults: &mut Faults,
+) {
+    let place_of = |text: &str| floors.iter().position(|(id, _)| id == text);
+    let mut named: BTreeMap<(usize, usize), i64> = BTreeMap::new();
+    for (at, told) in request.moves.iter().enumerate() {
+        let ends = [("from", &told.from), ("to", &told.to)].map(|(member, id)| {
+            let found = place_of(id);
+            if found.is_none() {
+                let place = format!("#/moves/{at}/{member}");
+                let detail = "Must be the surface of one of these plans.";
+                faults.push(place, "reference_not_found", detail);
+            }
+            found
+        });
+        let [Some(from), Some(to)] = ends else {
+            continue;
+        };
+        let place = format!("#/moves/{at}/to");
+        if from == to {
+            faults.push(
+                place,
+                "out_of_range",
+                "Must be another surface than `from`.",
+            );
+            continue;
+        }
+        let both = [(from, to), (to, from)].map(|way| named.insert(way, told.minutes));
+        if both.iter().any(Option::is_some) {
+            let detail = "The way between these two is named before; it counts in both directions.";
+            faults.push(place, "duplicate", detail);
+        }
+    }
+    for (crew, asked) in crews.iter_mut().zip(&request.crews) {
+        let minutes = |(from, (_, storey)): (usize, &(String, &str)), to: usize| {
+            let other = floors.get(to).map_or("", |(_, storey)| *storey);
+            let usual = if *storey == other {
+                asked.move_min
+            } else {
+                asked.move_min.saturating_add(asked.storey_min)
+            };
+            match named.get(&(from, to)) {
+                _ if from == to => 0,
+                Some(told) => *told,
+                None => usual,
+            }
+        };
+        let row = |from| (0..floors.len()).map(|to| minutes(from, to)).collect();
+        crew.moves = floors.iter().enumerate().map(row).collect();
     }
 }
 

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono_tz::Tz;
 use domain::{
+    ical::{self, Wrong},
     placing::{Floor, Span, joined, minutes, weekly, without},
     survey::AccessWindow,
 };
@@ -30,10 +31,23 @@ pub(super) fn floors(
     faults: &mut Faults,
 ) -> Result<(Vec<Floor>, Vec<String>), Problem> {
     let request = terms.request;
-    let of_site = (
+    let (mut open, mut closed) = (
         spans(&request.open, "#/open", faults),
         spans(&request.closed, "#/closed", faults),
     );
+    open.extend(events(
+        terms,
+        request.open_calendar.as_deref(),
+        "#/open_calendar",
+        faults,
+    ));
+    closed.extend(events(
+        terms,
+        request.closed_calendar.as_deref(),
+        "#/closed_calendar",
+        faults,
+    ));
+    let of_site = (open, closed);
     let mut special: BTreeMap<&str, (usize, &SurfaceTerms)> = BTreeMap::new();
     let ids: BTreeSet<String> = terms
         .floors
@@ -86,8 +100,13 @@ fn floor(
     let mut spans_of = without(joined(spans_of), closed);
     let mut deadline = None;
     if let Some((at, own)) = own {
-        spans_of.extend(spans(&own.open, &format!("#/surfaces/{at}/open"), faults));
-        let closed = spans(&own.closed, &format!("#/surfaces/{at}/closed"), faults);
+        let place = |member: &str| format!("#/surfaces/{at}/{member}");
+        spans_of.extend(spans(&own.open, &place("open"), faults));
+        let told = own.open_calendar.as_deref();
+        spans_of.extend(events(terms, told, &place("open_calendar"), faults));
+        let mut closed = spans(&own.closed, &place("closed"), faults);
+        let told = own.closed_calendar.as_deref();
+        closed.extend(events(terms, told, &place("closed_calendar"), faults));
         spans_of = without(joined(spans_of), &closed);
         deadline = own.deadline.map(|by| (by - span.from).num_minutes());
         if own
@@ -108,6 +127,39 @@ fn floor(
         deadline,
         weight: own.map_or(1, |(_, own)| own.weight),
     }
+}
+
+/// What the events of a calendar take up; each of its faults is told with its line.
+fn events(terms: &Terms<'_>, text: Option<&str>, place: &str, faults: &mut Faults) -> Vec<Span> {
+    let Some(text) = text else {
+        return Vec::new();
+    };
+    let found = ical::expand(text, terms.zone, terms.span);
+    found.unwrap_or_else(|wrong| {
+        for fault in wrong {
+            let code = match fault.wrong {
+                Wrong::Bytes | Wrong::Events | Wrong::Days | Wrong::Occurrences => "max_items",
+                Wrong::NotRead(_) => "not_read",
+                Wrong::NoCalendar
+                | Wrong::Unbalanced
+                | Wrong::Malformed
+                | Wrong::Value(..)
+                | Wrong::Zone(_)
+                | Wrong::Twice(_)
+                | Wrong::NoStart
+                | Wrong::Ends
+                | Wrong::EndAndLength
+                | Wrong::Kind(_)
+                | Wrong::UntilAndCount => "malformed",
+            };
+            faults.push(
+                place,
+                code,
+                format!("Line {}: {}.", fault.line, fault.wrong),
+            );
+        }
+        Vec::new()
+    })
 }
 
 /// Stretches as spans; one that ends before it begins is a fault.

@@ -91,6 +91,28 @@ pub(super) async fn load(
     request: &ScheduleRequest,
     now: DateTime<Utc>,
 ) -> Result<Inputs, Problem> {
+    read(ctx, tx, request, (now, Surveys::OfToday)).await
+}
+
+/// Which surveys plans may be made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Surveys {
+    /// The survey that counts now.
+    OfToday,
+    /// Whichever they were made of: they are being done.
+    AsPlanned,
+}
+
+/// The same, of plans that are being done.
+///
+/// # Errors
+/// As [`load`].
+pub(super) async fn read(
+    ctx: &Context,
+    tx: &Tx,
+    request: &ScheduleRequest,
+    (now, surveys): (DateTime<Utc>, Surveys),
+) -> Result<Inputs, Problem> {
     let mut faults = Faults::new();
     let span = Span {
         from: request.from,
@@ -111,8 +133,18 @@ pub(super) async fn load(
     site.is_retired(day, "#/site_id", &mut faults);
     let (_, card) = site::card_on(tx, &site.row, site::day_of(&site.row, span.from)).await?;
     check_machines(ctx, request, &mut faults);
-    let found = plans(ctx, tx, request, (&site, &card), &mut faults).await?;
-    let crews = crews::crews(request, (&card, zone, span), &mut faults);
+    let found = plans(ctx, tx, request, (&site, &card, surveys), &mut faults).await?;
+    let mut crews = crews::crews(request, (&card, zone, span), &mut faults);
+    let storeys = found.iter().map(|found| {
+        let id = found.row.surface_id.to_string();
+        (id, found.floor.storey.as_str())
+    });
+    crews::moves(
+        request,
+        &storeys.collect::<Vec<_>>(),
+        &mut crews,
+        &mut faults,
+    );
     let assigned = crews::assign(request, &works(&found), &crews, &mut faults);
     let terms = Terms {
         request,
@@ -176,7 +208,7 @@ async fn plans(
     ctx: &Context,
     tx: &Tx,
     request: &ScheduleRequest,
-    (site, card): (&Site, &RateCard),
+    (site, card, surveys): (&Site, &RateCard, Surveys),
     faults: &mut Faults,
 ) -> Result<Vec<Found>, Problem> {
     let ids: Vec<Option<PlanId>> = request
@@ -218,7 +250,7 @@ async fn plans(
             faults.push(place(), "duplicate", detail);
             continue;
         }
-        match standing(ctx, (row, floor.clone()), card, &keys)? {
+        match standing(ctx, (row, floor.clone(), surveys), card, &keys)? {
             Ok((row, floor, kept)) => found.push(Found {
                 at,
                 row,
@@ -236,7 +268,7 @@ type Standing = Result<(PlanRow, SurfaceRow, Kept), (&'static str, String)>;
 /// The work of a plan, or why it cannot be scheduled.
 fn standing(
     ctx: &Context,
-    (row, floor): (PlanRow, SurfaceRow),
+    (row, floor, surveys): (PlanRow, SurfaceRow, Surveys),
     card: &RateCard,
     machines: &[&str],
 ) -> Result<Standing, Problem> {
@@ -244,7 +276,7 @@ fn standing(
         let detail = format!("The plan is {}: name the one that counts.", row.status);
         return Ok(Err(("plan_gone", detail)));
     }
-    if row.surface_version != floor.version {
+    if surveys == Surveys::OfToday && row.surface_version != floor.version {
         let detail = "The surface was changed since the plan was made: have it planned anew.";
         return Ok(Err(("stale_plan", detail.to_owned())));
     }

@@ -129,6 +129,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "Less than whole packs are left, and none was opened.",
     ),
     (
+        "not_read",
+        "A part of a text that is not read here, and would change what it says.",
+    ),
+    (
         "not_the_format",
         "The file is not of the format that its media type names.",
     ),
@@ -141,6 +145,10 @@ pub(crate) const MEANINGS: &[(&str, &str)] = &[
         "The source reports for one contractor, and this names another.",
     ),
     ("other_site", "At another site."),
+    (
+        "out_of_order",
+        "Something is said to have begun before what it waits for.",
+    ),
     ("out_of_range", "Outside the range that is named."),
     ("out_of_scope", "Not a hard floor."),
     (

@@ -18,7 +18,7 @@ use utoipa::ToSchema;
 use super::{EventData, Subject};
 use crate::{
     call,
-    wire::{money::MoneyView, number, time},
+    wire::{money::MoneyView, number, schedule::replan::MoveView, time},
 };
 
 /// Declares what an event tells: the members that all have, and its own.
@@ -131,6 +131,24 @@ event_data! {
         /// What came of it: scheduled, impossible, not_found or failed.
         #[schema(max_length = 20)]
         outcome: String,
+    }
+    /// What is told of a schedule that was planned again while it is being done.
+    ScheduleMovedEventData {
+        /// The number of the revision.
+        #[schema(minimum = 1)]
+        revision: i64,
+        /// How many tasks begin at another time than before.
+        #[schema(minimum = 0)]
+        n_moved: usize,
+        /// How many tasks fall away.
+        #[schema(minimum = 0)]
+        n_cancelled: usize,
+        /// The first of them, in the order of the new times.
+        #[schema(max_items = 20)]
+        moves: Vec<MoveView>,
+        /// Where all of them are listed, by a token with the scope for it.
+        #[schema(max_length = 2000)]
+        moves_href: String,
     }
     /// What is told of an estimate over many surfaces.
     EstimateEventData {

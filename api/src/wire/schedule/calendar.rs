@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use chrono::{DateTime, Utc};
 
-use super::visit::Visit;
+use super::visit::Booked;
 
 /// What a calendar is sent as.
 pub(crate) const CONTENT_TYPE: &str = "text/calendar; charset=utf-8";
@@ -19,16 +19,10 @@ pub(crate) struct Calendar<'a> {
     pub(crate) name: String,
     /// Where the work is.
     pub(crate) site: &'a str,
-    /// The schedule's version: higher with each choice.
-    pub(crate) sequence: i64,
-    /// When the schedule was made.
-    pub(crate) made_at: DateTime<Utc>,
     /// Whether the choice is to be done.
     pub(crate) is_chosen: bool,
-    /// What is done.
-    pub(crate) visits: Vec<Visit>,
-    /// What other choices would do and this one does not.
-    pub(crate) cancelled: Vec<Visit>,
+    /// What is done, and what was to be done and is not any more.
+    pub(crate) visits: Vec<Booked>,
 }
 
 /// Writes a calendar.
@@ -46,17 +40,16 @@ pub(crate) fn write(calendar: &Calendar<'_>) -> String {
     } else {
         "TENTATIVE"
     };
-    for visit in &calendar.visits {
-        event(&mut out, calendar, visit, status);
-    }
-    for visit in &calendar.cancelled {
-        event(&mut out, calendar, visit, "CANCELLED");
+    for booked in &calendar.visits {
+        let status = if booked.is_on { status } else { "CANCELLED" };
+        event(&mut out, calendar, booked, status);
     }
     line(&mut out, "END:VCALENDAR");
     out
 }
 
-fn event(out: &mut String, calendar: &Calendar<'_>, visit: &Visit, status: &str) {
+fn event(out: &mut String, calendar: &Calendar<'_>, booked: &Booked, status: &str) {
+    let visit = &booked.visit;
     let stamp = |at: DateTime<Utc>| at.format("%Y%m%dT%H%M%SZ").to_string();
     line(out, "BEGIN:VEVENT");
     let (schedule, surface, number) = (calendar.schedule, &visit.surface_id, visit.number);
@@ -64,8 +57,8 @@ fn event(out: &mut String, calendar: &Calendar<'_>, visit: &Visit, status: &str)
         out,
         &format!("UID:{schedule}.{surface}.{number}@wearcourse"),
     );
-    line(out, &format!("DTSTAMP:{}", stamp(calendar.made_at)));
-    line(out, &format!("SEQUENCE:{}", calendar.sequence));
+    line(out, &format!("DTSTAMP:{}", stamp(booked.at)));
+    line(out, &format!("SEQUENCE:{}", booked.sequence));
     line(out, &format!("STATUS:{status}"));
     line(out, &format!("DTSTART:{}", stamp(visit.from)));
     line(out, &format!("DTEND:{}", stamp(visit.to)));

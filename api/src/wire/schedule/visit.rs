@@ -1,6 +1,7 @@
 //! Tasks put together: what a crew does on a floor without going away for long.
 
 use chrono::{DateTime, TimeDelta, Utc};
+use serde::{Deserialize, Serialize};
 
 use super::told::TaskView;
 
@@ -8,7 +9,7 @@ use super::told::TaskView;
 const AWAY: TimeDelta = TimeDelta::hours(4);
 
 /// What a crew does on a floor in one go.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub(crate) struct Visit {
     pub(crate) surface_id: String,
     pub(crate) surface: String,
@@ -23,6 +24,62 @@ pub(crate) struct Visit {
     pub(crate) walk_at: DateTime<Utc>,
     /// The parts of the work, in order.
     pub(crate) parts: Vec<String>,
+}
+
+impl Visit {
+    /// Whether both are the same visit to the same floor, perhaps at other times.
+    pub(crate) fn is(&self, other: &Self) -> bool {
+        self.surface_id == other.surface_id && self.number == other.number
+    }
+}
+
+/// A visit as a calendar tells it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct Booked {
+    pub(crate) visit: Visit,
+    /// The version of the schedule in which it last changed.
+    pub(crate) sequence: i64,
+    /// When it last changed.
+    pub(crate) at: DateTime<Utc>,
+    /// Whether it is to be done at all.
+    pub(crate) is_on: bool,
+}
+
+/// The visits after a change: what is as it was keeps its sequence, what is gone is told as gone.
+pub(crate) fn rebooked(
+    before: Vec<Booked>,
+    visits: Vec<Visit>,
+    (sequence, at): (i64, DateTime<Utc>),
+) -> Vec<Booked> {
+    let mut booked: Vec<Booked> = visits
+        .into_iter()
+        .map(|visit| {
+            let same = |other: &&Booked| other.is_on && other.visit == visit;
+            let kept = before.iter().find(same).cloned();
+            kept.unwrap_or(Booked {
+                visit,
+                sequence,
+                at,
+                is_on: true,
+            })
+        })
+        .collect();
+    for old in before {
+        if booked.iter().any(|new| new.visit.is(&old.visit)) {
+            continue;
+        }
+        booked.push(if old.is_on {
+            Booked {
+                sequence,
+                at,
+                is_on: false,
+                ..old
+            }
+        } else {
+            old
+        });
+    }
+    booked
 }
 
 /// A moment of a kept document; the epoch for what is none.

@@ -5,7 +5,7 @@ use domain::id::{ScheduleId, SiteId};
 
 use super::{Checked, World};
 use crate::clock::IdSource as _;
-use crate::row::{JobStatus, ScheduleRow};
+use crate::row::{JobStatus, RevisionRow, ScheduleRow};
 use crate::store::{Lease, StoreError, Tx};
 
 fn queued(world: &World, site_id: SiteId) -> ScheduleRow {
@@ -31,11 +31,7 @@ fn queued(world: &World, site_id: SiteId) -> ScheduleRow {
 }
 
 /// A schedule with two choices.
-pub(super) async fn made(
-    world: &World,
-    tx: &Tx,
-    site_id: SiteId,
-) -> Result<ScheduleRow, StoreError> {
+async fn made(world: &World, tx: &Tx, site_id: SiteId) -> Result<ScheduleRow, StoreError> {
     let row = queued(world, site_id);
     tx.schedules().insert(&row).await?;
     let lease = Lease {
@@ -128,5 +124,72 @@ async fn what_was_made_is_chosen_as_it_was_read_and_swept_with_its_choices() -> 
     let tx = world.begin().await;
     assert_eq!(tx.schedules().get(row.id).await?, None);
     assert_eq!(tx.schedules().tasks(row.id, 1).await?, None);
+    Ok(())
+}
+
+/// A schedule that was chosen from and planned again.
+pub(super) async fn revised(world: &World, tx: &Tx, site_id: SiteId) -> Result<(), StoreError> {
+    let row = made(world, tx, site_id).await?;
+    assert!(tx.schedules().choose(row.id, row.version, 1).await?);
+    let row = tx.schedules().get(row.id).await?.expect("it is there");
+    assert!(tx.schedules().revise(&revision(world, &row)).await?);
+    Ok(())
+}
+
+/// A first revision of a schedule.
+fn revision(world: &World, row: &ScheduleRow) -> RevisionRow {
+    let text = |text: &str| text.to_owned();
+    RevisionRow {
+        schedule_id: row.id,
+        number: 1,
+        version: row.version + 1,
+        as_of: world.now,
+        request: text("{}"),
+        summary: text("{}"),
+        moves: text("[1]"),
+        tasks: text("[2]"),
+        visits: text("[3]"),
+        created_at: world.now,
+    }
+}
+
+#[tokio::test]
+async fn a_revision_follows_the_version_that_it_was_made_from_and_is_swept_with_it() -> Checked {
+    let world = World::new().await;
+    let site = world.site();
+    let tx = world.begin().await;
+    tx.sites().insert(&site).await?;
+    let row = made(&world, &tx, site.id).await?;
+    assert!(!tx.schedules().revise(&revision(&world, &row)).await?);
+    assert!(tx.schedules().choose(row.id, row.version, 1).await?);
+    let row = tx.schedules().get(row.id).await?.expect("it is there");
+    let first = revision(&world, &row);
+    assert!(tx.schedules().revise(&first).await?);
+    assert!(
+        !tx.schedules().revise(&first).await?,
+        "made from what is over"
+    );
+    let second = RevisionRow {
+        number: 2,
+        version: row.version + 2,
+        ..first.clone()
+    };
+    assert!(tx.schedules().revise(&second).await?);
+    let found = tx.schedules().get(row.id).await?.expect("it is there");
+    assert_eq!(found.version, second.version);
+    let last = tx.schedules().revision(row.id, None).await?;
+    assert_eq!(last.as_ref(), Some(&second));
+    let named = tx.schedules().revision(row.id, Some(1)).await?;
+    assert_eq!(named.as_ref(), Some(&first));
+    assert_eq!(tx.schedules().revision(row.id, Some(3)).await?, None);
+    let page = tx.schedules().revisions(row.id, 0, 1).await?;
+    assert_eq!((page.items, page.next), (vec![first], Some(1)));
+    let page = tx.schedules().revisions(row.id, 1, 1).await?;
+    assert_eq!((page.items, page.next), (vec![second], None));
+    tx.commit().await?;
+    let later = world.now + TimeDelta::seconds(1);
+    assert_eq!(world.store().sweep_schedules(later).await?, 1);
+    let tx = world.begin().await;
+    assert_eq!(tx.schedules().revision(row.id, None).await?, None);
     Ok(())
 }

@@ -157,7 +157,7 @@ async fn an_erased_tenant_leaves_no_row_and_the_others_keep_theirs() -> Checked 
     let job = super::estimate_job::job(&world, floor.site.id);
     let part: &[_] = &[floor.surface.id];
     tx.estimate_jobs().insert(&job, &[part]).await?;
-    super::schedule::made(&world, &tx, floor.site.id).await?;
+    super::schedule::revised(&world, &tx, floor.site.id).await?;
     tx.products().insert(&product(&world, "polish_n")).await?;
     let left = super::stock_item::item(&world, &floor.site, "polish_n");
     tx.stock_items().insert(&left).await?;
