@@ -88,6 +88,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::budget::change,
         http::due::list,
         http::forecast::forecast,
+        http::programme::preview,
         http::estimate::make,
         http::estimate::list,
         http::estimate::get,

@@ -46,3 +46,8 @@ pub(crate) fn coats(value: f64) -> f64 {
 pub(crate) fn confidence(value: f64) -> f64 {
     shown(value, 1e3)
 }
+
+/// With two digits: expected jobs and the hours of a month.
+pub(crate) fn hundredths(value: f64) -> f64 {
+    shown(value, 1e2)
+}

@@ -1,6 +1,6 @@
 //! What a programme brings: each month, and all of it at a discount rate.
 
-use super::worth::{Cost, DiscountRate, annual_equivalent, net_present_value};
+use super::worth::{Cost, DiscountRate, annual_equivalent_over, net_present_value};
 
 /// On what terms programmes are compared.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,10 +58,22 @@ impl Programme {
         net_present_value(&self.costs(), rate)
     }
 
-    /// The even sum at the end of each year that is worth as much; `None` for less than a year.
+    /// The even sum at the end of each year that is worth as much; `None` over no months.
     pub fn a_year(&self, rate: DiscountRate) -> Option<f64> {
-        let years = u32::try_from(self.months.len() / 12).ok()?;
-        annual_equivalent(self.present(rate), rate, years)
+        let months = u32::try_from(self.months.len()).ok()?;
+        annual_equivalent_over(self.present(rate), rate, months)
+    }
+
+    /// How often each action is expected, in the order of [`Act::ALL`](super::Act::ALL).
+    pub fn jobs(&self) -> Vec<f64> {
+        let mut sums = Vec::new();
+        for month in &self.months {
+            sums.resize(month.acts.len(), 0.0);
+            for (sum, chance) in sums.iter_mut().zip(&month.acts) {
+                *sum += chance;
+            }
+        }
+        sums
     }
 
     /// The share of months that begin with the floor looking worse than asked for.

@@ -8,6 +8,7 @@ pub mod gloss;
 mod lane;
 pub mod policy;
 mod price;
+pub mod say;
 pub mod start;
 pub mod wear;
 pub mod worth;

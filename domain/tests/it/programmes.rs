@@ -132,48 +132,199 @@ fn asked(survey: &Survey, story: &Story) -> Result<Comparison, NotReckoned> {
     })
 }
 
+/// A programme with its name.
+fn all(found: &Comparison) -> Vec<(&'static str, &Programme, f64)> {
+    let names = ["best", "fixed", "longer", "leave", "wait"];
+    let programmes = [
+        &found.best,
+        &found.fixed,
+        &found.longer,
+        &found.leave,
+        &found.wait,
+    ];
+    let both = names.into_iter().zip(programmes).zip(found.objectives);
+    both.filter_map(|((name, programme), weighed)| Some((name, programme.as_ref()?, weighed?)))
+        .collect()
+}
+
 #[test]
-fn try_it() {
-    let _ = (Act::ALL, FilmKind::Bare);
-    let start = std::time::Instant::now();
-    let found = asked(
-        &sound(),
-        &Story {
-            grip: vec![(10, 45.0)],
-            ..Story::default()
-        },
-    )
-    .expect("reckoned");
-    println!("{:?}", start.elapsed());
-    println!(
-        "{:?} {:?} {:?}",
-        found.wear.coats_per_month, found.gloss, found.offers
-    );
-    println!("worth {} obj {:?}", found.worth, found.objectives);
-    for (name, p) in [
-        ("best", &found.best),
-        ("fixed", &found.fixed),
-        ("longer", &found.longer),
-        ("leave", &found.leave),
-        ("wait", &found.wait),
-    ] {
-        let Some(p) = p else {
-            println!("{name} none");
-            continue;
+fn the_best_costs_least_at_the_worth_that_keeps_the_gloss_and_keeps_it() {
+    for traffic in [Traffic::Light, Traffic::Medium, Traffic::Heavy] {
+        let survey = Survey {
+            traffic: Some(traffic),
+            ..sound()
         };
-        let sum = |n: usize| p.months.iter().map(|m| m.acts[n]).sum::<f64>();
-        println!(
-            "{name} pv {} below {} unsafe {:?} hb {} acts {:?}",
-            p.present(rate(0.035)),
-            p.below_share(),
-            p.unsafe_from,
-            p.hand_back,
-            (0..6).map(sum).collect::<Vec<_>>()
-        );
+        let story = Story {
+            grip: vec![(10, 45.0)],
+            months: Some(36),
+            ..Story::default()
+        };
+        let found = asked(&survey, &story).expect("reckoned");
+        let best = found.best.as_ref().expect("a programme");
+        // Under heavy traffic a month with new coats and no buffing ends below 60 GU: 0.70 of the way where 0.73 is asked for. So the
+        // best that there is lies a little above what is allowed, and says so.
+        let share = best.below_share();
+        let is_kept = share <= 0.1 + 1e-9;
+        assert_eq!(is_kept, traffic != Traffic::Heavy, "{traffic:?}: {share}");
+        let least = found.objectives[0].expect("a figure");
+        for (name, programme, weighed) in all(&found) {
+            assert!(weighed >= least - 1e-6 * least, "{traffic:?}: {name}");
+            // Adding months up by hand at 3.5 % gives the present cost again.
+            let by_hand: f64 = programme
+                .months
+                .iter()
+                .zip(0_u32..)
+                .map(|(month, n)| month.cost * 1.035_f64.powf(-f64::from(n) / 12.0))
+                .sum::<f64>()
+                + programme.hand_back * 1.035_f64.powf(-3.0);
+            let present = programme.present(rate(0.035));
+            assert!((present - by_hand).abs() < 1e-6 * by_hand, "{name}");
+            // Uniform present value of three years at 3.5 %: (1 - 1.035^-3) / 0.035 = 2.801637.
+            let a_year = programme.a_year(rate(0.035)).expect("a figure");
+            assert!(
+                (a_year * 2.801_637 - present).abs() < 1e-6 * present,
+                "{name}"
+            );
+            for month in &programme.months {
+                let sum: f64 = month.acts.iter().sum();
+                assert!((sum - 1.0).abs() < 1e-9, "{name}: {sum}");
+            }
+        }
     }
-    let p: &Programme = found.best.as_ref().expect("best");
-    for m in p.months.iter().take(14) {
-        println!("{:?}", m);
-    }
-    panic!();
+}
+
+/// The expected gloss of a floor that is left alone falls as the exponential does; bands are only a way to hold it.
+#[test]
+fn left_alone_a_floor_falls_below_when_the_curve_does() {
+    let survey = sound();
+    // Stripped yesterday: 75 GU, known within 5.
+    let story = Story {
+        done: vec![(1, "machine_strip_and_refinish")],
+        grip: vec![(0, 50.0)],
+        months: Some(24),
+        ..Story::default()
+    };
+    let found = asked(&survey, &story).expect("reckoned");
+    let leave = found.leave.as_ref().expect("a programme");
+    // 75 GU fall to 60 when 20 + 55 e^(-N/110.8) does: N = 110.8 ln(55/40) = 35.3 kpass, 58.8 days of 600 passes, 1.93 months.
+    let half = leave.months.iter().position(|month| month.below >= 0.5);
+    assert!(matches!(half, Some(2 | 3)), "{half:?}");
+    assert!(leave.months[0].below < 0.02, "{}", leave.months[0].below);
+    assert!(leave.months[8].below > 0.9);
+    let all_but_falling = leave
+        .months
+        .windows(2)
+        .all(|pair| pair[1].below >= pair[0].below - 1e-9);
+    assert!(all_but_falling);
+}
+
+#[test]
+fn no_saving_leads_below_the_grip_that_is_kept() {
+    let survey = sound();
+    // 37 today: a lane that is worn through would have 34, and 35.2 under a new film of two coats less.
+    let story = Story {
+        grip: vec![(5, 37.0)],
+        below_share: Some(1.0),
+        months: Some(36),
+        ..Story::default()
+    };
+    let found = asked(&survey, &story).expect("reckoned");
+    let best = found.best.as_ref().expect("a programme");
+    assert_eq!(best.unsafe_from, None);
+    assert!(!best.may_wear_through);
+    let leave = found.leave.as_ref().expect("a programme");
+    let (from, most) = leave.unsafe_from.expect("worn through");
+    assert!(from >= 1 && most > 0.9, "{from} {most}");
+    // Nobody minds the looks here: only the grip makes the best cost more than nothing at all.
+    assert!(best.present(rate(0.035)) > leave.present(rate(0.035)));
+    // The same floor with grip to spare is left alone for nearly all of the time.
+    let spare = Story {
+        grip: vec![(5, 60.0)],
+        ..story
+    };
+    let spare = asked(&survey, &spare).expect("reckoned");
+    let best = spare.best.as_ref().expect("a programme");
+    assert!(
+        best.present(rate(0.035)) <= spare.leave.as_ref().expect("one").present(rate(0.035)) + 1.0
+    );
+}
+
+#[test]
+fn a_floor_below_the_grip_that_is_kept_gets_no_programme_at_any_price() {
+    let story = Story {
+        grip: vec![(5, 30.0), (4, 31.0)],
+        ..Story::default()
+    };
+    let found = asked(&sound(), &story).expect("reckoned");
+    assert_eq!(found.best, None);
+    assert_eq!(found.wait, None);
+    let grip = found.grip.expect("read");
+    assert!((grip.ptv - 30.5).abs() < 1e-9 && grip.chance_below(36.0) > 0.99);
+    let offered = found
+        .offers
+        .iter()
+        .filter(|offer| offer.extra_now.is_some());
+    assert_eq!(offered.count(), 0);
+}
+
+#[test]
+fn readings_move_the_start_and_one_far_off_does_not() {
+    let survey = sound();
+    let prior = asked(&survey, &Story::default()).expect("reckoned").gloss;
+    let dull = Story {
+        gloss: vec![(2, 40.0), (1, 41.0), (1, 39.0)],
+        ..Story::default()
+    };
+    let dull = asked(&survey, &dull).expect("reckoned").gloss;
+    assert_eq!((prior.n_counted, dull.n_counted), (0, 3));
+    assert!((dull.state.gloss - 40.0).abs() < 3.0, "{:?}", dull.state);
+    assert!(dull.state.gloss_variance < prior.state.gloss_variance / 20.0);
+    let wild = Story {
+        gloss: vec![(2, 40.0), (1, 41.0), (1, 180.0)],
+        ..Story::default()
+    };
+    let wild = asked(&survey, &wild).expect("reckoned").gloss;
+    assert_eq!((wild.n_counted, wild.unlikely.len()), (2, 1));
+    assert!((wild.state.gloss - 40.0).abs() < 3.0);
+}
+
+/// More passes, less matting: never cheaper to keep.
+#[test]
+fn a_lane_that_wears_faster_costs_more_to_keep() {
+    let cost = |told: Use| {
+        let story = Story {
+            told,
+            grip: vec![(1, 50.0)],
+            months: Some(24),
+            ..Story::default()
+        };
+        let found = asked(&sound(), &story).expect("reckoned");
+        found.best.expect("a programme").present(rate(0.035))
+    };
+    let passes = |passes: f64, matting: f64| Use {
+        passes_per_day: Some(passes),
+        matting_m: Some(matting),
+        target_gu: None,
+    };
+    let few = cost(passes(300.0, 4.6));
+    let many = cost(passes(900.0, 4.6));
+    let unmatted = cost(passes(300.0, 0.0));
+    assert!(few < many && few < unmatted, "{few} {many} {unmatted}");
+}
+
+#[test]
+fn what_is_not_polished_is_not_reckoned() {
+    let mut survey = sound();
+    survey.film.kind = Some(FilmKind::Bare);
+    survey.film.coats = None;
+    assert_eq!(
+        asked(&survey, &Story::default()),
+        Err(NotReckoned::NoPolish)
+    );
+    survey.film.kind = None;
+    assert_eq!(
+        asked(&survey, &Story::default()),
+        Err(NotReckoned::FilmUnknown)
+    );
+    assert_eq!(Act::ALL.len(), 6);
 }
