@@ -210,9 +210,9 @@ async fn whatever_is_wrong_is_told_at_once_and_other_tenants_floors_are_not_ther
     assert_eq!(
         refused.faults(),
         [
-            told("#/target_gloss_gu", "out_of_range"),
             told("#/surfaces/1/surface_id", "reference_not_found"),
             told("#/surfaces/2/surface_id", "reference_not_found"),
+            told("#/target_gloss_gu", "out_of_range"),
         ]
     );
     let strange = json!({"site_id": site, "surfaces": [], "months": 3, "discount_rate_pct": -1, "colour": "red"});
