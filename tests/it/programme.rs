@@ -1,5 +1,7 @@
 //! Programmes over years, over HTTP: what is compared adds up, grip is never bought off, and whatever is wrong is told at once.
 
+#![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
+
 use serde_json::{Value, json};
 use tests::{
     app::{SOUTH, TestApp},

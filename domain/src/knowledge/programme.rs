@@ -244,6 +244,19 @@ impl ProgrammeFigures {
                 .all(|wear| wear.is_some_and(|wear| *wear > 0.0)),
             "soil: wear of each word above 0".to_owned(),
         );
+        faults.extend(self.faults_of_terms(base));
+        faults
+    }
+
+    /// What is wrong with doubts, limits and actions.
+    fn faults_of_terms(&self, base: &KnowledgeBase) -> Vec<String> {
+        let mut faults = Vec::new();
+        let mut need = |holds: bool, what: String| {
+            if !holds {
+                faults.push(format!("programme: {what}"));
+            }
+        };
+        let share = 0.0..=1.0;
         let doubt = &self.doubt;
         // Three nodes at 1 - √3 σ, 1 and 1 + √3 σ stand for the months; none may bring film back.
         need(

@@ -124,14 +124,7 @@ pub fn compare(asked: Asked<'_>) -> Result<Comparison, NotReckoned> {
     let grip = start::grip_today(base, asked.known, input.survey.ptv_wet);
     let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
     let full = base.factors.coats.get(traffic).copied().unwrap_or(3);
-    let usual = float(full);
-    let coats_counted = asked.known.state.film().coats.is_some();
-    let coats = asked.known.state.polish.filter(|_| coats_counted);
-    let coats = coats.unwrap_or(Coats {
-        low: 0.0,
-        likely: usual,
-        high: 2.0 * usual,
-    });
+    let (coats, coats_counted) = coats(asked.known, float(full));
     let learnt = Wear {
         gloss_kpass: gloss.gloss_kpass,
         ..wear.clone()
@@ -163,27 +156,7 @@ pub fn compare(asked: Asked<'_>) -> Result<Comparison, NotReckoned> {
         None => None,
     };
     let now = best.as_ref().map(|best| desk.now(best)).transpose()?;
-    let here = likeliest(&spots);
-    let offers = Act::ALL.iter().map(|act| {
-        let price = lane
-            .prices
-            .get(here)
-            .and_then(|row| *row.get(act.number())?);
-        let process = prices.process(*act);
-        Offer {
-            act: *act,
-            process: process.map(|process| process.key.clone()),
-            cost: price.map(|price| price.cost),
-            hours: price.map(|price| price.hours),
-            asks: price.is_some_and(|price| price.asks),
-            extra_now: now
-                .iter()
-                .flatten()
-                .find(|(now, _)| now == act)
-                .and_then(|(_, extra)| *extra),
-        }
-    });
-    let offers = offers.collect();
+    let offers = offers((&lane, &prices), likeliest(&spots), now.as_deref());
     let best = best.map(|best| best.programme);
     let of = |programme: &Option<Programme>| {
         let programme = programme.as_ref()?;
@@ -220,4 +193,40 @@ fn in_days(asked: &Asked<'_>) -> Vec<(Due, i64)> {
     let due = asked.due.iter();
     due.map(|due| (due.clone(), (due.due_on - today).num_days()))
         .collect()
+}
+
+/// The coats in the lane, and whether somebody counted them; as many as usual, give or take, where nobody did.
+fn coats(known: Known<'_>, usual: f64) -> (Coats, bool) {
+    let counted = known.state.film().coats.is_some();
+    let coats = known.state.polish.filter(|_| counted);
+    let guessed = Coats {
+        low: 0.0,
+        likely: usual,
+        high: 2.0 * usual,
+    };
+    (coats.unwrap_or(guessed), counted)
+}
+
+/// What the floor offers where it most likely lies.
+fn offers(
+    (lane, prices): (&Lane, &Prices<'_>),
+    here: usize,
+    now: Option<&[(Act, Option<f64>)]>,
+) -> Vec<Offer> {
+    let offer = |act: &Act| {
+        let price = lane
+            .prices
+            .get(here)
+            .and_then(|row| *row.get(act.number())?);
+        let extra = now.into_iter().flatten().find(|(now, _)| now == act);
+        Offer {
+            act: *act,
+            process: prices.process(*act).map(|process| process.key.clone()),
+            cost: price.map(|price| price.cost),
+            hours: price.map(|price| price.hours),
+            asks: price.is_some_and(|price| price.asks),
+            extra_now: extra.and_then(|(_, extra)| *extra),
+        }
+    };
+    Act::ALL.iter().map(offer).collect()
 }

@@ -219,12 +219,12 @@ impl Lane {
             shown && left.coats >= coats && act.buffs() <= 1
         };
         let offered = Act::ALL.iter().zip(&self.prices[state]);
-        let costs = offered
+        let enough = offered
             .clone()
             .filter(|(act, _)| serves(**act))
             .filter_map(|(_, price)| price.map(|price| price.cost));
         let dearest = offered.filter_map(|(_, price)| price.map(|price| price.cost));
-        costs
+        enough
             .min_by(f64::total_cmp)
             .unwrap_or_else(|| dearest.fold(0.0, f64::max))
     }
