@@ -89,6 +89,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::due::list,
         http::due::as_chart,
         http::forecast::forecast,
+        http::programme::preview,
         http::estimate::make,
         http::estimate::list,
         http::estimate::get,

@@ -50,6 +50,7 @@ mod plan;
 mod plan_facts;
 mod plan_life;
 mod product;
+mod programme;
 mod questions;
 mod rate_card;
 mod reading;

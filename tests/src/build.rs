@@ -101,6 +101,13 @@ pub fn plan(surface_id: &str) -> Value {
     json!({"surface_id": surface_id, "wish": {"goal": "restore"}})
 }
 
+/// Programmes of two years for surfaces of a site.
+#[must_use]
+pub fn programme(site_id: &str, surface_ids: &[&str]) -> Value {
+    let surfaces = surface_ids.iter().map(|id| json!({"surface_id": id}));
+    json!({"site_id": site_id, "surfaces": surfaces.collect::<Vec<_>>(), "months": 24})
+}
+
 /// An estimate that restores all surfaces of a site.
 #[must_use]
 pub fn estimate(site_id: &str) -> Value {

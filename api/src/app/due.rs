@@ -12,6 +12,7 @@ pub(crate) use infra::store::{DueFilter, DueKey};
 
 pub(crate) use self::reckon::reckon;
 use self::reckon::reckon_site;
+pub(super) use self::reckon::surveyed_at;
 use super::site;
 use crate::{
     context::Context,

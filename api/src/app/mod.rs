@@ -24,6 +24,7 @@ pub(crate) mod learning;
 pub(crate) mod observation;
 pub(crate) mod plan;
 pub(crate) mod product;
+pub(crate) mod programme;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod register;

@@ -30,6 +30,7 @@ mod paper;
 pub(crate) mod plan;
 pub(crate) mod problem;
 pub(crate) mod product;
+pub(crate) mod programme;
 pub(crate) mod rate_card;
 pub(crate) mod reading;
 pub(crate) mod register;
@@ -150,6 +151,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/products/{key}",                 "getProduct",         Access::Scope(KnowledgeRead::NAME),    || web::to(product::get)),
     Route::new(Kind::Change, "/v1/products/{key}",                 "changeProduct",      Access::Scope(ProductsWrite::NAME),    || web::to(product::change)).also(&[Code::StateConflict]),
     Route::new(Kind::Report, "/v1/rates/learnt/chart",              "drawLearntRates",    Access::Scope(ReportsRead::NAME),      || web::to(learnt_rate::as_chart)),
+    Route::new(Kind::Preview, "/v1/programmes/preview",             "previewProgrammes",  Access::Scope(PlansRead::NAME),        || web::to(programme::preview)).long(),
     Route::new(Kind::List,   "/v1/rates/learnt",                    "listLearntRates",    Access::Scope(ReportsRead::NAME),      || web::to(learnt_rate::list)),
     Route::new(Kind::Create, "/v1/readings",                        "recordReading",      Access::Scope(ReadingsWrite::NAME),    || web::to(reading::record)),
     Route::new(Kind::List,   "/v1/readings",                        "listReadings",       Access::Scope(ReadingsRead::NAME),     || web::to(reading::list)),

@@ -42,6 +42,7 @@ pub(crate) mod plan;
 pub(crate) mod plan_work;
 pub(crate) mod problem;
 pub(crate) mod product;
+pub(crate) mod programme;
 pub(crate) mod promise;
 pub(crate) mod quantity;
 pub(crate) mod rate_card;

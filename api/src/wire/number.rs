@@ -37,7 +37,7 @@ pub(crate) fn tenths(value: f64) -> f64 {
     shown(value, 10.0)
 }
 
-/// With two digits: hours that may vary.
+/// With two digits: hours that may vary, those of a month, expected jobs.
 pub(crate) fn hundredths(value: f64) -> f64 {
     shown(value, 1e2)
 }

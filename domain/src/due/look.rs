@@ -158,7 +158,7 @@ fn holds<'a>(mut facts: Facts<'a>, process: &'a Process, by_name: bool) -> Truth
 }
 
 /// The goal by which a process is judged where it recurs: upkeep, where it serves that.
-pub(super) fn goal(process: &Process) -> Goal {
+pub(crate) fn goal(process: &Process) -> Goal {
     let goals = [Goal::Maintain, Goal::Restore, Goal::Protect];
     let serves = |goal: &Goal| process.goals.iter().any(|word| word == goal.word());
     goals.into_iter().find(serves).unwrap_or(Goal::Clean)

@@ -12,6 +12,7 @@ mod when;
 use chrono::{DateTime, NaiveDate, Utc};
 
 pub use done::{Done, last_done};
+pub(crate) use look::goal;
 
 use self::{
     look::{Ground, Look},

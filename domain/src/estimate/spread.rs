@@ -153,7 +153,7 @@ impl Sum {
 }
 
 /// The standard normal distribution function, within 2e-7: Abramowitz and Stegun, 7.1.26.
-fn normal_cdf(z: f64) -> f64 {
+pub(crate) fn normal_cdf(z: f64) -> f64 {
     const COEFFICIENTS: [f64; 5] = [
         0.254_829_592,
         -0.284_496_736,

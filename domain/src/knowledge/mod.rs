@@ -19,6 +19,7 @@ mod lookup;
 mod material;
 mod process;
 mod product;
+mod programme;
 mod rule;
 #[cfg(test)]
 mod tests;
@@ -44,6 +45,7 @@ pub use material::{AsbestosCutoff, Aside, Finish, Material, Says};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
+pub use programme::{BUFF, GlossFigures, ProgrammeFigures, RECOAT, STRIP, TrafficWear, Upkeep};
 pub use rule::{Caution, Concern, Harm, IfUnknown, Question, Rule, Severity};
 pub use tool::{Consumable, Fills, Machine, Mop, Pad, Rate};
 
@@ -153,6 +155,8 @@ pub struct KnowledgeBase {
     pub voc_limits: Vec<VocLimit>,
     /// What would shorten a wait.
     pub levers: Vec<Lever>,
+    /// What programmes over years reckon with.
+    pub programme: ProgrammeFigures,
 }
 
 /// The texts of the data files.
@@ -180,6 +184,8 @@ pub struct Sources<'s> {
     pub cautions: &'s str,
     /// `acceptance.toml`: inspection, final checks and defects.
     pub acceptance: &'s str,
+    /// `programme.toml`.
+    pub programme: &'s str,
     /// `identification.toml`.
     pub identification: &'s str,
 }
@@ -197,6 +203,7 @@ pub const BUILTIN: Sources<'static> = Sources {
     questions: include_str!("../../knowledge/questions.toml"),
     cautions: include_str!("../../knowledge/cautions.toml"),
     acceptance: include_str!("../../knowledge/acceptance.toml"),
+    programme: include_str!("../../knowledge/programme.toml"),
     identification: include_str!("../../knowledge/identification.toml"),
 };
 
@@ -317,6 +324,7 @@ impl KnowledgeBase {
             vapours: products.vapour,
             voc_limits: products.voc_limit,
             levers: base.shorten,
+            programme: file("programme.toml", sources.programme)?,
         };
         let mut faults = read.write_out(&processes.chain);
         faults.extend(check::faults(&read));
@@ -324,6 +332,7 @@ impl KnowledgeBase {
         faults.extend(drying::faults(&read));
         faults.extend(read.spread.faults());
         faults.extend(chemistry::faults(&read));
+        faults.extend(read.programme.faults(&read));
         if faults.is_empty() {
             Ok(read)
         } else {

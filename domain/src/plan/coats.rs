@@ -101,7 +101,7 @@ pub(super) fn decide(
 }
 
 /// How many coats a recoat lays: two where the film is thin or nobody counted it, else one.
-pub(super) fn recoat_of(here: Option<i64>) -> i64 {
+pub(crate) fn recoat_of(here: Option<i64>) -> i64 {
     if here.is_some_and(|coats| coats >= 3) {
         1
     } else {

@@ -36,6 +36,7 @@ pub use answers::{Answer, Reply, lead_on};
 pub use cautions::{Because, CalledFor, Told};
 pub use chemistry::{AcidDose, Chemistry, Corrosive, Neutralising, RoomVapour, SlurryPh};
 pub(crate) use choice::floor_facts;
+pub(crate) use coats::recoat_of;
 pub(crate) use facts::add_process;
 pub use fit::{Way, WayKind, WindowFit};
 pub use judge::{Finding, Question};

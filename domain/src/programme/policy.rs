@@ -235,34 +235,58 @@ impl Model {
 
     /// What each month of a course is expected to bring from `start` on; `None` where the course does not exist from there.
     pub fn forecast(&self, course: &Course, start: usize) -> Option<Vec<Month>> {
-        (*course.costs.get(start)?)?;
+        self.forecast_from(course, &[(start, 1.0)])
+    }
+
+    /// The same where only the chances of what lies there now are known, which add up to 1.
+    pub fn forecast_from(&self, course: &Course, start: &[(usize, f64)]) -> Option<Vec<Month>> {
         let mut states = vec![0.0; self.ways.len()];
-        *states.get_mut(start)? = 1.0;
+        for &(state, chance) in start {
+            (*course.costs.get(state)?)?;
+            *states.get_mut(state)? += chance;
+        }
         let mut months = Vec::with_capacity(course.actions.len());
         for choice in &course.actions {
-            let mut month = Month {
-                actions: vec![0.0; self.n_actions],
-                states: states.clone(),
-                cost: 0.0,
-            };
-            let mut later = vec![0.0; self.ways.len()];
-            for (state, &chance) in states
-                .iter()
-                .enumerate()
-                .filter(|(_, chance)| **chance > 0.0)
-            {
-                let action = (*choice.get(state)?)?;
-                let way = self.way(state, action)?;
-                month.actions[action] += chance;
-                month.cost += chance * way.cost;
-                for &(next, share) in &way.next {
-                    later[next] += chance * share;
-                }
-            }
+            let (month, later) = self.month(choice, states)?;
             months.push(month);
             states = later;
         }
         Some(months)
+    }
+
+    /// What a month brings whose states are `states` at its beginning, and the states at its end.
+    pub fn month(&self, choice: &[Option<usize>], states: Vec<f64>) -> Option<(Month, Vec<f64>)> {
+        let mut later = vec![0.0; self.ways.len()];
+        let (mut actions, mut cost) = (vec![0.0; self.n_actions], 0.0);
+        let held = states.iter().enumerate();
+        for (state, &chance) in held.filter(|(_, chance)| **chance > 0.0) {
+            let action = (*choice.get(state)?)?;
+            let way = self.way(state, action)?;
+            actions[action] += chance;
+            cost += chance * way.cost;
+            for &(next, share) in &way.next {
+                later[next] += chance * share;
+            }
+        }
+        let month = Month {
+            actions,
+            states,
+            cost,
+        };
+        Some((month, later))
+    }
+
+    /// The same model at other costs, by state and action; each has to be a number.
+    #[must_use]
+    pub fn priced(mut self, cost: impl Fn(usize, usize) -> f64) -> Self {
+        for (state, row) in self.ways.iter_mut().enumerate() {
+            for (action, way) in row.iter_mut().enumerate() {
+                if let Some(way) = way {
+                    way.cost = cost(state, action);
+                }
+            }
+        }
+        self
     }
 
     fn way(&self, state: usize, action: usize) -> Option<&Way> {

@@ -58,3 +58,14 @@ pub fn net_present_value(costs: &[Cost], rate: DiscountRate) -> f64 {
 pub fn annual_equivalent(present: f64, rate: DiscountRate, years: u32) -> Option<f64> {
     (years > 0).then(|| present / rate.present_of_annual(years))
 }
+
+/// The same over months that need not make whole years; `None` over none.
+pub fn annual_equivalent_over(present: f64, rate: DiscountRate, months: u32) -> Option<f64> {
+    let years = f64::from(months) / 12.0;
+    let factor = if rate.share() == 0.0 {
+        years
+    } else {
+        -(-years * rate.share().ln_1p()).exp_m1() / rate.share()
+    };
+    (months > 0).then(|| present / factor)
+}

@@ -25,6 +25,7 @@ mod policy_laws;
 mod pooled;
 mod processes;
 mod programme;
+mod programmes;
 mod published;
 mod rules_are_watched;
 mod safety_laws;

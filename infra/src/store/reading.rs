@@ -2,8 +2,8 @@
 
 use domain::id::{CompletionId, ContractorId, ReadingId, SiteId, SurfaceId};
 use domain::reading::ReadingKind;
-use sea_orm::Condition;
-use sea_orm::sea_query::{Expr, ExprTrait, Query, SimpleExpr};
+use sea_orm::sea_query::{Expr, ExprTrait, Order, Query, SimpleExpr};
+use sea_orm::{Condition, QueryFilter, QueryOrder, QuerySelect};
 
 use super::site::by_external;
 use super::turn::{Place, Turn};
@@ -82,6 +82,26 @@ impl<A: Access> Readings<'_, A> {
         external: &External,
     ) -> Result<Option<ReadingRow>, StoreError> {
         table::find_external(self.0, external).await
+    }
+
+    /// The latest readings of one kind that count on a surface, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`]: one cannot be read.
+    pub async fn latest(
+        &self,
+        surface: SurfaceId,
+        kind: ReadingKind,
+        limit: u64,
+    ) -> Result<Vec<ReadingRow>, StoreError> {
+        let rows = table::rows::<ReadingRow>(self.0)
+            .filter(table::is("surface_id", surface.uuid()))
+            .filter(table::is("kind", kind.word()))
+            .filter(table::is_recorded())
+            .order_by(Expr::col("taken_at"), Order::Desc)
+            .order_by(Expr::col("id"), Order::Desc)
+            .limit(limit);
+        table::all(self.0, rows).await
     }
 
     /// Readings in the order of a turn.

@@ -268,6 +268,7 @@ impl Estate {
                 json!({"mode": "partial", "items": [build::with(item, external)]})
             }
             "POST /v1/plans" | "POST /v1/plans/preview" => build::plan(surface),
+            "POST /v1/programmes/preview" => build::programme(self.id("site_id"), &[surface]),
             "POST /v1/readings" | "POST /v1/readings/{reading_id}/supersede" => {
                 build::reading(surface)
             }

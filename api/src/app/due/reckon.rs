@@ -158,7 +158,7 @@ fn work_out(ctx: &Context, facts: &Facts) -> Result<Vec<DueRow>, Problem> {
 }
 
 /// When a floor was first surveyed: its film may have been seen before it was registered.
-fn surveyed_at(floor: &SurfaceRow) -> Result<DateTime<Utc>, Problem> {
+pub(in crate::app) fn surveyed_at(floor: &SurfaceRow) -> Result<DateTime<Utc>, Problem> {
     let request = surface::request_of(floor)?;
     let seen = surface::seen_at(&request);
     Ok(seen.map_or(floor.created_at, |seen| seen.min(floor.created_at)))

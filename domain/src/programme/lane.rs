@@ -1,0 +1,338 @@
+//! A floor as a Markov model: the gloss of its lane, the coats left there, and the coats that have built up beside it.
+//!
+//! A month is a step: an action is taken at its beginning, then a month of traffic wears the lane. Coats beside the lane do not wear;
+//! they decide how long stripping takes and when no coat may be added. Gloss is a share of the way from as dull as traffic makes it (0)
+//! to a polish just laid (1), kept in bands that meet at the gloss that is asked for. Between the middles of two bands chance decides, so that
+//! the expected gloss is exact; wear varies from month to month by three nodes of a normal distribution (Gauss-Hermite).
+
+#![expect(
+    clippy::indexing_slicing,
+    reason = "bands and spots are numbered by the model itself, and its tables are as long as there are"
+)]
+
+use std::collections::BTreeMap;
+
+use super::{
+    policy::{Fault, Model, Way},
+    price::{Price, Prices},
+    wear::{MONTH_DAYS, Wear},
+};
+use crate::{
+    knowledge::{GlossFigures, KnowledgeBase},
+    plan::recoat_of,
+    survey::{FilmCondition, Traffic},
+    words::words,
+};
+
+words! {
+    /// What is done in a month.
+    Act {
+        /// Nothing beyond cleaning.
+        Leave "leave",
+        /// Buffed once.
+        Buff "buff",
+        /// Buffed twice.
+        BuffTwice "buff_twice",
+        /// Buffed four times.
+        BuffFour "buff_four_times",
+        /// Scrubbed and recoated.
+        Recoat "recoat",
+        /// Stripped and laid anew.
+        Strip "strip",
+    }
+}
+
+impl Act {
+    /// How often it buffs.
+    pub const fn buffs(self) -> u8 {
+        match self {
+            Self::Leave | Self::Recoat | Self::Strip => 0,
+            Self::Buff => 1,
+            Self::BuffTwice => 2,
+            Self::BuffFour => 4,
+        }
+    }
+
+    /// Its number in the model.
+    pub(super) fn number(self) -> usize {
+        Self::ALL.iter().position(|act| *act == self).unwrap_or(0)
+    }
+}
+
+/// Bands of gloss below what is asked for, and as many above.
+const HALF: u8 = 4;
+/// More coats in the lane than these count as these.
+pub(super) const MOST_COATS: u8 = 6;
+/// More coats beside the lane than these count as these; the rules refuse more.
+pub(super) const MOST_BUILT: u8 = 12;
+
+/// A state of a floor.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Spot {
+    /// The band of gloss, the dullest first.
+    pub(super) band: u8,
+    /// Coats in the lane.
+    pub(super) coats: u8,
+    /// Coats beside it.
+    pub(super) built: u8,
+}
+
+/// The bands of gloss between dull (0) and new (1).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bands {
+    /// What is asked for, from above 0 to below 1.
+    target: f64,
+}
+
+impl Bands {
+    pub(super) fn of(gloss: &GlossFigures, target_gu: f64) -> Self {
+        Self {
+            target: share_of(gloss, target_gu).clamp(0.05, 0.95),
+        }
+    }
+
+    /// Where a band begins.
+    pub(super) fn begins(self, band: u8) -> f64 {
+        if band <= HALF {
+            self.target * f64::from(band) / f64::from(HALF)
+        } else {
+            self.target + (1.0 - self.target) * f64::from(band - HALF) / f64::from(HALF)
+        }
+    }
+
+    /// The middle of a band.
+    pub(super) fn middle(self, band: u8) -> f64 {
+        self.begins(band).midpoint(self.begins(band + 1))
+    }
+
+    /// The bands on both sides of a gloss, with chances that give it in the mean; the outer ones beyond their middles.
+    fn around(self, gloss: f64) -> [(u8, f64); 2] {
+        let mut low = 0;
+        while low + 2 < 2 * HALF && gloss >= self.middle(low + 1) {
+            low += 1;
+        }
+        let (from, to) = (self.middle(low), self.middle(low + 1));
+        let upper = ((gloss - from) / (to - from)).clamp(0.0, 1.0);
+        [(low, 1.0 - upper), (low + 1, upper)]
+    }
+
+    pub(super) const ALL: std::ops::Range<u8> = 0..2 * HALF;
+}
+
+/// Gloss units as a share of the way from dull to new.
+pub(super) fn share_of(gloss: &GlossFigures, gu: f64) -> f64 {
+    (gu - gloss.worn_gu) / (gloss.new_gu - gloss.worn_gu)
+}
+
+/// A floor as a model.
+#[derive(Debug)]
+pub(super) struct Lane {
+    pub(super) bands: Bands,
+    pub(super) spots: Vec<Spot>,
+    numbers: BTreeMap<Spot, usize>,
+    /// By state and action; `None` where it is not offered.
+    pub(super) prices: Vec<Vec<Option<Price>>>,
+    /// At cash costs, without any thought of grip.
+    pub(super) model: Model,
+}
+
+/// What a model is made from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Made<'a> {
+    pub(super) base: &'a KnowledgeBase,
+    pub(super) wear: &'a Wear,
+    pub(super) prices: &'a Prices<'a>,
+    /// Coats of a film laid anew.
+    pub(super) full: u8,
+    pub(super) target_gu: f64,
+    /// The class that was surveyed.
+    pub(super) traffic: Option<Traffic>,
+}
+
+impl Lane {
+    pub(super) fn new(made: Made<'_>) -> Result<Self, Fault> {
+        let bands = Bands::of(&made.base.programme.gloss, made.target_gu);
+        let mut spots = Vec::new();
+        for built in 1..=MOST_BUILT {
+            for coats in 0..=built.min(MOST_COATS) {
+                spots.extend(Bands::ALL.map(|band| Spot { band, coats, built }));
+            }
+        }
+        let numbers: BTreeMap<Spot, usize> = spots.iter().copied().zip(0..).collect();
+        let prices: Vec<Vec<Option<Price>>> = spots
+            .iter()
+            .map(|spot| {
+                Act::ALL
+                    .iter()
+                    .map(|act| price(made, *act, *spot))
+                    .collect()
+            })
+            .collect();
+        let way = |spot: Spot, act: Act, price: Price| Way {
+            cost: price.cost,
+            next: months_end(made, bands, spot, act)
+                .into_iter()
+                .map(|(spot, chance)| (numbers.get(&spot).copied().unwrap_or(0), chance))
+                .collect(),
+        };
+        let ways = spots.iter().zip(&prices).map(|(spot, prices)| {
+            let offered = Act::ALL.iter().zip(prices);
+            offered
+                .map(|(act, price)| price.map(|price| way(*spot, *act, price)))
+                .collect()
+        });
+        let model = Model::of(ways.collect())?;
+        Ok(Self {
+            bands,
+            spots,
+            numbers,
+            prices,
+            model,
+        })
+    }
+
+    /// The number of a spot; of the nearest where there is none like it.
+    pub(super) fn number(&self, spot: Spot) -> usize {
+        let built = spot.built.clamp(1, MOST_BUILT);
+        let held = Spot {
+            band: spot.band.min(2 * HALF - 1),
+            coats: spot.coats.min(built).min(MOST_COATS),
+            built,
+        };
+        self.numbers.get(&held).copied().unwrap_or(0)
+    }
+
+    /// Whether a floor looks worse than asked for: duller, or worn through in the lane.
+    pub(super) fn is_below(&self, state: usize) -> bool {
+        let spot = self.spots[state];
+        spot.band < HALF || spot.coats == 0
+    }
+
+    /// What it costs to hand the floor back: the cheapest single action after which it looks as asked for with so many coats in its
+    /// lane; nothing where it does already, and stripping where no cheaper one would do.
+    pub(super) fn hand_back(&self, state: usize, (made, coats): (Made<'_>, u8)) -> f64 {
+        let spot = self.spots[state];
+        let serves = |act: Act| {
+            let (gloss, left) = at_once(made, self.bands, spot, act);
+            let shown = gloss >= self.bands.target - 1e-9;
+            // A single buffing: more of them in one day bring back no more.
+            shown && left.coats >= coats && act.buffs() <= 1
+        };
+        let offered = Act::ALL.iter().zip(&self.prices[state]);
+        let enough = offered
+            .clone()
+            .filter(|(act, _)| serves(**act))
+            .filter_map(|(_, price)| price.map(|price| price.cost));
+        let dearest = offered.filter_map(|(_, price)| price.map(|price| price.cost));
+        enough
+            .min_by(f64::total_cmp)
+            .unwrap_or_else(|| dearest.fold(0.0, f64::max))
+    }
+}
+
+/// What an action costs in a state; `None` where it is not offered.
+fn price(made: Made<'_>, act: Act, spot: Spot) -> Option<Price> {
+    let condition = if spot.coats == 0 {
+        FilmCondition::Worn
+    } else if spot.band < HALF {
+        FilmCondition::Scuffed
+    } else {
+        FilmCondition::Sound
+    };
+    let on = |coats: u8| made.prices.of(act, (coats, condition));
+    match act {
+        Act::Leave => Some(Price {
+            cost: 0.0,
+            hours: 0.0,
+            asks: false,
+        }),
+        Act::Strip => on(spot.built),
+        // What shows where the lane is worn through is the floor: neither a pad nor a coat on top makes that even.
+        _ if spot.coats == 0 => None,
+        Act::Recoat => {
+            // The rules see what has built up; the coats that are laid follow from the lane.
+            on(spot.built)?;
+            on(spot.coats)
+        }
+        Act::Buff | Act::BuffTwice | Act::BuffFour => {
+            on(spot.built)?;
+            let once = on(spot.coats)?;
+            let times = f64::from(act.buffs());
+            Some(Price {
+                cost: once.cost * times,
+                hours: once.hours * times,
+                ..once
+            })
+        }
+    }
+}
+
+/// Gloss and coats right after the first work of an action.
+fn at_once(made: Made<'_>, bands: Bands, spot: Spot, act: Act) -> (f64, Spot) {
+    let figures = &made.base.programme.gloss;
+    let gloss = bands.middle(spot.band);
+    match act {
+        Act::Leave => (gloss, spot),
+        Act::Buff | Act::BuffTwice | Act::BuffFour => {
+            (gloss + figures.buff_restores * (1.0 - gloss), spot)
+        }
+        Act::Recoat => {
+            let laid = u8::try_from(recoat_of(Some(i64::from(spot.coats)))).unwrap_or(1);
+            let with = |coats: u8| coats.saturating_sub(1) + laid;
+            let left = Spot {
+                coats: with(spot.coats).min(MOST_COATS),
+                built: with(spot.built).min(MOST_BUILT),
+                ..spot
+            };
+            (figures.recoat_share, left)
+        }
+        Act::Strip => {
+            let left = Spot {
+                coats: made.full.min(MOST_COATS),
+                built: made.full.min(MOST_BUILT),
+                ..spot
+            };
+            (1.0, left)
+        }
+    }
+}
+
+/// The states at the end of a month that begins with an action, and their chances.
+fn months_end(made: Made<'_>, bands: Bands, spot: Spot, act: Act) -> BTreeMap<Spot, f64> {
+    let figures = &made.base.programme;
+    let decay = made.wear.kpass(MONTH_DAYS) / made.wear.gloss_kpass;
+    let reach = 3.0_f64.sqrt() * figures.doubt.month;
+    let mut found = BTreeMap::new();
+    for (node, chance) in [
+        (1.0 - reach, 1.0 / 6.0),
+        (1.0, 2.0 / 3.0),
+        (1.0 + reach, 1.0 / 6.0),
+    ] {
+        let (mut gloss, left) = at_once(made, bands, spot, act);
+        let parts = act.buffs().max(1);
+        let kept = (-decay * node / f64::from(parts)).exp();
+        gloss *= kept;
+        for _ in 1..parts {
+            gloss = (gloss + figures.gloss.buff_restores * (1.0 - gloss)) * kept;
+        }
+        let buffed = f64::from(act.buffs()) * figures.gloss.buff_um / figures.film.coat_um;
+        let worn = made.wear.coats_per_month * node + buffed;
+        let whole = crate::quantity::whole(worn.floor()).unwrap_or(0);
+        let whole = u8::try_from(whole).unwrap_or(u8::MAX);
+        let part = worn - worn.floor();
+        for (off, share) in [(whole, 1.0 - part), (whole.saturating_add(1), part)] {
+            for (band, lies) in bands.around(gloss) {
+                let end = Spot {
+                    band,
+                    coats: left.coats.saturating_sub(off),
+                    ..left
+                };
+                let chance = chance * share * lies;
+                if chance > 0.0 {
+                    *found.entry(end).or_insert(0.0) += chance;
+                }
+            }
+        }
+    }
+    found
+}

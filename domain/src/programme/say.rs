@@ -1,0 +1,327 @@
+//! What a comparison says in words: why now, why this, what is not known, what waiting and longer intervals bring.
+
+use super::{Act, Comparison, LONGER, Offer, Programme, Terms, WAIT_MONTHS};
+use crate::{
+    knowledge::{Grade, KnowledgeBase, Severity},
+    money::{Currency, Money},
+    quantity::whole,
+};
+
+/// One thing that a comparison says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said {
+    /// A stable word.
+    pub code: &'static str,
+    /// How hard it is.
+    pub severity: Severity,
+    /// What it says.
+    pub statement: String,
+    /// What would clear it; empty where nothing has to.
+    pub clears: &'static str,
+    /// Where its figures come from.
+    pub source: String,
+    /// How far they can be trusted.
+    pub grade: Grade,
+}
+
+/// What is said of a floor, and in which terms.
+#[derive(Debug, Clone, Copy)]
+pub struct Speech<'a> {
+    /// The comparison.
+    pub of: &'a Comparison,
+    /// Where its figures come from.
+    pub base: &'a KnowledgeBase,
+    /// Its terms.
+    pub terms: Terms,
+    /// Its money.
+    pub currency: Currency,
+}
+
+/// An amount in 1/10,000 of a currency's unit.
+pub fn money(amount: f64, currency: Currency) -> Money {
+    let limit = whole(amount).unwrap_or(if amount < 0.0 { i64::MIN } else { i64::MAX });
+    Money {
+        amount: limit,
+        currency,
+    }
+}
+
+/// A share in whole percent; what is more than nothing is not called nothing.
+fn pct(share: f64) -> String {
+    if share > 0.0 && share < 0.005 {
+        "less than 1 %".to_owned()
+    } else {
+        format!("{:.0} %", share * 100.0)
+    }
+}
+
+/// What an action is called in a sentence.
+const fn name(act: Act) -> &'static str {
+    match act {
+        Act::Leave => "leaving it alone",
+        Act::Buff => "buffing it once",
+        Act::BuffTwice => "buffing it twice",
+        Act::BuffFour => "buffing it four times",
+        Act::Recoat => "scrubbing and recoating it",
+        Act::Strip => "stripping and refinishing it",
+    }
+}
+
+impl Speech<'_> {
+    /// All that is said, by the hardest first; `month` names a month by its number from 0.
+    pub fn findings(&self, month: impl Fn(usize) -> String) -> Vec<Said> {
+        let mut said = Vec::new();
+        self.of_grip(&mut said, &month);
+        self.of_start(&mut said);
+        self.of_offers(&mut said);
+        self.of_best(&mut said, &month);
+        self.of_other(&mut said);
+        said.sort_by_key(|said| said.severity);
+        said
+    }
+
+    fn amount(&self, amount: f64) -> String {
+        format!("{} {}", money(amount, self.currency).text(), self.currency)
+    }
+
+    fn grip_said(
+        &self,
+        (code, severity): (&'static str, Severity),
+        statement: String,
+        clears: &'static str,
+    ) -> Said {
+        let row = &self.base.programme.grip;
+        Said {
+            code,
+            severity,
+            statement,
+            clears,
+            source: row.source.clone(),
+            grade: row.grade,
+        }
+    }
+
+    fn said(
+        &self,
+        (code, severity): (&'static str, Severity),
+        statement: String,
+        clears: &'static str,
+    ) -> Said {
+        let row = &self.base.programme.doubt;
+        Said {
+            code,
+            severity,
+            statement,
+            clears,
+            source: format!(
+                "reckoned here from the basis below; spreads: {}",
+                row.source
+            ),
+            grade: row.grade,
+        }
+    }
+
+    fn of_grip(&self, said: &mut Vec<Said>, month: &impl Fn(usize) -> String) {
+        let least = self.base.programme.grip.least_ptv;
+        let Some(grip) = self.of.grip else {
+            let statement = format!(
+                "Nobody read the wet pendulum value since the last coat, so nothing could be taken out for its sake. The best programme never goes below {least:.0} only if the floor shows {:.1} or more today.",
+                self.of.grip_needed
+            );
+            let clears = "Record a reading of the kind `ptv_wet` and ask again.";
+            said.push(self.grip_said(("grip_not_read", Severity::Ask), statement, clears));
+            return;
+        };
+        let chance = grip.chance_below(least);
+        if self.of.best.is_none() {
+            let statement = format!(
+                "The wet pendulum value is {:.1}, and no action keeps it at {least:.0} or more: no programme is offered, at whatever price.",
+                grip.ptv
+            );
+            let clears = "Ask for a plan with the goal `make_safe`, have it done, and read again.";
+            said.push(self.grip_said(("grip_lost", Severity::Refuse), statement, clears));
+        } else if chance > 0.05 {
+            let statement = format!(
+                "By {} reading(s) the wet pendulum value lies below {least:.0} with a chance of {}.",
+                grip.n_read,
+                pct(chance)
+            );
+            let clears = "Read more points before relying on it.";
+            said.push(self.grip_said(("grip_doubtful", Severity::Warn), statement, clears));
+        }
+        let programmes = [
+            ("leave_not_allowed", "Leaving it alone", &self.of.leave),
+            ("fixed_not_allowed", "The fixed intervals", &self.of.fixed),
+        ];
+        for (code, what, programme) in programmes {
+            if let Some((from, most)) = programme.as_ref().and_then(|one| one.unsafe_from) {
+                let statement = format!(
+                    "{what}: not allowed. From {} on the wet pendulum value may lie below {least:.0}, with a chance of up to {}.",
+                    month(from),
+                    pct(most)
+                );
+                let clears = "No price makes up for it: such states are taken out, not priced.";
+                said.push(self.grip_said((code, Severity::Warn), statement, clears));
+            }
+        }
+        if self.of.best.is_some() && self.of.wait.is_none() {
+            let statement =
+                format!("Waiting {WAIT_MONTHS} months would lose the grip that is kept.");
+            said.push(self.grip_said(("waiting_not_allowed", Severity::Warn), statement, ""));
+        }
+    }
+
+    fn of_start(&self, said: &mut Vec<Said>) {
+        if !self.of.coats_counted {
+            let coats = self.of.coats;
+            let statement = format!(
+                "Nobody counted the coats: {:.0} are taken, and any number from {:.0} to {:.0} is thought possible.",
+                coats.likely, coats.low, coats.high
+            );
+            let clears = "Record an observation of the film with its coats.";
+            said.push(self.said(("coats_not_counted", Severity::Open), statement, clears));
+        }
+        if self.of.gloss.n_counted == 0 {
+            let statement = format!(
+                "No reading of gloss counts since the last coat: {:.0} GU are taken by its age and condition.",
+                self.of.gloss.state.gloss
+            );
+            let clears =
+                "Record readings of the kind `gloss_gu`, several points of the lane each time.";
+            said.push(self.said(("gloss_not_read", Severity::Open), statement, clears));
+        }
+        for off in &self.of.gloss.unlikely {
+            let statement = format!(
+                "The reading of {:.1} GU of {} lies {:.1} standard deviations off and does not count.",
+                off.read.value,
+                off.read.at.date_naive(),
+                off.off_by
+            );
+            let clears = "Read again, or record the work that explains it.";
+            said.push(self.said(("reading_unlikely", Severity::Warn), statement, clears));
+        }
+    }
+
+    fn of_offers(&self, said: &mut Vec<Said>) {
+        for offer in &self.of.offers {
+            if !matches!(offer.act, Act::Buff | Act::Recoat | Act::Strip) {
+                continue;
+            }
+            let what = name(offer.act);
+            if offer.cost.is_none() {
+                let statement = if offer.process.is_some() {
+                    format!("As it most likely lies, the rules refuse {what}.")
+                } else {
+                    format!("No process for {what} suits this floor.")
+                };
+                let clears = "Ask for a plan that names the process: its findings say why.";
+                said.push(self.said(("action_out", Severity::Note), statement, clears));
+            } else if offer.asks {
+                let statement = format!("Before {what} the planner asks for a fact.");
+                let clears = "Ask for a plan that names the process: its questions say which.";
+                said.push(self.said(("planner_asks", Severity::Open), statement, clears));
+            }
+        }
+    }
+
+    fn of_best(&self, said: &mut Vec<Said>, month: &impl Fn(usize) -> String) {
+        let Some(best) = &self.of.best else {
+            return;
+        };
+        let (share, allowed) = (best.below_share(), self.terms.below_share);
+        if share > allowed + 1e-6 {
+            let statement = format!(
+                "No programme keeps {:.0} GU as often as asked: the best begins {} of its months below, and {} are allowed.",
+                self.of.target_gu,
+                pct(share),
+                pct(allowed)
+            );
+            let clears =
+                "Ask for less gloss, allow more months, or let in less soil by longer matting.";
+            said.push(self.said(("target_out_of_reach", Severity::Warn), statement, clears));
+        }
+        if let Some(statement) = self.first_work(best, month) {
+            said.push(self.said(("first_work", Severity::Note), statement, ""));
+        }
+        if let Some(statement) = self.why_now() {
+            said.push(self.said(("this_month", Severity::Note), statement, ""));
+        }
+    }
+
+    /// The first month in which work is likelier than not, and why then.
+    fn first_work(&self, best: &Programme, month: &impl Fn(usize) -> String) -> Option<String> {
+        let works = |acts: &[f64]| 1.0 - acts.first().copied().unwrap_or(1.0);
+        let index = best
+            .months
+            .iter()
+            .position(|month| works(&month.acts) >= 0.5);
+        let Some(index) = index else {
+            return Some("In no month is work beyond cleaning likelier than not.".to_owned());
+        };
+        let acts = Act::ALL.iter().zip(&best.months.get(index)?.acts).skip(1);
+        let (act, chance) = acts.max_by(|one, other| one.1.total_cmp(other.1))?;
+        let left = self.of.leave.as_ref()?.months.get(index)?.below;
+        Some(format!(
+            "The first work is expected in {}: most likely {} (chance {}). Left alone, the floor would begin that month below {:.0} GU, or worn through, with a chance of {}.",
+            month(index),
+            name(*act),
+            pct(*chance),
+            self.of.target_gu,
+            pct(left)
+        ))
+    }
+
+    /// Why the best action is best now, beside the next best.
+    fn why_now(&self) -> Option<String> {
+        let mut open: Vec<(&Offer, f64)> = self
+            .of
+            .offers
+            .iter()
+            .filter_map(|offer| Some((offer, offer.extra_now?)))
+            .collect();
+        open.sort_by(|one, other| one.1.total_cmp(&other.1));
+        let (best, _) = open.first()?;
+        let worth = if self.of.worth > 0.0 {
+            format!(
+                ", with a month below the asked gloss at {} (what it takes to keep it as often as asked)",
+                self.amount(self.of.worth)
+            )
+        } else {
+            String::new()
+        };
+        let next = match open.get(1) {
+            Some((next, extra)) => format!(
+                "{} would cost {} more over the whole time",
+                name(next.act),
+                self.amount(*extra)
+            ),
+            None => "nothing else is open".to_owned(),
+        };
+        Some(format!(
+            "As the floor most likely lies, {} is best this month; {next}{worth}.",
+            name(best.act)
+        ))
+    }
+
+    fn of_other(&self, said: &mut Vec<Said>) {
+        let rate = self.terms.rate;
+        if let (Some(best), Some(wait)) = (&self.of.best, &self.of.wait) {
+            let statement = format!(
+                "Waiting {WAIT_MONTHS} months changes the present cost by {} and the share of months below the asked gloss from {} to {}.",
+                self.amount(wait.present(rate) - best.present(rate)),
+                pct(best.below_share()),
+                pct(wait.below_share())
+            );
+            said.push(self.said(("waiting", Severity::Note), statement, ""));
+        }
+        if let (Some(fixed), Some(longer)) = (&self.of.fixed, &self.of.longer) {
+            let statement = format!(
+                "Intervals {LONGER} times as long save {} of present cost; the share of months below the asked gloss goes from {} to {}.",
+                self.amount(fixed.present(rate) - longer.present(rate)),
+                pct(fixed.below_share()),
+                pct(longer.below_share())
+            );
+            said.push(self.said(("longer_intervals", Severity::Note), statement, ""));
+        }
+    }
+}

@@ -1,0 +1,270 @@
+//! Where a programme begins: the gloss of a floor by its readings, its grip, and the coats in its lane, each with what is not known.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Utc};
+
+use super::{
+    gloss::{GlossState, Noise, Taken},
+    lane::{Bands, Lane, Spot, share_of},
+    wear::Wear,
+};
+use crate::{
+    due::Done,
+    estimate::spread::normal_cdf,
+    film::{Coats, State},
+    knowledge::{BUFF, KnowledgeBase, RECOAT, STRIP},
+    quantity::{float, whole},
+    survey::FilmCondition,
+};
+
+/// One value that was read on the floor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Read {
+    /// When.
+    pub at: DateTime<Utc>,
+    /// In the unit of its kind.
+    pub value: f64,
+}
+
+/// A reading that lies too far off to count.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unlikely {
+    /// The reading.
+    pub read: Read,
+    /// How many standard deviations it lies off.
+    pub off_by: f64,
+}
+
+/// The gloss of a floor today.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GlossToday {
+    /// Gloss and its loss.
+    pub state: GlossState,
+    /// Readings that count.
+    pub n_counted: usize,
+    /// Readings that do not.
+    pub unlikely: Vec<Unlikely>,
+    /// Thousand passes in which 63 % of the gloss above the dullest is lost, by these readings.
+    pub gloss_kpass: f64,
+}
+
+/// The grip of a floor today: the mean of what was read since the last coat, and its standard deviation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GripToday {
+    /// Wet pendulum test value.
+    pub ptv: f64,
+    /// Of the mean.
+    pub sigma: f64,
+    /// Readings that count.
+    pub n_read: usize,
+}
+
+impl GripToday {
+    /// How likely it lies below a value.
+    pub fn chance_below(&self, least: f64) -> f64 {
+        normal_cdf((least - self.ptv) / self.sigma)
+    }
+}
+
+/// What is known of a floor's past.
+#[derive(Debug, Clone, Copy)]
+pub struct Known<'a> {
+    /// Today.
+    pub now: DateTime<Utc>,
+    /// What lies on it.
+    pub state: &'a State,
+    /// What was done on it.
+    pub done: &'a [Done],
+    /// Gloss in GU.
+    pub gloss: &'a [Read],
+    /// Wet pendulum test values.
+    pub grip: &'a [Read],
+}
+
+/// Follows the gloss from the last coat to today, through each buffing and each reading (Kalman filter).
+pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -> GlossToday {
+    let (figures, doubt) = (&base.programme.gloss, &base.programme.doubt);
+    let usual_loss = (figures.new_gu - figures.worn_gu) / wear.gloss_kpass;
+    let noise = Noise {
+        gloss_per_kpass: doubt.drift_gu2,
+        loss_per_kpass: doubt.drift_loss * usual_loss * usual_loss,
+        reading: doubt.reading_gu * doubt.reading_gu,
+    };
+    let begin = |gloss: f64, sigma: f64| GlossState {
+        gloss,
+        loss: usual_loss,
+        gloss_variance: sigma * sigma,
+        covariance: 0.0,
+        loss_variance: (doubt.loss * usual_loss).powi(2),
+    };
+    let mut happened: Vec<(DateTime<Utc>, What)> = Vec::new();
+    for done in known.done {
+        let does = |key| {
+            let row = base.programme.action(key);
+            row.is_some_and(|row| row.processes.contains(&done.process))
+        };
+        if does(BUFF) {
+            happened.push((done.at, What::Buffed));
+        } else if does(RECOAT) {
+            happened.push((done.at, What::Laid(figures.recoat_share)));
+        } else if does(STRIP) {
+            happened.push((done.at, What::Laid(1.0)));
+        }
+    }
+    happened.extend(known.gloss.iter().map(|read| (read.at, What::Read(*read))));
+    happened.retain(|(at, _)| *at <= known.now);
+    happened.sort_by_key(|(at, _)| *at);
+    // Nothing is known before the first of these but what the film's condition says.
+    let first = happened.first().map_or(known.now, |(at, _)| *at);
+    let since = known.state.coated_at().filter(|at| *at <= first);
+    let (mut state, mut at) = match (since, known.state.condition) {
+        (Some(at), _) => (begin(figures.new_gu, doubt.new_gu), at),
+        (None, Some(FilmCondition::Sound)) => (begin(figures.target_gu, doubt.unknown_gu), first),
+        (None, _) => {
+            let middle = figures.new_gu.midpoint(figures.worn_gu);
+            (begin(middle, doubt.unknown_gu), first)
+        }
+    };
+    let mut found = GlossToday {
+        state,
+        n_counted: 0,
+        unlikely: Vec::new(),
+        gloss_kpass: wear.gloss_kpass,
+    };
+    let pass = |state: GlossState, days: f64| held(state.after(wear.kpass(days), &noise), base);
+    for (moment, what) in happened {
+        state = pass(state, days(at, moment));
+        at = moment.max(at);
+        match what {
+            What::Buffed => {
+                let gained = figures.buff_restores * (figures.new_gu - state.gloss).max(0.0);
+                state.gloss += gained;
+                // What a buffing brings is itself uncertain: half of it.
+                state.gloss_variance += (gained / 2.0).powi(2);
+            }
+            What::Laid(share) => {
+                let loss = (state.loss, state.loss_variance);
+                let reached = figures.worn_gu + share * (figures.new_gu - figures.worn_gu);
+                state = begin(reached, doubt.new_gu);
+                (state.loss, state.loss_variance) = loss;
+            }
+            What::Read(read) => match state.with_reading(read.value, &noise) {
+                Taken::Counted(next) => {
+                    state = next;
+                    found.n_counted += 1;
+                }
+                Taken::Unlikely { off_by } => found.unlikely.push(Unlikely { read, off_by }),
+            },
+        }
+    }
+    found.state = pass(state, days(at, known.now));
+    // By how much the readings change the loss, between a fifth and five times the usual.
+    let times = (found.state.loss / usual_loss).clamp(0.2, 5.0);
+    found.gloss_kpass = wear.gloss_kpass / times;
+    found
+}
+
+/// What happened to a gloss.
+#[derive(Debug, Clone, Copy)]
+enum What {
+    Buffed,
+    Laid(f64),
+    Read(Read),
+}
+
+/// Traffic dulls a floor no further than its dullest, and no floor gains by it.
+fn held(mut state: GlossState, base: &KnowledgeBase) -> GlossState {
+    state.gloss = state.gloss.max(base.programme.gloss.worn_gu);
+    state
+}
+
+fn days(from: DateTime<Utc>, to: DateTime<Utc>) -> f64 {
+    float((to - from).num_minutes().max(0)) / 1_440.0
+}
+
+/// The grip by what was read since the last coat; `None` where nobody did.
+pub(super) fn grip_today(
+    base: &KnowledgeBase,
+    known: Known<'_>,
+    told: Option<f64>,
+) -> Option<GripToday> {
+    let since = known.state.coated_at();
+    let read = known.grip.iter().filter(|read| read.at <= known.now);
+    let read = read.filter(|read| since.is_none_or(|since| read.at >= since));
+    let mut values: Vec<f64> = read.map(|read| read.value).collect();
+    if values.is_empty() {
+        values.extend(told);
+    }
+    let n = u32::try_from(values.len()).ok().filter(|n| *n > 0)?;
+    Some(GripToday {
+        ptv: values.iter().sum::<f64>() / f64::from(n),
+        sigma: base.programme.doubt.reading_ptv / f64::from(n).sqrt(),
+        n_read: values.len(),
+    })
+}
+
+/// Where the floor may lie now, each with its chance; the coats in the lane between the fewest and the most that are likely, and
+/// beside it the most, for nothing wears there.
+pub(super) fn spots(
+    base: &KnowledgeBase,
+    lane: &Lane,
+    gloss: &GlossToday,
+    coats: Coats,
+) -> Vec<(usize, f64)> {
+    let figures = &base.programme.gloss;
+    let sigma = gloss.state.gloss_variance.max(0.01).sqrt() / (figures.new_gu - figures.worn_gu);
+    let mean = share_of(figures, gloss.state.gloss);
+    let below = |share: f64| normal_cdf((share - mean) / sigma);
+    let built = whole(coats.high).and_then(|coats| u8::try_from(coats).ok());
+    let built = built.unwrap_or(u8::MAX).max(1);
+    let counts = coats_between(coats);
+    let last = Bands::ALL.end - 1;
+    let mut found = BTreeMap::new();
+    for band in Bands::ALL {
+        let upper = if band == last {
+            1.0
+        } else {
+            below(lane.bands.begins(band + 1))
+        };
+        let lower = if band == 0 {
+            0.0
+        } else {
+            below(lane.bands.begins(band))
+        };
+        for &(coats, share) in &counts {
+            let number = lane.number(Spot { band, coats, built });
+            let chance = (upper - lower).max(0.0) * share;
+            *found.entry(number).or_insert(0.0) += chance;
+        }
+    }
+    // What is all but impossible is left out, and the rest is whole again.
+    found.retain(|_, chance: &mut f64| *chance > 1e-4);
+    let sum: f64 = found.values().sum();
+    found
+        .into_iter()
+        .map(|(spot, chance)| (spot, chance / sum))
+        .collect()
+}
+
+/// Whole coats from the fewest to the most, the likely count with the greatest weight (a triangle).
+fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
+    let weight = |count: u8| {
+        let count = f64::from(count);
+        let side = if count < coats.likely {
+            coats.likely - coats.low
+        } else {
+            coats.high - coats.likely
+        };
+        (1.0 - (count - coats.likely).abs() / (side + 1.0)).max(0.0)
+    };
+    let least = whole(coats.low.floor()).and_then(|count| u8::try_from(count).ok());
+    let most = whole(coats.high.ceil()).and_then(|count| u8::try_from(count).ok());
+    let range = least.unwrap_or(0)..=most.unwrap_or(u8::MAX).min(40);
+    let weights: Vec<(u8, f64)> = range.map(|count| (count, weight(count))).collect();
+    let sum: f64 = weights.iter().map(|(_, weight)| weight).sum();
+    weights
+        .into_iter()
+        .map(|(count, weight)| (count, weight / sum))
+        .collect()
+}
