@@ -1,6 +1,6 @@
 //! The only place where concrete parts meet: from a configuration and parts to a service that listens.
 
-use std::{net::SocketAddr, sync::Arc, time::Duration};
+use std::{any::Any, net::SocketAddr, sync::Arc, time::Duration};
 
 use actix_web::{
     HttpServer,
@@ -13,11 +13,15 @@ use infra::{
     store::{OpenError, Store},
 };
 use jsonwebtoken::Algorithm;
+#[cfg(any(target_os = "linux", target_os = "android"))]
+use socket2::SockRef;
+#[cfg(any(target_os = "linux", target_os = "android"))]
+use tokio::net::TcpStream;
 use tokio::sync::Notify;
 
 use crate::{
     app::learning::Lately,
-    auth::{Accepted, Published, Tenants, Verifier},
+    auth::{Accepted, Published, Revoked, Tenants, Verifier},
     body::Validators,
     config::{AuthConfig, AuthKey, Config, ConfigFaults, Secret},
     context::{Context, Parts},
@@ -261,6 +265,7 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         verifier: Verifier::new(auth).map_err(|fault| inconsistent(Box::new(fault)))?,
         accepted: Accepted::default(),
         tenants: Tenants::default(),
+        revoked: Revoked::default(),
         learnt: Lately::default(),
         limits: Limits::new(&config.limits),
         deadlines: config.http.deadlines,
@@ -312,7 +317,9 @@ fn cursor_key(auth: &AuthConfig) -> CursorKey {
 fn serve(config: &Config, ctx: &web::Data<Context>) -> Result<(Server, SocketAddr), StartError> {
     let (data, address) = (ctx.clone(), config.http.bind);
     let listen = |source| StartError::Listen { address, source };
+    let stall = config.http.deadlines.stall;
     let mut server = HttpServer::new(move || server::app(data.clone()))
+        .on_connect(move |connection, _extensions| hang_up_after(stall, connection))
         .client_request_timeout(config.http.deadlines.head)
         .keep_alive(KEEP_ALIVE)
         .max_connections(config.http.max_connections)
@@ -324,6 +331,20 @@ fn serve(config: &Config, ctx: &web::Data<Context>) -> Result<(Server, SocketAdd
     let server = server.bind_auto_h2c(address).map_err(listen)?;
     let bound = server.addrs().first().copied().unwrap_or(address);
     Ok((server.run(), bound))
+}
+
+/// Has the system hang up on who takes nothing of what is sent for so long: the framework has no deadline for that.
+///
+/// Where the system knows no such limit, such a reader keeps the connection, of which there are `max_connections`.
+fn hang_up_after(stall: Duration, connection: &dyn Any) {
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    if let Some(stream) = connection.downcast_ref::<TcpStream>()
+        && let Err(error) = SockRef::from(stream).set_tcp_user_timeout(Some(stall))
+    {
+        tracing::debug!(%error, "a connection without a limit for a reader that does not read");
+    }
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    let _ = (stall, connection);
 }
 
 fn expose(

@@ -12,7 +12,7 @@ use tokio::sync::Notify;
 
 use crate::{
     app::learning::Lately,
-    auth::{Accepted, Published, Tenants, Verifier},
+    auth::{Accepted, Published, Revoked, Tenants, Verifier},
     config::Deadlines,
     cursor::CursorKey,
     egress::Egress,
@@ -62,6 +62,8 @@ pub(crate) struct Context {
     pub(crate) accepted: Accepted,
     /// The tenants that called lately.
     pub(crate) tenants: Tenants,
+    /// Whose tokens are refused before they end.
+    pub(crate) revoked: Revoked,
     /// What was learnt lately of production rates.
     pub(crate) learnt: Lately,
     /// How much one caller may take.

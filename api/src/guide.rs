@@ -196,7 +196,7 @@ fn events(document: &Value) -> Markup {
         h3 { "One as it arrives" }
         pre tabindex="0" { code { (EVENT) } }
         h3 { "Verify before you parse" }
-        p { "Arguments: the secret, then the headers " code { "webhook-id" } ", " code { "webhook-timestamp" } " and " code { "webhook-signature" } ". The same code signs what a contractor's system sends to us." }
+        p { "Arguments: the secret, then the headers " code { "webhook-id" } ", " code { "webhook-timestamp" } " and " code { "webhook-signature" } ". What a contractor's system sends to us is signed in the same way." }
         @for (language, file, code) in VERIFIERS {
             details { summary { (language) ": " code { (file) } } pre tabindex="0" { code { (code) } } }
         }

@@ -6,10 +6,12 @@ mod tree;
 
 use tokio::sync::Semaphore;
 
-use crate::problem::Problem;
+use crate::problem::{Code, Problem};
 
 /// How many pages are printed at once in a process: each takes a thread, and memory.
 static PRESSES: Semaphore = Semaphore::const_new(2);
+/// How many are printed or wait for it: more are told to come back, so that nobody waits behind a crowd.
+static PLACES: Semaphore = Semaphore::const_new(16);
 
 /// A page that was printed.
 #[derive(Debug)]
@@ -34,8 +36,15 @@ enum Fault {
 /// Prints a page of ours on a thread of its own.
 ///
 /// # Errors
-/// `internal` for one that cannot be printed.
+/// `unavailable` while many others are printed; `internal` for one that cannot be printed.
 pub(crate) async fn print(html: String) -> Result<Printed, Problem> {
+    let place = PLACES.try_acquire();
+    let _place = place.map_err(|_full| {
+        Problem::new(
+            Code::Unavailable,
+            "Many pages are being printed: ask again, or for HTML.",
+        )
+    })?;
     let permit = PRESSES.acquire().await;
     let permit = permit.map_err(|closed| Problem::internal(&closed))?;
     let printed = tokio::task::spawn_blocking(move || {

@@ -94,6 +94,8 @@ ids! {
     ReadingId "rdg",
     /// Names a link to a report.
     ReportLinkId "rpl",
+    /// Names a revocation: tokens that are refused before they end.
+    RevocationId "rev",
     /// Names a schedule: which bay of which floor is treated when and by whom.
     ScheduleId "sch",
     /// Names a site.

@@ -35,6 +35,7 @@ mod rate_card;
 mod reading;
 mod report;
 mod report_link;
+mod revocation;
 mod rollup;
 mod schedule;
 mod site;
@@ -88,6 +89,7 @@ pub use self::report::{
     Again, CostFilter, CostKey, CostRow, CostSums, CostsError, Dim, MAX_GROUPS, Reports, Wanted,
 };
 pub use self::report_link::ReportLinks;
+pub use self::revocation::{MAX_REVOCATIONS, Revocations};
 pub use self::rollup::Rollups;
 pub use self::schedule::{DueSchedule, ScheduleFilter, Schedules};
 pub use self::site::{SiteFilter, Sites};

@@ -26,6 +26,7 @@ mod m20261129_080_create_imports;
 mod m20261129_100_create_schedules;
 mod m20261129_110_create_completion_links;
 mod m20261129_140_create_schedule_revisions;
+mod m20261129_150_create_revocations;
 
 use std::collections::BTreeSet;
 
@@ -63,6 +64,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_100_create_schedules::CreateSchedules),
             Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
             Box::new(m20261129_140_create_schedule_revisions::CreateScheduleRevisions),
+            Box::new(m20261129_150_create_revocations::CreateRevocations),
         ]
     }
 }
@@ -96,6 +98,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_100_create_schedules.rs"),
     include_str!("m20261129_110_create_completion_links.rs"),
     include_str!("m20261129_140_create_schedule_revisions.rs"),
+    include_str!("m20261129_150_create_revocations.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

@@ -354,3 +354,27 @@ async fn a_site_must_be_there_and_the_tenants_own() {
         south.get(&path).await.problem(404, "not_found");
     }
 }
+
+#[tokio::test]
+async fn a_file_for_one_site_says_nothing_of_what_another_has_by_the_same_names() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let (here, there) = (build::new_site(&admin).await, build::new_site(&admin).await);
+    let into = |site: &str| format!("?site_id={site}&apply=true");
+    let _first = build::import(&admin, &into(&here), TABLE, build::ROOMS).await;
+    let hall = surfaces(&admin, &here).await.remove(0);
+    let path = format!("/v1/surfaces/{}", read::text(&hall, "/id"));
+    let measured = json!({"area_m2": 41, "perimeter_m": 26});
+    let _measured = admin.patch(&path, "*", &measured).await.must(200);
+    // At the other site, with the size that was measured here.
+    let file = build::ROOMS.replace("Hall,Ground,40.25,26", "Hall,Ground,41,26");
+    let other = build::import(&admin, &into(&there), TABLE, file.as_str()).await;
+    assert_eq!(counts(&other)["unchanged"], 0, "{other:#}");
+    let why = rows(&admin, &other, "&outcome=needs_attention").await;
+    assert!(!why.is_empty(), "{other:#}");
+    assert!(surfaces(&admin, &there).await.is_empty());
+    // The old file comes again: it repeats itself, and undoes nothing.
+    let again = build::import(&admin, &into(&here), TABLE, build::ROOMS).await;
+    assert_eq!(counts(&again)["updated"], 0, "{again:#}");
+    assert_eq!(admin.get(&path).await.must(200).json()["area_m2"], 41.0);
+}

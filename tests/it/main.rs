@@ -59,6 +59,7 @@ mod register_workbook;
 mod release;
 mod replan;
 mod report;
+mod revocation;
 mod schedule;
 mod schedule_out;
 mod sheet;

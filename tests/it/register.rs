@@ -252,3 +252,25 @@ async fn names_of_files_are_kept_in_the_form_that_lists_are_asked_in() {
     let page = admin.get(&path).await.must(200).json();
     assert_eq!(page["items"][0]["name"], "B\u{fc}ro");
 }
+
+#[tokio::test]
+async fn a_row_that_has_lost_its_version_changes_nothing_and_says_so() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let named = with(
+        build::surface(&site),
+        json!({"external": {"system": "fm", "id": "A"}}),
+    );
+    let made = build::new_surface(&admin, &named).await;
+    let table = exported(&admin, &site, "").await;
+    let lost = table.replace(&format!("{made},1,"), &format!("{made},,"));
+    assert_ne!(lost, table);
+    let same = sent_back(&admin, &site, lost.as_str()).await;
+    assert_eq!(fates(&admin, &same).await, [fate("unchanged", &[])]);
+    let other = lost.replace(",240,", ",260,");
+    let other = sent_back(&admin, &site, other).await;
+    let attention = fate("needs_attention", &["changed_by_both"]);
+    assert_eq!(fates(&admin, &other).await, [attention]);
+    assert_eq!(surfaces(&admin, &site).await[0]["area_m2"], 240.0);
+}

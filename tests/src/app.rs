@@ -26,6 +26,9 @@ pub const NORTH: &str = "north";
 /// The other tenant, who must see none of them.
 pub const SOUTH: &str = "south";
 
+/// The program that callers of tests are.
+pub const CLIENT: &str = "tests";
+
 /// Signs the tokens of tests.
 pub(crate) const SECRET: &str = "a secret that only the tests of this service know";
 
@@ -179,10 +182,19 @@ impl TestApp {
     }
 
     fn token_for(&self, tenant: &str, scopes: &[&str], contractor: Option<&str>) -> String {
+        self.token_called("tester", (tenant, scopes), contractor)
+    }
+
+    fn token_called(
+        &self,
+        subject: &str,
+        (tenant, scopes): (&str, &[&str]),
+        contractor: Option<&str>,
+    ) -> String {
         let grant = Grant {
             tenant,
-            subject: "tester",
-            client_id: "tests",
+            subject,
+            client_id: CLIENT,
             scope: &scopes.join(" "),
             contractor,
             life_s: 86_400,
@@ -206,6 +218,12 @@ impl TestApp {
     /// A caller of [`NORTH`] who may do everything.
     pub fn admin(&self) -> Caller {
         self.admin_of(NORTH)
+    }
+
+    /// A caller of a tenant who may do everything, by the name that a token has for people.
+    pub fn admin_called(&self, tenant: &str, subject: &str) -> Caller {
+        let scopes: Vec<&str> = SCOPES.iter().map(|scope| scope.name).collect();
+        self.caller(Some(self.token_called(subject, (tenant, &scopes), None)))
     }
 
     /// A caller without a token.

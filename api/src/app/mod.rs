@@ -30,6 +30,7 @@ pub(crate) mod reading;
 pub(crate) mod register;
 pub(crate) mod report;
 pub(crate) mod report_link;
+pub(crate) mod revocation;
 pub(crate) mod schedule;
 pub(crate) mod site;
 pub(crate) mod stock_item;

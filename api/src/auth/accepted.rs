@@ -96,6 +96,7 @@ mod tests {
             client_id: "c".to_owned(),
             scopes: Vec::new(),
             contractor: None,
+            issued_s: 0,
             expires_s: 1_000,
         }
     }

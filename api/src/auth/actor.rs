@@ -186,6 +186,10 @@ async fn known(
     let claims = claims(ctx, bearer(headers)?, now).await?;
     let tenant = ctx.tenants.find(&ctx.store, &claims.tenant, now).await?;
     let tenant = tenant.ok_or_else(|| invalid(TokenFault("an unknown tenant")))?;
+    let of = (tenant, &*claims);
+    if ctx.revoked.refuses(&ctx.store, of, now).await? {
+        return Err(invalid(TokenFault("revoked")));
+    }
     Ok((tenant, claims))
 }
 

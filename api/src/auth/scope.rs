@@ -56,6 +56,7 @@ scopes! {
     SubscriptionsRead "subscriptions:read" "Read who is told of events, and the log of what was sent to them.";
     SubscriptionsWrite "subscriptions:write" "Say who is told of events, and have them sent again.";
     AuditRead        "audit:read"        "Read who did what.";
+    TokensRevoke     "tokens:revoke"     "Have tokens refused before they end, and read which are.";
 }
 
 /// Bundles of scopes: name and scopes, separated by spaces as a token has them.
@@ -64,7 +65,8 @@ pub static BUNDLES: &[(&str, &str)] = &[
         "admin",
         "sites:read sites:write surfaces:read surfaces:write stock:read stock:write contractors:read contractors:write \
          knowledge:read products:write plans:read plans:write estimates:read estimates:write completions:read completions:write \
-         completions:review readings:read readings:write reports:read reports:share subscriptions:read subscriptions:write audit:read",
+         completions:review readings:read readings:write reports:read reports:share subscriptions:read subscriptions:write audit:read \
+         tokens:revoke",
     ),
     (
         "planner",

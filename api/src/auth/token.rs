@@ -17,9 +17,9 @@ use crate::{body, config::AuthConfig};
 /// The longest token that is looked at, in bytes.
 const MAX_TOKEN: usize = 8 * 1024;
 /// How far clocks may be apart, in seconds.
-const LEEWAY_S: i64 = 30;
+pub(super) const LEEWAY_S: i64 = 30;
 /// The longest life of a token, in seconds: one with a far `exp` would be valid for ever.
-const MAX_LIFE_S: i64 = 24 * 60 * 60;
+pub(super) const MAX_LIFE_S: i64 = 24 * 60 * 60;
 /// The longest name in a claim, in bytes.
 const MAX_NAME: usize = 255;
 /// Header members that change what a token means or bring their own key.
@@ -46,6 +46,8 @@ pub(crate) struct Claims {
     pub(super) scopes: Vec<String>,
     /// The contractor whose work alone it is good for; none if it is bound to nobody.
     pub(super) contractor: Option<ContractorId>,
+    /// The second of its issue, since 1970.
+    pub(super) issued_s: i64,
     /// Its last second, since 1970.
     pub(super) expires_s: i64,
 }
@@ -187,7 +189,7 @@ impl Verifier {
         if !for_us {
             return Err(TokenFault("another audience"));
         }
-        let expires_s = check_times(claims, now)?;
+        let (issued_s, expires_s) = check_times(claims, now)?;
         let subject = name(claims, "sub")?.ok_or(TokenFault("no subject"))?;
         let client_id = match name(claims, "client_id")? {
             Some(client) => client,
@@ -199,6 +201,7 @@ impl Verifier {
             client_id,
             scopes: scopes(claims.get(&self.scope_claim))?,
             contractor: contractor(name(claims, &self.contractor_claim)?)?,
+            issued_s,
             expires_s,
         })
     }
@@ -208,8 +211,8 @@ fn is_over(expires_s: i64, now_s: i64) -> bool {
     now_s > expires_s.saturating_add(LEEWAY_S)
 }
 
-/// The last second of a token that is good now.
-fn check_times(claims: &Map<String, Value>, now: i64) -> Result<i64, TokenFault> {
+/// The second of issue and the last one of a token that is good now.
+fn check_times(claims: &Map<String, Value>, now: i64) -> Result<(i64, i64), TokenFault> {
     let expires = time(claims, "exp")?.ok_or(TokenFault("no expiry"))?;
     let issued = time(claims, "iat")?.ok_or(TokenFault("no time of issue"))?;
     let latest = now.saturating_add(LEEWAY_S);
@@ -222,7 +225,7 @@ fn check_times(claims: &Map<String, Value>, now: i64) -> Result<i64, TokenFault>
     if expires.saturating_sub(issued) > MAX_LIFE_S {
         return Err(TokenFault("a life of more than 24 hours"));
     }
-    Ok(expires)
+    Ok((issued, expires))
 }
 
 /// One part of a token: base64url without padding of a JSON object in which no member stands twice.

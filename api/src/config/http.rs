@@ -15,6 +15,8 @@ pub struct Deadlines {
     pub handler: Duration,
     /// The answer of a report, a batch or an estimate.
     pub long: Duration,
+    /// How long a reader may take nothing of what is sent.
+    pub stall: Duration,
 }
 
 impl Default for Deadlines {
@@ -24,6 +26,7 @@ impl Default for Deadlines {
             body: Duration::from_secs(10),
             handler: Duration::from_secs(15),
             long: Duration::from_secs(30),
+            stall: Duration::from_secs(30),
         }
     }
 }

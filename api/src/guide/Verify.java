@@ -7,6 +7,7 @@ import static java.nio.charset.StandardCharsets.US_ASCII;
 
 public class Verify {
     static boolean isOurs(String secret, String id, String timestamp, String signatures, byte[] body) throws Exception {
+        if (!timestamp.matches("[0-9]{1,15}")) return false;
         if (Math.abs(System.currentTimeMillis() / 1000 - Long.parseLong(timestamp)) > 300) return false; // recorded
         byte[] key = Base64.getDecoder().decode(secret.replaceFirst("^whsec_", ""));
         Mac mac = Mac.getInstance("HmacSHA256");

@@ -1,6 +1,7 @@
 // verify.mjs SECRET ID TIMESTAMP SIGNATURES < BODY   ends with 0 if the message is to be believed
 import { createHmac, timingSafeEqual } from "node:crypto";
 import { readFileSync } from "node:fs";
+import { pathToFileURL } from "node:url";
 
 export function isOurs(secret, id, timestamp, signatures, body) {
   if (!(Math.abs(Date.now() / 1000 - Number(timestamp)) <= 300)) return false; // recorded, or from the future
@@ -13,4 +14,4 @@ export function isOurs(secret, id, timestamp, signatures, body) {
   });
 }
 
-process.exit(isOurs(...process.argv.slice(2, 6), readFileSync(0)) ? 0 : 1);
+if (import.meta.url === pathToFileURL(process.argv[1]).href) process.exit(isOurs(...process.argv.slice(2, 6), readFileSync(0)) ? 0 : 1);

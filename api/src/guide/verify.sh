@@ -1,6 +1,8 @@
 #!/bin/sh
 # verify.sh SECRET ID TIMESTAMP SIGNATURES < BODY   ends with 0 if the message is to be believed
 # For trying things out: a process list shows the key to everybody on the machine, and = takes its time to compare.
+case $3 in '' | *[!0-9]* | ???????????????*) exit 1 ;; esac # nobody has proven it yet: a shell would run what stands in it
+set -f
 age=$(($(date +%s) - $3))
 [ "$age" -le 300 ] && [ "$age" -ge -300 ] || exit 1
 key=$(printf %s "${1#whsec_}" | base64 -d | od -An -v -tx1 | tr -d ' \n')

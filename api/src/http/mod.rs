@@ -37,6 +37,7 @@ pub(crate) mod register;
 pub(crate) mod replan;
 pub(crate) mod report;
 pub(crate) mod report_link;
+pub(crate) mod revocation;
 mod route;
 pub(crate) mod schedule;
 pub(crate) mod schedule_out;
@@ -58,7 +59,7 @@ use crate::{
             ContractorsWrite, EstimatesRead, EstimatesWrite, KnowledgeRead, PlansRead, PlansWrite,
             ProductsWrite, ReadingsRead, ReadingsWrite, ReportsRead, ReportsShare, SitesRead,
             SitesWrite, StockRead, StockWrite, SubscriptionsRead, SubscriptionsWrite, SurfacesRead,
-            SurfacesWrite,
+            SurfacesWrite, TokensRevoke,
         },
     },
     problem::Code,
@@ -169,6 +170,9 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Report, "/v1/reports/costs",                   "reportCosts",        Access::Scope(ReportsRead::NAME),      || web::to(report::costs)).also(&[Code::NotAcceptable]),
     Route::new(Kind::Report, "/v1/reports/costs/waterfall",         "drawVariance",       Access::Scope(ReportsRead::NAME),      || web::to(report::waterfall)),
     Route::new(Kind::List,   "/v1/reports/costs/completions",       "listReportedCompletions", Access::Scope(ReportsRead::NAME), || web::to(report::completions)),
+    Route::new(Kind::Create, "/v1/revocations",                     "revokeTokens",       Access::Scope(TokensRevoke::NAME),     || web::to(revocation::revoke)),
+    Route::new(Kind::List,   "/v1/revocations",                     "listRevocations",    Access::Scope(TokensRevoke::NAME),     || web::to(revocation::list)),
+    Route::new(Kind::Read,   "/v1/revocations/{revocation_id}",     "getRevocation",      Access::Scope(TokensRevoke::NAME),     || web::to(revocation::get)),
     Route::new(Kind::Record, "/v1/schedules",                       "askForSchedule",     Access::Scope(PlansWrite::NAME),       || web::to(schedule::ask)).also(&[Code::TooManyJobs]).long(),
     Route::new(Kind::List,   "/v1/schedules",                       "listSchedules",      Access::Scope(PlansRead::NAME),        || web::to(schedule::list)),
     Route::new(Kind::Read,   "/v1/schedules/{schedule_id}",         "getSchedule",        Access::Scope(PlansRead::NAME),        || web::to(schedule::get)),

@@ -8,8 +8,9 @@ use crate::{
     app::{self, schedule::Shown},
     audit,
     auth::{Actor, scope::PlansRead},
+    body::Fault,
     context::Context,
-    problem::Problem,
+    problem::{Code, Problem},
     query::Query,
     wire::{
         csv,
@@ -22,6 +23,9 @@ use crate::{
         },
     },
 };
+
+/// So many tasks are printed on one sheet at most.
+const MAX_PRINTED: usize = 1_000;
 
 /// Lists the tasks of a choice as a table (RFC 4180), with moments in UTC and by the site's clock.
 #[utoipa::path(get, path = "/v1/schedules/{schedule_id}/table", tag = "schedules",
@@ -169,9 +173,17 @@ pub(crate) async fn as_sheet(
     } = shown;
     let first = tasks.first().map(|task| night::day_of(task, zone));
     let day = date.or(first).unwrap_or_default();
+    // By all tasks: a floor on which work goes on when the day turns is open when all of it is done.
+    let closed = visits(&tasks);
     tasks.retain(|task| {
         night::day_of(task, zone) == day && crew.as_ref().is_none_or(|crew| task.crew == *crew)
     });
-    let page = night::page((&site, zone, day), (&id.to_string(), number), &tasks);
+    if format == paper::Form::Pdf && tasks.len() > MAX_PRINTED {
+        let detail = format!("A PDF holds at most {MAX_PRINTED} tasks: ask for one `crew`.");
+        let fault = Fault::parameter("crew", "too_many_rows", detail);
+        return Err(Problem::with_faults(Code::ParameterOutOfRange, vec![fault]));
+    }
+    let about = (&*id.to_string(), number);
+    let page = night::page((&site, zone, day), about, (&tasks, &closed));
     paper::answer(page, format, &id.to_string()).await
 }

@@ -52,6 +52,7 @@ pub(crate) mod register;
 pub(crate) mod remark;
 pub(crate) mod report;
 pub(crate) mod report_link;
+pub(crate) mod revocation;
 pub(crate) mod schedule;
 pub(crate) mod site;
 pub(crate) mod step;

@@ -16,7 +16,7 @@ pub struct Terms {
 /// What a month of a programme is expected to bring.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonthFigures {
-    /// The chance of each action, in the order of [`Act::ALL`].
+    /// The chance of each action, in the order of [`super::lane::Act::ALL`].
     pub acts: Vec<f64>,
     /// Working hours.
     pub hours: f64,
@@ -64,7 +64,7 @@ impl Programme {
         annual_equivalent_over(self.present(rate), rate, months)
     }
 
-    /// How often each action is expected, in the order of [`Act::ALL`](super::Act::ALL).
+    /// How often each action is expected, in the order of [`super::lane::Act::ALL`](super::Act::ALL).
     pub fn jobs(&self) -> Vec<f64> {
         let mut sums = Vec::new();
         for month in &self.months {

@@ -221,9 +221,15 @@ fn named(facility: &Facility, row: &Row<'_, 10>, space: &mut FoundSpace) {
     space.number = number;
 }
 
+/// The system of names that our own workbooks give to surfaces which no other system names.
+const OUR_NAME: &str = "Wearcourse";
+
 /// The surface that a row is, with a remark where its version cannot be read.
 fn surface(row: &Row<'_, 10>, space: &mut FoundSpace) -> Option<FoundSurface> {
-    let id = row.told(8)?;
+    // What names nothing elsewhere goes out under a name of ours: a tool may keep the standard's columns alone.
+    let ours = row.told(3).is_some_and(|system| system == OUR_NAME);
+    let named = || row.told(4).filter(|id| ours && id.starts_with("srf_"));
+    let id = row.told(8).or_else(named)?;
     let text = row.told(9);
     let version = text.as_deref().and_then(|text| text.parse().ok());
     let version = version.filter(|version| *version >= 1);

@@ -96,7 +96,7 @@ impl<A: Access> Dues<'_, A> {
         let read = |(day, count): (String, i64)| {
             let parsed = day.parse::<NaiveDate>();
             let parsed = parsed.map_err(|source| StoreError::Corrupt {
-                table: "due_dates",
+                table: <DueRow as Stored>::TABLE,
                 column: "due_on",
                 row: day.clone(),
                 source: source.into(),

@@ -53,6 +53,7 @@ pub(super) const TABLES: &[&str] = &[
     "budgets",
     "rate_cards",
     "sites",
+    "revocations",
     "audit",
     "outbox",
     "idempotency_keys",

@@ -9,7 +9,8 @@ use super::{
     Audits, Budgets, CompletionLinks, Completions, ContractorSources, Contractors, Deliveries,
     Dues, EstimateJobs, Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds,
     Observations, Outbox, Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports,
-    Rollups, Schedules, Sites, StockItems, StoreError, Subscriptions, Surfaces, idempotency, open,
+    Revocations, Rollups, Schedules, Sites, StockItems, StoreError, Subscriptions, Surfaces,
+    idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -185,6 +186,11 @@ impl Tx {
     /// Files that were handed over with buildings.
     pub const fn imports(&self) -> Imports<'_> {
         Imports(self)
+    }
+
+    /// Whose tokens are refused before they end.
+    pub const fn revocations(&self) -> Revocations<'_> {
+        Revocations(self)
     }
 
     /// Finish words of the tenant's own.

@@ -2,6 +2,7 @@
 
 use std::time::{Duration, Instant};
 
+use api::Config;
 use serde_json::json;
 use tests::{
     app::{SOUTH, TestApp},
@@ -11,8 +12,8 @@ use tests::{
     read,
 };
 use tokio::{
-    io::{AsyncReadExt as _, AsyncWriteExt as _},
-    net::TcpStream,
+    io::{AsyncReadExt as _, AsyncWriteExt as _, Interest},
+    net::{TcpSocket, TcpStream},
 };
 
 /// Stands in every text of the other tenant, and nowhere else.
@@ -163,6 +164,30 @@ async fn s_086_readers_that_do_not_read_hold_nobody_up() {
     let mut answer = [0; 15];
     first.read_exact(&mut answer).await.unwrap();
     assert_eq!(&answer, b"HTTP/1.1 200 OK");
+}
+
+#[tokio::test]
+async fn s_086_who_takes_nothing_of_an_answer_is_hung_up_on() {
+    let stall = |config: &mut Config| config.http.deadlines.stall = Duration::from_millis(500);
+    let app = TestApp::start_as(&[], stall).await;
+    let address = app.url().trim_start_matches("http://").parse().unwrap();
+    let socket = TcpSocket::new_v4().unwrap();
+    // Less than an answer, so that the rest of it waits at the service.
+    socket.set_recv_buffer_size(8 * 1024).unwrap();
+    let mut stream = socket.connect(address).await.unwrap();
+    let ask = "GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n".repeat(10);
+    stream.write_all(ask.as_bytes()).await.unwrap();
+    // Who is hung up on is told so when he next says something.
+    let told = async {
+        while stream.write_all(b"G").await.is_ok() {
+            let error = stream.ready(Interest::ERROR);
+            let _told_or_not = tokio::time::timeout(Duration::from_millis(200), error).await;
+        }
+    };
+    let told = tokio::time::timeout(Duration::from_secs(20), told).await;
+    assert!(told.is_ok(), "the connection is still there");
+    // Somebody who reads is served meanwhile and after.
+    let _served = app.admin().get("/v1/contractors").await.must(200);
 }
 
 #[tokio::test]

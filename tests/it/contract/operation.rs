@@ -283,6 +283,9 @@ impl Estate {
             "POST /v1/completions" | "POST /v1/completions/{completion_id}/supersede" => {
                 build::completion(surface)
             }
+            "POST /v1/revocations" => {
+                json!({"subject": "nobody-any-more", "reason": "No longer works here."})
+            }
             "POST /v1/finish-synonyms" => json!({"finish": "RAISED ACCESS", "means": "mixed"}),
             "POST /v1/products" => build::product(),
             "POST /v1/sites/{site_id}/stock-items" => build::stock_item(),
@@ -333,12 +336,14 @@ fn file(caller: &Caller, path: &str) -> Call {
 }
 
 /// What is worked on in the background, and what that takes.
-async fn worked_on(caller: &Caller, site: &str) -> [(&'static str, String); 7] {
+async fn worked_on(caller: &Caller, site: &str) -> [(&'static str, String); 8] {
     let job = build::new_estimate_job(caller, &build::estimate(site)).await;
     let imported = build::new_import(caller, site).await;
     // Of its own, so that an estate may be made twice.
     let word = json!({"finish": site, "means": "vinyl_composition_tile"});
     let synonym = caller.post("/v1/finish-synonyms", &word).await;
+    let gone = json!({"subject": "who-left", "reason": "No longer works here."});
+    let revocation = caller.post("/v1/revocations", &gone).await;
     let (scheduled, schedule) = build::new_scheduled_plan(caller, site).await;
     let subscription = caller.post("/v1/subscriptions", &subscription()).await;
     let subscription = subscription.must(201).id();
@@ -348,6 +353,7 @@ async fn worked_on(caller: &Caller, site: &str) -> [(&'static str, String); 7] {
         ("estimate_job_id", job),
         ("import_id", imported),
         ("finish_synonym_id", synonym.must(201).id()),
+        ("revocation_id", revocation.must(201).id()),
         ("schedule_id", schedule),
         ("scheduled_plan_id", scheduled),
         ("subscription_id", subscription),

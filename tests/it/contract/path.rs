@@ -44,6 +44,7 @@ fn nobodys(path: &str, name: &str) -> String {
         "subscription_id" => "sub",
         "delivery_id" => "dlv",
         "report_link_id" => "rpl",
+        "revocation_id" => "rev",
         "completion_link_id" => "cpl",
         "address" => return path.replace("{address}", &"A".repeat(86)),
         "source" => return path.replace("{source}", &"A".repeat(43)),

@@ -123,10 +123,10 @@ fn step(site_id: &str, space: &FoundSpace, mut decided: Decided, known: Option<&
         merged.conflicts.push(merged.changes.remove(at));
     }
     let had = of_register.and_then(|surface| surface.version);
-    let stale = had.filter(|had| *had != known.version);
+    let is_stale = of_register.is_some() && had != Some(known.version);
     let open = if merged.changes.is_empty() {
         None
-    } else if let Some(had) = stale {
+    } else if is_stale {
         Some(overtaken(space, (had, known.version)))
     } else {
         is_nameless(&known.now.external).then(|| nameless(space))
@@ -172,11 +172,12 @@ fn in_conflict(space: &FoundSpace, members: &[Member]) -> Why {
 }
 
 /// Why nothing is changed by a row that is older than its surface.
-fn overtaken(space: &FoundSpace, (had, has): (i64, i64)) -> Why {
+fn overtaken(space: &FoundSpace, (had, has): (Option<i64>, i64)) -> Why {
+    let had = had.map_or_else(|| "no version".to_owned(), |had| format!("version {had}"));
     Why {
         code: Reason::ChangedByBoth.word(),
         detail: format!(
-            "The surface has version {has}, the row is of version {had} and says something else: export the table anew."
+            "The surface has version {has}, the row is of {had} and says something else: export the table anew."
         ),
         place: space.place.clone(),
     }

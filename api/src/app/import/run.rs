@@ -168,7 +168,13 @@ async fn steps(
         })
     });
     let externals: Vec<External> = externals.collect();
-    rows.extend(tx.surfaces().find_external_many(&externals).await?);
+    // A name that a surface elsewhere has is not this site's: it is created, which the register refuses and says why.
+    let named = tx.surfaces().find_external_many(&externals).await?;
+    rows.extend(
+        named
+            .into_iter()
+            .filter(|known| known.site_id == row.site_id),
+    );
     let ids: Vec<SurfaceId> = rows.iter().map(|row| row.id).collect();
     let said = tx.imports().handed_over(&ids).await?;
     let said: BTreeMap<SurfaceId, String> = said

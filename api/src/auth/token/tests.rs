@@ -84,6 +84,7 @@ fn a_good_token_says_who_calls() {
         client_id: "app".to_owned(),
         scopes: vec!["sites:read".to_owned(), "plans:read".to_owned()],
         contractor: None,
+        issued_s: claims()["iat"].as_i64().unwrap(),
         expires_s: NOW + 600,
     };
     assert_eq!(said, expected);

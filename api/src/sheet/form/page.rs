@@ -219,7 +219,7 @@ impl Fields<'_> {
                 @for (n, product) in ask.products.iter().enumerate() {
                     fieldset {
                         legend { span lang="en" { (product.name) } }
-                        (self.field(&Field { name: &format!("{}_{n}", names.volume), label: volume.to_owned(), hint: Some(format!("{}; {}: {}", words.litres_hint, words.planned, measure.volume(product.litres))), kind: "text", keys: "decimal" }))
+                        (self.field(&Field { name: &format!("{}_{n}", names.volume), label: volume.to_owned(), hint: Some(format!("{}; {}: {}", words.litres_hint, words.planned, measure.used(product.litres))), kind: "text", keys: "decimal" }))
                         (self.field(&Field { name: &format!("batch_{n}"), label: words.batch.to_owned(), hint: None, kind: "text", keys: "text" }))
                         (self.field(&Field { name: &format!("expires_on_{n}"), label: words.expires_on.to_owned(), hint: None, kind: "date", keys: "text" }))
                     }
@@ -280,6 +280,9 @@ impl Fields<'_> {
         if let Some(at) = field.strip_prefix("litres_") {
             return of_product(words.litres, at);
         }
+        if let Some(at) = field.strip_prefix("gallons_") {
+            return of_product(words.gallons, at);
+        }
         if let Some(at) = field.strip_prefix("batch_") {
             return of_product(words.batch, at);
         }
@@ -294,6 +297,7 @@ impl Fields<'_> {
             "started_at" => words.begun,
             "finished_at" => words.done,
             "area_m2" => words.area,
+            "area_ft2" => words.area_us,
             "seal_coats" => words.seal_coats,
             "polish_coats" => words.polish_coats,
             "surface_ph" => words.surface_ph,

@@ -6,7 +6,7 @@ use maud::{DOCTYPE, PreEscaped, html};
 
 use super::{
     told::TaskView,
-    visit::{moment, visits},
+    visit::{Visit, moment},
 };
 use crate::sheet::STYLE;
 
@@ -19,11 +19,11 @@ pub(crate) fn day_of(task: &TaskView, zone: Tz) -> NaiveDate {
     (local - TURNS_AT).date()
 }
 
-/// The page of a day; `tasks` are those of it, in the order of time.
+/// The page of a day; `tasks` are those of it, in the order of time, `closed` all visits of the schedule.
 pub(crate) fn page(
     (site, zone, day): (&str, Tz, NaiveDate),
     (schedule, choice): (&str, i64),
-    tasks: &[TaskView],
+    (tasks, closed): (&[TaskView], &[Visit]),
 ) -> String {
     let clock = |at: DateTime<Utc>| at.with_timezone(&zone).format("%a %H:%M").to_string();
     let mut crews: Vec<&str> = tasks.iter().map(|task| task.crew.as_str()).collect();
@@ -65,7 +65,7 @@ pub(crate) fn page(
                         }
                         h3 { "When each floor is open again" }
                         ul {
-                            @for visit in visits(&own) {
+                            @for visit in closed.iter().filter(|visit| own.iter().any(|task| visit.holds(task))) {
                                 li { (visit.surface) ": closed from " (clock(visit.from)) ", open at " (clock(visit.walk_at)) ". Job sheet of plan " (visit.plan_id) "." }
                             }
                         }
@@ -77,4 +77,57 @@ pub(crate) fn page(
         }
     };
     page.into_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{day_of, page};
+    use crate::wire::schedule::{told::TaskView, visit::visits};
+
+    fn task(number: usize, from: &str, to: &str, walk_at: Option<&str>) -> TaskView {
+        TaskView {
+            number,
+            surface_id: "srf_1".to_owned(),
+            surface: "Hall".to_owned(),
+            plan_id: "pln_1".to_owned(),
+            crew: "Night crew".to_owned(),
+            operatives: 2,
+            part: format!("coat {number}"),
+            bay: 1,
+            of_bays: 1,
+            steps: vec![1],
+            machines: Vec::new(),
+            from: from.to_owned(),
+            to: to.to_owned(),
+            walk_at: walk_at.map(str::to_owned),
+        }
+    }
+
+    #[test]
+    fn a_floor_on_which_work_goes_on_when_the_day_turns_is_not_said_to_be_open() {
+        let zone = chrono_tz::Europe::London;
+        let first = "2026-12-01T05:00:00Z";
+        let all = [
+            task(
+                1,
+                first,
+                "2026-12-01T05:30:00Z",
+                Some("2026-12-01T06:00:00Z"),
+            ),
+            task(
+                2,
+                "2026-12-01T06:30:00Z",
+                "2026-12-01T07:00:00Z",
+                Some("2026-12-01T09:00:00Z"),
+            ),
+        ];
+        let closed = visits(&all);
+        for (of_day, own) in all.iter().enumerate() {
+            let day = day_of(own, zone);
+            let own = std::slice::from_ref(own);
+            let html = page(("House", zone, day), ("sch_1", 1), (own, &closed));
+            assert!(html.contains("open at Tue 09:00"), "{of_day} {html}");
+            assert!(!html.contains("open at Tue 06:00"), "{of_day}");
+        }
+    }
 }

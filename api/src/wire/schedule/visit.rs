@@ -82,6 +82,14 @@ pub(crate) fn rebooked(
     booked
 }
 
+impl Visit {
+    /// Whether a task is one of it.
+    pub(crate) fn holds(&self, task: &TaskView) -> bool {
+        let within = self.from..=self.to;
+        self.surface_id == task.surface_id && within.contains(&moment(&task.from))
+    }
+}
+
 /// A moment of a kept document; the epoch for what is none.
 pub(crate) fn moment(text: &str) -> DateTime<Utc> {
     text.parse().unwrap_or_default()

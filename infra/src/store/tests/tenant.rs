@@ -6,7 +6,7 @@ use super::{Checked, World, line, plan_line};
 use crate::clock::IdSource as _;
 use crate::row::{
     AuditRow, CompletionLinkRow, CompletionRow, ContractorSourceRow, External, LinkStatus,
-    ReportLinkRow, SourceStatus, SurfaceRow, TenantRow,
+    ReportLinkRow, RevocationRow, SourceStatus, SurfaceRow, TenantRow,
 };
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Turn, Tx};
@@ -120,13 +120,26 @@ fn form(world: &World, plan_id: PlanId) -> CompletionLinkRow {
     }
 }
 
-/// A plan that is accepted, and a link to its form.
+fn revocation(world: &World) -> RevocationRow {
+    RevocationRow {
+        id: RevocationId::from_uuid(world.ids.uuid()),
+        version: 1,
+        holder: "subject".to_owned(),
+        name: "who-left".to_owned(),
+        issued_until: world.now,
+        reason: "No longer works here.".to_owned(),
+        created_at: world.now,
+    }
+}
+
+/// A plan that is accepted, and a link to its form; tokens that are refused.
 async fn planned(world: &World, tx: &Tx, floor: &SurfaceRow) -> Checked {
     let plan = world.plan(floor);
     tx.plans()
         .insert(&plan, &[plan_line(&plan, 1, "labour")])
         .await?;
     tx.completion_links().insert(&form(world, plan.id)).await?;
+    tx.revocations().insert(&revocation(world)).await?;
     tx.plans()
         .commit(&super::commitment(&plan, floor, "restore"))
         .await?;
