@@ -10,7 +10,7 @@ use crate::row::{
 };
 use crate::store::tenant::TABLES;
 use crate::store::{Arrived, Constraint, SiteFilter, StoreError, Turn, Tx};
-use domain::id::{CompletionLinkId, ContractorId, PlanId, ReportLinkId};
+use domain::id::{CompletionLinkId, ContractorId, PlanId, ReportLinkId, RevocationId};
 use sea_orm::{ConnectionTrait, Statement};
 
 #[tokio::test]
