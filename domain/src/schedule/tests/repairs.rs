@@ -1,5 +1,7 @@
 //! Changed schedules: against the trial of every schedule where they are small, and sound where they are not.
 
+mod absences;
+
 use super::made::{keeps, made_up, solved, step, tiny};
 use crate::schedule::rng::{Purpose, Rng};
 use crate::schedule::{
@@ -332,126 +334,6 @@ fn a_window_that_is_withdrawn_and_a_crew_that_is_away_move_what_lay_in_them() {
     assert_eq!(lose(&mut case.workload, &away), []);
     let moved = case.repaired(1).unwrap().moved;
     assert_eq!((moved[0].to, moved[0].cause), (11, Cause::Resource(0)));
-}
-
-#[test]
-fn of_a_shift_that_lost_some_the_others_work_on() {
-    let mut case = two_jobs();
-    let crew = &mut case.workload.resources[0];
-    crew.whole_shift = true;
-    crew.periods[0].units = 2;
-    let away = Loss {
-        resource: 0,
-        window: Window { from: 8, to: 14 },
-        units: 1,
-    };
-    let busy = lose(&mut case.workload, &away);
-    assert_eq!(busy, [8]);
-    assert_eq!(case.workload.resources[0].periods.len(), 1);
-    case.was.extend(&busy);
-    case.facts.push(Some(Fact::Is {
-        start: 8,
-        duration: 6,
-    }));
-    let repaired = case.repaired(1).unwrap();
-    assert_eq!(
-        repaired.moved,
-        [],
-        "one of two is enough for the second job"
-    );
-    case.workload.steps[2].demands[0].units = 2;
-    let moved = case.repaired(1).unwrap().moved;
-    // From 14 on there are two again, but only six until the night is over.
-    assert_eq!((moved[0].to, moved[0].cause), (30, Cause::Resource(0)));
-}
-
-/// The same case with further steps that are no tasks, each from when to when.
-fn beside(case: &Case, busy: &[(Time, Time)]) -> Result<Repaired, Unrepaired> {
-    let (mut was, mut facts) = (case.was.clone(), case.facts.clone());
-    let n = was.len();
-    for (start, end) in busy {
-        was.push(*start);
-        facts.push(Some(Fact::Is {
-            start: *start,
-            duration: end - start,
-        }));
-    }
-    let counted: Vec<bool> = (0..was.len()).map(|at| at < n).collect();
-    let change = Change {
-        workload: &case.workload,
-        was: &was,
-        facts: &facts,
-        counted: &counted,
-        now: case.now,
-        busy_from: n,
-    };
-    let effort = Effort {
-        schedules: 2_000,
-        seed: 1,
-    };
-    repair(&change, OBJECTIVE, effort)
-}
-
-#[test]
-fn an_absence_that_begins_in_a_running_task_counts_when_the_task_is_over() {
-    for travels in [false, true] {
-        let mut case = two_jobs();
-        let crew = &mut case.workload.resources[0];
-        crew.whole_shift = true;
-        crew.periods[0].units = 2;
-        if travels {
-            crew.gaps = vec![vec![0, 3], vec![3, 0]];
-        }
-        // Both are at work from 0 to 8, and the second task needs both at 10.
-        case.workload.steps[0].demands[0].units = 2;
-        case.workload.steps[1].demands[0].units = 2;
-        let away = Loss {
-            resource: 0,
-            window: Window { from: 4, to: 25 },
-            units: 1,
-        };
-        let busy = lose(&mut case.workload, &away);
-        assert_eq!(busy, [4]);
-        let repaired = beside(&case, &[(4, 25)]).unwrap();
-        let moved = &repaired.moved;
-        assert_eq!(
-            (moved.len(), moved[0].to, moved[0].cause),
-            (1, 30, Cause::Resource(0)),
-            "{travels}"
-        );
-        assert_eq!(repaired.schedule.starts[2], 8, "{travels}");
-        assert_eq!(repaired.durations[2], 17, "{travels}");
-    }
-}
-
-#[test]
-fn who_is_away_has_no_way_to_go() {
-    let mut case = two_jobs();
-    let crew = &mut case.workload.resources[0];
-    crew.whole_shift = true;
-    crew.periods[0].units = 2;
-    crew.gaps = vec![vec![0, 9], vec![9, 0]];
-    // The second task is on the second floor, and the one who is away until its beginning comes to it.
-    case.workload.steps[0].demands[0].units = 1;
-    case.workload.steps[1].place = 1;
-    case.workload.steps[1].demands[0].units = 2;
-    case.facts[0] = Some(Fact::Is {
-        start: 0,
-        duration: 1,
-    });
-    let away = Loss {
-        resource: 0,
-        window: Window { from: 2, to: 10 },
-        units: 1,
-    };
-    let busy = lose(&mut case.workload, &away);
-    assert_eq!((busy, case.workload.steps[2].place), (vec![2], 2));
-    assert_eq!(
-        lose(&mut case.workload.clone(), &away),
-        [2],
-        "one place for all"
-    );
-    assert_eq!(beside(&case, &[(2, 10)]).unwrap().moved, []);
 }
 
 #[test]

@@ -40,9 +40,10 @@ pub(super) struct Times {
     pub(super) walk_at: DateTime<Utc>,
 }
 
-/// When a task was done or will be, by what is told of it; nothing for one that has not begun.
+/// When a task was done or will be, by what is told of it; nothing for one that has not begun. Where its crew was to go on in the
+/// bay, people may walk there when they were to after that: what lies there still lies there.
 pub(super) fn times(
-    task: &TaskView,
+    (tasks, task): (&[TaskView], &TaskView),
     told: Option<&TaskProgress>,
     as_of: DateTime<Utc>,
 ) -> Option<Times> {
@@ -58,7 +59,8 @@ pub(super) fn times(
     // Of one that ended before it was to begin only the end is known.
     let as_planned = if from < end { from } else { end - (to - from) };
     let start = began.unwrap_or(as_planned);
-    let dries = task.walk_at.as_deref().map_or(to, moment) - to;
+    let walk_at = task.walk_at.as_deref();
+    let dries = walk_at.map_or_else(|| leaves(tasks, task), moment) - to;
     has_begun.then_some(Times {
         from: start.min(end),
         to: end,
@@ -76,14 +78,7 @@ pub(super) fn held(
     let of_gone = tasks.iter().filter(|task| gone.contains(&task.plan_id));
     let held = of_gone.filter_map(|task| {
         let told = progress.get(&task.number).map(|(_, told)| told);
-        let times = times(task, told, as_of)?;
-        // Where the crew was to go on in the bay, it is as it would have been after that: what lies there still lies there.
-        let walk_at = match task.walk_at {
-            Some(_) => times.walk_at,
-            None => times
-                .walk_at
-                .max(leaves(tasks, task) + (times.to - moment(&task.to))),
-        };
+        let times = times((tasks, task), told, as_of)?;
         let machine = |name: &String| inputs.machines.iter().position(|own| own.name == *name);
         let held = Held {
             surface: task.surface.clone(),
@@ -92,7 +87,7 @@ pub(super) fn held(
             machines: task.machines.iter().filter_map(machine).collect(),
             until: times.to,
             behind: ways.get(&task.surface_id).cloned().unwrap_or_default(),
-            walk_at,
+            walk_at: times.walk_at,
         };
         (held.until > as_of || (held.walk_at > as_of && !held.behind.is_empty())).then_some(held)
     });
@@ -109,7 +104,10 @@ fn leaves(tasks: &[TaskView], task: &TaskView) -> DateTime<Utc> {
     let walks = walks
         .filter_map(|other| other.walk_at.as_deref())
         .map(moment);
-    walks.min().unwrap_or_else(|| moment(&task.to))
+    walks
+        .min()
+        .unwrap_or_else(|| moment(&task.to))
+        .max(moment(&task.to))
 }
 
 /// What is taken for granted of it.

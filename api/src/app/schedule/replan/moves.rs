@@ -45,7 +45,8 @@ pub(super) fn tell(found: &Found, repaired: &Repaired) -> Told {
         let Some(step) = steps.get(&task.number).copied() else {
             // Of a plan that counts no more what has begun is history, and the rest falls away.
             let told = found.asked.progress.get(&task.number);
-            match held::times(task, told.map(|(_, told)| told), found.asked.as_of) {
+            let told = told.map(|(_, told)| told);
+            match held::times((&found.asked.tasks, task), told, found.asked.as_of) {
                 Some(times) => tasks.push(at_times(task, &times)),
                 None => moves.push(cancelled(task)),
             }
@@ -97,7 +98,7 @@ fn at_times(task: &TaskView, times: &held::Times) -> TaskView {
     TaskView {
         from: time::write(times.from),
         to: time::write(times.to),
-        walk_at: task.walk_at.as_ref().map(|_| time::write(times.walk_at)),
+        walk_at: Some(time::write(times.walk_at)),
         ..task.clone()
     }
 }
