@@ -1,6 +1,6 @@
 //! What is told of a schedule and cannot be, over HTTP.
 
-use serde_json::json;
+use serde_json::{Value, json};
 use tests::{
     app::{SOUTH, TestApp},
     build::{self, new_schedule},
@@ -81,7 +81,21 @@ async fn everything_that_is_wrong_with_what_is_told_is_told_at_once() {
 
 #[tokio::test]
 async fn another_choice_is_refused_once_the_schedule_was_planned_again() {
-    let world = World::of(|_surfaces| json!({"schedules": 300})).await;
+    // Short evenings end sooner, two long nights of Saturday take fewer shifts.
+    let world = World::of(|surfaces| {
+        let mut days = super::NIGHTS.to_vec();
+        days.push("saturday");
+        let nights = json!([{"days": days, "from": "18:00", "to": "06:00"}]);
+        let of = |id: &String| json!({"surface_id": id, "access_windows": nights});
+        let terms: Vec<Value> = surfaces.iter().map(of).collect();
+        let shifts = json!([
+            {"days": super::NIGHTS, "from": "18:00", "to": "22:00"},
+            {"days": ["saturday"], "from": "18:00", "to": "06:00"},
+        ]);
+        let crews = json!([{"name": "Night crew", "operatives": 2, "shifts": shifts}]);
+        json!({"schedules": 300, "surfaces": terms, "crews": crews})
+    })
+    .await;
     let told = world.admin.get(&world.path).await.must(200).json();
     assert!(read::list(&told, "/result/choices").len() > 1, "{told:#}");
     let _moved = world.replan(&json!({})).await;

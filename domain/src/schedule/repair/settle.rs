@@ -303,6 +303,34 @@ impl Settled {
         }
     }
 
+    /// The workload for a search that may put each step anywhere: what stands has only its own time.
+    pub(super) fn pinned(&self) -> Workload {
+        let mut workload = self.workload.clone();
+        let calendars = &mut workload.calendars;
+        for (step, stands) in workload.steps.iter_mut().zip(&self.stands) {
+            let Some(from) = stands.filter(|_from| step.duration > 0) else {
+                continue;
+            };
+            step.calendar = Some(calendars.len());
+            let to = from + step.duration;
+            calendars.push(Calendar {
+                name: String::new(),
+                windows: vec![Window { from, to }],
+            });
+        }
+        workload
+    }
+
+    /// Puts what stands and takes no time where it stands: the rest of what stands is there.
+    pub(super) fn put_back(&self, schedule: &mut Schedule) {
+        for (at, stands) in self.stands.iter().enumerate() {
+            let takes_none = self.workload.steps[at].duration == 0;
+            if let Some(start) = stands.filter(|_start| takes_none) {
+                schedule.starts[at] = start;
+            }
+        }
+    }
+
     /// The figures of a schedule.
     pub(super) fn measures(&self, starts: &[Time]) -> Measures {
         measures(&self.figures, &starts[..self.figures.steps.len()])

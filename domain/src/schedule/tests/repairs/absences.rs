@@ -3,8 +3,8 @@
 use super::{Case, OBJECTIVE, two_jobs};
 use crate::schedule::tests::made::{link, step};
 use crate::schedule::{
-    Cause, Change, Effort, Fact, Loss, Repaired, Resource, ResourceKind, Time, Unrepaired, Window,
-    lose, repair,
+    Cause, Change, Effort, Fact, Loss, Period, Repaired, Resource, ResourceKind, Time, Unrepaired,
+    Window, lose, repair,
 };
 
 #[test]
@@ -157,4 +157,39 @@ fn a_wet_floor_keeps_others_out_although_somebody_is_behind_it() {
     let repaired = repair(&change, OBJECTIVE, effort).unwrap();
     assert_eq!(repaired.schedule.starts, [0, 12, 6, 20]);
     assert_eq!(repaired.moved[0].cause, Cause::Resource(0));
+}
+
+#[test]
+fn an_absence_stays_where_it_is_although_nothing_else_helps() {
+    // Three of four are away from 10 on, and the second task takes two: were they away before, it could be done.
+    let mut case = two_jobs();
+    let crew = &mut case.workload.resources[0];
+    crew.whole_shift = true;
+    let period = Period {
+        units: 4,
+        ..crew.periods[0]
+    };
+    let shift = |from, to| Period {
+        window: Window { from, to },
+        ..period
+    };
+    crew.periods = vec![shift(0, 20), shift(30, 60)];
+    for step in &mut case.workload.steps {
+        step.demands[0].units = 2;
+    }
+    case.facts[1] = Some(Fact::NotBefore(9));
+    let away = Loss {
+        resource: 0,
+        window: Window { from: 10, to: 60 },
+        units: 3,
+    };
+    assert_eq!(lose(&mut case.workload, &away), [10, 30]);
+    let none = beside(&case, &[(10, 20), (30, 60)]);
+    assert!(
+        matches!(
+            none,
+            Err(Unrepaired::NotFound { .. } | Unrepaired::Impossible(_))
+        ),
+        "{none:?}"
+    );
 }
