@@ -1,6 +1,7 @@
 //! Schedules that are being done, over HTTP: what has happened stands, little moves, and who was told of the old times is told of
 //! the new ones.
 
+mod held;
 mod refused;
 
 use std::collections::BTreeMap;
@@ -27,6 +28,11 @@ struct World {
 
 impl World {
     async fn new() -> Self {
+        Self::of(|_surfaces| json!({})).await
+    }
+
+    /// The same, asked for with further terms for its surfaces.
+    async fn of(terms: impl Fn(&[String]) -> Value) -> Self {
         let app = TestApp::start().await;
         let admin = app.admin();
         let site = admin.post("/v1/sites", &build::site()).await.must(201).id();
@@ -42,7 +48,8 @@ impl World {
         let named: Vec<Value> = plans.iter().map(|plan| json!({"plan_id": plan})).collect();
         let machines = json!([{"machine": "rotary_43", "count": 1}]);
         let change = json!({"plans": named, "machines": machines, "schedules": 60});
-        let told = new_schedule(&admin, &with(build::schedule(&site, ""), change)).await;
+        let body = with(with(build::schedule(&site, ""), change), terms(&surfaces));
+        let told = new_schedule(&admin, &body).await;
         let path = format!("/v1/schedules/{}", read::text(&told, "/id"));
         let choice = json!({"choice": 1});
         let _chosen = admin

@@ -284,6 +284,12 @@ async fn everything_that_is_wrong_with_a_request_is_told_at_once() {
         "surfaces": [{"surface_id": surface, "deadline": "2027-06-05T06:00:00Z"}, {"surface_id": "srf_0193e8a0-0000-7000-8000-00000000dead"}],
         "open": [{"from": "2026-06-03T12:00:00Z", "to": "2026-06-02T12:00:00Z"}],
     });
+    let far = json!({"from": "2027-04-01T12:00:00Z", "to": "2027-04-15T12:00:00Z"});
+    let far = with(asked(&site, &[&plan], ""), far);
+    let refused = admin.record("/v1/schedules", &far).await;
+    refused.problem(422, "invalid_body");
+    let place = ("#/from".to_owned(), "out_of_range".to_owned());
+    assert!(refused.faults().contains(&place), "{:?}", refused.faults());
     let mut body = with(
         asked(&site, &[&plan, &plan, &asks, &stale, &souths], ""),
         change,

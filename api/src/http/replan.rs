@@ -67,7 +67,7 @@ pub(crate) async fn revisions(
     let list = List::new("listScheduleRevisions").filter("schedule_id", Some(&id.to_string()));
     let after = asked.after(&ctx, &actor, &list)?.unwrap_or(0);
     let rows = use_case::revisions(&ctx, actor.tenant(), id, (after, asked.limit())).await?;
-    let rows = rows.try_map(|row| Ok::<_, Problem>(row.summary))?;
+    let rows = rows.try_map(|row| Ok::<_, Problem>(row.1))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))
 }
 

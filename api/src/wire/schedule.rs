@@ -35,7 +35,7 @@ pub(crate) struct ScheduleRequest {
     /// The plans, one a surface: allowed, neither superseded nor withdrawn, and made of the surface as it is now.
     #[schema(min_items = 1, max_items = 200)]
     pub(crate) plans: Vec<ScheduledPlan>,
-    /// The moment from which work may be done.
+    /// The moment from which work may be done: at most 300 days from now.
     #[schema(value_type = String, format = DateTime, max_length = 40)]
     pub(crate) from: DateTime<Utc>,
     /// The moment by which all floors are open: at most 92 days later.

@@ -25,7 +25,7 @@ use crate::placing::{Span, joined};
 pub const MAX_BYTES: usize = 100_000;
 /// The most events of a calendar.
 pub const MAX_EVENTS: usize = 500;
-/// The most days that are looked at for the rules of all events.
+/// The most days that are looked at for the rules of all events of all calendars that are read for one purpose.
 pub const MAX_DAYS: usize = 200_000;
 /// The most occurrences of all events that lie in the span.
 pub const MAX_OCCURRENCES: usize = 2_000;
@@ -50,7 +50,7 @@ pub enum Wrong {
     #[error("a calendar has at most {MAX_EVENTS} events")]
     Events,
     /// Its rules go over more days than are looked at.
-    #[error("the rules of a calendar go over at most {MAX_DAYS} days: begin them later")]
+    #[error("the rules of calendars go over at most {MAX_DAYS} days in all: begin them later")]
     Days,
     /// More lies in the span than is taken.
     #[error("at most {MAX_OCCURRENCES} occurrences of events lie within the time of a schedule")]
@@ -106,11 +106,16 @@ struct Event {
 }
 
 /// All stretches of time within a span that the events of a calendar take up, in order and joined where they overlap. Times
-/// without a zone are those of `zone`.
+/// without a zone are those of `zone`. `days` is how many days may still be looked at, [`MAX_DAYS`] before the first calendar.
 ///
 /// # Errors
 /// Everything that is wrong with it, in the order of its lines.
-pub fn expand(text: &str, zone: Tz, within: Span) -> Result<Vec<Span>, Vec<Fault>> {
+pub fn expand(
+    text: &str,
+    zone: Tz,
+    within: Span,
+    days: &mut usize,
+) -> Result<Vec<Span>, Vec<Fault>> {
     if text.len() > MAX_BYTES {
         let wrong = Wrong::Bytes;
         return Err(vec![Fault { line: 1, wrong }]);
@@ -118,16 +123,13 @@ pub fn expand(text: &str, zone: Tz, within: Span) -> Result<Vec<Span>, Vec<Fault
     let mut faults = Vec::new();
     let events = events(&lines(text, &mut faults), zone, &mut faults);
     let mut taken = Vec::new();
-    let mut days = MAX_DAYS;
     for event in events.iter().filter(|event| !event.is_cancelled) {
-        match spans(event, zone, within, &mut days) {
-            Ok(found) => taken.extend(found),
-            Err(fault) => faults.push(fault),
-        }
-        if taken.len() > MAX_OCCURRENCES {
-            let (line, wrong) = (event.line, Wrong::Occurrences);
-            faults.push(Fault { line, wrong });
-            break;
+        if let Err(fault) = spans(event, (zone, within), days, &mut taken) {
+            let is_enough = fault.wrong == Wrong::Occurrences;
+            faults.push(fault);
+            if is_enough {
+                break;
+            }
         }
     }
     if faults.is_empty() {
@@ -240,8 +242,13 @@ fn once<T>(place: &mut Option<T>, value: T, name: &'static str) -> Result<(), Wr
     Ok(())
 }
 
-/// The stretches of an event that meet a span.
-fn spans(event: &Event, site: Tz, within: Span, days: &mut usize) -> Result<Vec<Span>, Fault> {
+/// Adds the stretches of an event that meet a span.
+fn spans(
+    event: &Event,
+    (site, within): (Tz, Span),
+    days: &mut usize,
+    taken: &mut Vec<Span>,
+) -> Result<(), Fault> {
     let fault = |line: usize, wrong: Wrong| Fault { line, wrong };
     let start = event
         .start
@@ -259,11 +266,9 @@ fn spans(event: &Event, site: Tz, within: Span, days: &mut usize) -> Result<Vec<
             occurrences(rule, start, (until, site), days).map_err(|wrong| fault(*line, wrong))?
         }
     };
-    let is_left_out = |at: DateTime<Utc>| {
-        let mut left_out = event.left_out.iter();
-        left_out.any(|(_, moment)| moment.at(site) == at)
-    };
-    let mut found = Vec::new();
+    let left_out = event.left_out.iter();
+    let mut left_out: Vec<DateTime<Utc>> = left_out.map(|(_, moment)| moment.at(site)).collect();
+    left_out.sort_unstable();
     for wall in walls {
         let from = instant(start.zone(site), wall);
         let to = match takes {
@@ -274,11 +279,14 @@ fn spans(event: &Event, site: Tz, within: Span, days: &mut usize) -> Result<Vec<
                 instant(start.zone(site), wall) + length.time
             }
         };
-        if from < within.to && to > within.from && !is_left_out(from) {
-            found.push(Span { from, to });
+        if from < within.to && to > within.from && left_out.binary_search(&from).is_err() {
+            if taken.len() == MAX_OCCURRENCES {
+                return Err(fault(event.line, Wrong::Occurrences));
+            }
+            taken.push(Span { from, to });
         }
     }
-    Ok(found)
+    Ok(())
 }
 
 /// How long each occurrence takes.

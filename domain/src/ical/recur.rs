@@ -103,7 +103,7 @@ pub(super) fn occurrences(
         None => false,
         // A day holds all that begins on it; a time of day without a zone is of the clock of the event.
         Some(until) if until.is_day => wall.date() > until.wall.date(),
-        Some(until) if until.zone(site) == start.zone(site) => wall > until.wall,
+        Some(until) if until.is_of_clock(&start, site) => wall > until.wall,
         Some(until) => super::instant(start.zone(site), wall) > until.at(site),
     };
     if rule

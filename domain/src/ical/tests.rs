@@ -4,7 +4,7 @@ use chrono::{DateTime, Datelike as _, Days, NaiveDate, TimeZone as _, Utc};
 use chrono_tz::{America::New_York, Europe::London, Tz};
 use proptest::prelude::*;
 
-use super::{Fault, MAX_BYTES, MAX_EVENTS, Wrong, expand};
+use super::{Fault, MAX_BYTES, MAX_DAYS, MAX_EVENTS, Wrong};
 use crate::placing::Span;
 
 fn calendar(events: &[&str]) -> String {
@@ -16,6 +16,10 @@ fn calendar(events: &[&str]) -> String {
         "BEGIN:VCALENDAR\r\nVERSION:2.0\r\n{}END:VCALENDAR\r\n",
         events.concat()
     )
+}
+
+fn expand(text: &str, zone: Tz, within: Span) -> Result<Vec<Span>, Vec<Fault>> {
+    super::expand(text, zone, within, &mut { MAX_DAYS })
 }
 
 fn day(text: &str) -> DateTime<Utc> {
@@ -155,6 +159,25 @@ fn an_example_where_the_days_generated_makes_a_difference_because_of_wkst() {
     };
     assert_eq!(starts_of(&event("MO")), on(8, &[5, 10, 19, 24]));
     assert_eq!(starts_of(&event("SU")), on(8, &[5, 17, 19, 31]));
+}
+
+#[test]
+fn an_end_of_no_zone_is_of_the_clock_of_the_event() {
+    // Nine o'clock in New York on the 4th, whatever the clock of the site in London shows.
+    let found = starts("RRULE:FREQ=DAILY;UNTIL=19970904T090000");
+    assert_eq!(found, on(9, &[2, 3, 4]));
+    let found = starts("RRULE:FREQ=DAILY;UNTIL=19970904T085959");
+    assert_eq!(found, on(9, &[2, 3]));
+}
+
+#[test]
+fn calendars_share_the_days_that_are_looked_at() {
+    let daily = calendar(&["DTSTART:20260601T180000\r\nDURATION:PT1H\r\nRRULE:FREQ=DAILY"]);
+    let mut days = 40;
+    let first = super::expand(&daily, London, june(), &mut days);
+    assert_eq!(first.unwrap().len(), 30);
+    let second = super::expand(&daily, London, june(), &mut days);
+    assert_eq!(second.unwrap_err()[0].wrong, Wrong::Days);
 }
 
 #[test]

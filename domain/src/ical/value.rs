@@ -25,6 +25,11 @@ impl Moment {
         self.zone.unwrap_or(site)
     }
 
+    /// Whether it is what the clock of another one shows: it is of the same zone, or of none.
+    pub(super) fn is_of_clock(&self, other: &Self, site: Tz) -> bool {
+        self.zone.is_none() || self.zone(site) == other.zone(site)
+    }
+
     /// When that is.
     pub(super) fn at(&self, site: Tz) -> DateTime<Utc> {
         instant(self.zone(site), self.wall)

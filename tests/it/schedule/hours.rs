@@ -81,6 +81,12 @@ async fn closing_hours_are_read_from_a_calendar_and_its_faults_are_told_with_the
     let own = with(own, json!({"closed_calendar": guests}));
     let told = new_schedule(&admin, &with(body.clone(), json!({"surfaces": [own]}))).await;
     assert_eq!(told["result"]["outcome"], "impossible", "{told:#}");
+    // Nor is one of its own calendars stronger than what is closed for the whole site.
+    let own = json!({"surface_id": surface, "access_windows": never, "open_calendar": holidays});
+    let closed = json!([{"from": "2026-06-02T12:00:00Z", "to": "2026-06-07T00:00:00Z"}]);
+    let shut = with(body.clone(), json!({"surfaces": [own], "closed": closed}));
+    let told = new_schedule(&admin, &shut).await;
+    assert_eq!(told["result"]["outcome"], "impossible", "{told:#}");
     let broken = holidays
         .replace("FREQ=DAILY;COUNT=4", "FREQ=MONTHLY")
         .replace("DTEND;TZID=Europe/London", "DTEND;TZID=Europe/Atlantis");

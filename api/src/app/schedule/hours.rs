@@ -31,6 +31,7 @@ pub(super) fn floors(
     faults: &mut Faults,
 ) -> Result<(Vec<Floor>, Vec<String>), Problem> {
     let request = terms.request;
+    let mut days = ical::MAX_DAYS;
     let (mut open, mut closed) = (
         spans(&request.open, "#/open", faults),
         spans(&request.closed, "#/closed", faults),
@@ -39,13 +40,13 @@ pub(super) fn floors(
         terms,
         request.open_calendar.as_deref(),
         "#/open_calendar",
-        faults,
+        (&mut days, faults),
     ));
     closed.extend(events(
         terms,
         request.closed_calendar.as_deref(),
         "#/closed_calendar",
-        faults,
+        (&mut days, faults),
     ));
     let of_site = (open, closed);
     let mut special: BTreeMap<&str, (usize, &SurfaceTerms)> = BTreeMap::new();
@@ -79,7 +80,8 @@ pub(super) fn floors(
                 row.name
             ));
         }
-        floors.push(floor(terms, row, (hours, own), &of_site, faults));
+        let found = (&mut days, &mut *faults);
+        floors.push(floor(terms, row, (hours, own), &of_site, found));
     }
     Ok((floors, assumptions))
 }
@@ -88,8 +90,8 @@ fn floor(
     terms: &Terms<'_>,
     row: &SurfaceRow,
     (hours, own): (Option<Vec<AccessWindow>>, Option<(usize, &SurfaceTerms)>),
-    (open, closed): &(Vec<Span>, Vec<Span>),
-    faults: &mut Faults,
+    (open, closed_site): &(Vec<Span>, Vec<Span>),
+    (days, faults): (&mut usize, &mut Faults),
 ) -> Floor {
     let span = terms.span;
     let mut spans_of = match hours {
@@ -97,17 +99,18 @@ fn floor(
         None => vec![span],
     };
     spans_of.extend(open);
-    let mut spans_of = without(joined(spans_of), closed);
+    let mut closed = closed_site.clone();
     let mut deadline = None;
     if let Some((at, own)) = own {
         let place = |member: &str| format!("#/surfaces/{at}/{member}");
         spans_of.extend(spans(&own.open, &place("open"), faults));
         let told = own.open_calendar.as_deref();
-        spans_of.extend(events(terms, told, &place("open_calendar"), faults));
-        let mut closed = spans(&own.closed, &place("closed"), faults);
+        let calendar = place("open_calendar");
+        spans_of.extend(events(terms, told, &calendar, (&mut *days, faults)));
+        closed.extend(spans(&own.closed, &place("closed"), faults));
         let told = own.closed_calendar.as_deref();
-        closed.extend(events(terms, told, &place("closed_calendar"), faults));
-        spans_of = without(joined(spans_of), &closed);
+        let calendar = place("closed_calendar");
+        closed.extend(events(terms, told, &calendar, (&mut *days, faults)));
         deadline = own.deadline.map(|by| (by - span.from).num_minutes());
         if own
             .deadline
@@ -121,6 +124,8 @@ fn floor(
             );
         }
     }
+    // What is closed is closed, whatever else is said.
+    let spans_of = without(joined(spans_of), &closed);
     Floor {
         name: row.name.clone(),
         windows: Some(minutes(&spans_of, span)),
@@ -130,11 +135,16 @@ fn floor(
 }
 
 /// What the events of a calendar take up; each of its faults is told with its line.
-fn events(terms: &Terms<'_>, text: Option<&str>, place: &str, faults: &mut Faults) -> Vec<Span> {
+fn events(
+    terms: &Terms<'_>,
+    text: Option<&str>,
+    place: &str,
+    (days, faults): (&mut usize, &mut Faults),
+) -> Vec<Span> {
     let Some(text) = text else {
         return Vec::new();
     };
-    let found = ical::expand(text, terms.zone, terms.span);
+    let found = ical::expand(text, terms.zone, terms.span, days);
     found.unwrap_or_else(|wrong| {
         for fault in wrong {
             let code = match fault.wrong {

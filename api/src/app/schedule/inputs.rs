@@ -41,6 +41,8 @@ use crate::{
 const MAX_DAYS: i64 = 92;
 /// How far back a schedule may begin.
 const MAX_BACK: TimeDelta = TimeDelta::days(1);
+/// How far ahead it may: it is to be over before it is deleted.
+const MAX_AHEAD: TimeDelta = TimeDelta::days(300);
 
 /// A plan to be scheduled, with its floor.
 #[derive(Debug)]
@@ -183,6 +185,10 @@ fn check_span(span: Span, now: DateTime<Utc>, faults: &mut Faults) {
     if span.to - span.from > TimeDelta::days(MAX_DAYS) {
         let detail = format!("Must be at most {MAX_DAYS} days after `from`.");
         faults.push("#/to", "out_of_range", detail);
+    }
+    if span.from > now + MAX_AHEAD {
+        let detail = "Must not lie more than 300 days ahead: schedules are kept for 400 days from when they are made.";
+        faults.push("#/from", "out_of_range", detail);
     }
     if span.from < now - MAX_BACK {
         let detail = "Must not lie more than a day back: what is over cannot be scheduled.";

@@ -2,6 +2,7 @@
 
 mod asked;
 mod change;
+mod held;
 mod moves;
 
 use chrono::{DateTime, Utc};
@@ -14,6 +15,7 @@ use infra::{
     row::RevisionRow,
     store::{Page, Tx},
 };
+use tokio::sync::Semaphore;
 
 use self::asked::Asked;
 use super::{ScheduleRow, first_booked, inputs::Inputs};
@@ -39,6 +41,9 @@ const MOST_MOVES: usize = 50;
 const MOST_MOVES_IN_EVENT: usize = 20;
 /// So many placed steps are the most that a search may take, whatever is asked for.
 const MOST_PLACED: i64 = 2_000_000;
+
+/// How many schedules are planned again at once in a process: each takes a core for seconds.
+static SEARCHERS: Semaphore = Semaphore::const_new(2);
 
 /// What came of it before anything is kept.
 #[derive(Debug)]
@@ -107,7 +112,13 @@ pub(crate) async fn prepare(
     let (inputs, asked) = asked::load(ctx, &tx, request, (begun, since)).await?;
     drop(tx);
     let as_of = asked.as_of;
-    let searched = tokio::task::spawn_blocking(move || search(inputs, asked));
+    let permit = SEARCHERS.acquire().await;
+    let permit = permit.map_err(|closed| Problem::internal(&closed))?;
+    let searched = tokio::task::spawn_blocking(move || {
+        let found = search(inputs, asked);
+        drop(permit);
+        found
+    });
     let found = searched.await.map_err(|error| Problem::internal(&error))?;
     told(row, &found, (as_of, before))
 }
@@ -262,7 +273,7 @@ pub(crate) async fn keep(
     Ok(view)
 }
 
-/// Up to `limit` revisions of a schedule after a number.
+/// The numbers and summaries of up to `limit` revisions of a schedule after a number.
 ///
 /// # Errors
 /// `not_found`; those of the store.
@@ -271,7 +282,7 @@ pub(crate) async fn revisions(
     tenant: TenantId,
     id: ScheduleId,
     (after, limit): (i64, u64),
-) -> Result<Page<RevisionRow, i64>, Problem> {
+) -> Result<Page<(i64, String), i64>, Problem> {
     let _row = super::get(ctx, tenant, id).await?;
     let glance = ctx.store.glance(tenant);
     Ok(glance.schedules().revisions(id, after, limit).await?)

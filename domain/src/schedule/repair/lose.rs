@@ -39,8 +39,8 @@ pub fn withdraw(calendar: &mut Calendar, window: Window) {
 
 /// Takes units of a resource away for a while, and says with how many further steps of the workload, each with its start.
 ///
-/// Where none are left, the shift is cut. Where some are, what is lost is kept busy by steps of no place, so that the shift stays
-/// one for those who are there.
+/// Where none are left, the shift is cut. Where some are, what is lost is kept busy by steps of a place of their own to
+/// which there is no way, so that the shift stays one for those who are there.
 pub fn lose(workload: &mut Workload, loss: &Loss) -> Vec<Time> {
     let away = loss.window;
     let Some(resource) = workload.resources.get_mut(loss.resource) else {
@@ -70,6 +70,11 @@ pub fn lose(workload: &mut Workload, loss: &Loss) -> Vec<Time> {
         }
     }
     resource.periods = left;
+    let place = if busy.is_empty() {
+        0
+    } else {
+        away_from_all(resource)
+    };
     let (name, demand) = (
         resource.name.clone(),
         Demand {
@@ -81,10 +86,28 @@ pub fn lose(workload: &mut Workload, loss: &Loss) -> Vec<Time> {
         name: format!("{name}, lost"),
         duration: window.to - window.from,
         demands: vec![demand],
+        place,
         ..Step::default()
     };
     workload.steps.extend(busy.iter().map(step));
     busy.into_iter().map(|window| window.from).collect()
+}
+
+/// The place of units that are not there: no way leads to it or from it. It is added to the places where there is none yet.
+fn away_from_all(resource: &mut Resource) -> usize {
+    let gaps = &mut resource.gaps;
+    let n = gaps.len();
+    let Some(last) = n.checked_sub(1) else {
+        return 0;
+    };
+    let is_none = |gap: Option<&Time>| gap.is_none_or(|gap| *gap == 0);
+    let is_apart = (0..n).all(|at| is_none(gaps[last].get(at)) && is_none(gaps[at].get(last)));
+    if is_apart {
+        return last;
+    }
+    gaps.iter_mut().for_each(|row| row.push(0));
+    gaps.push(vec![0; n + 1]);
+    n
 }
 
 /// Periods with so many units fewer in a window.

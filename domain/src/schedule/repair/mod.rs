@@ -145,9 +145,10 @@ pub fn repair(
     if mender.best.is_none() {
         // Nothing near the old schedule fits: any schedule is better than none.
         let mut on = |_: &super::Progress<'_>| Go::On;
-        match solve(&settled.workload, objective, effort, &mut on) {
+        match solve(&settled.pinned(), objective, effort, &mut on) {
             Ok(answer) => {
-                for choice in answer.choices {
+                for mut choice in answer.choices {
+                    settled.put_back(&mut choice.schedule);
                     mender.offer(&choice.schedule);
                 }
                 mender.spend(answer.schedules);

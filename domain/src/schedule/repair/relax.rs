@@ -1,30 +1,45 @@
 //! What has happened is not judged: it takes only the units that were there, as far as anybody knows.
 
 use crate::schedule::fleet::{Fleet, Job};
-use crate::schedule::{Period, Resource, Time, Window, Workload};
+use crate::schedule::{Demand, Period, Resource, Time, Window, Workload};
 
 /// What stands takes only what is there: what has happened is not judged.
-pub(super) fn relax(workload: &mut Workload, stands: &[Option<Time>]) {
+///
+/// Tasks come first. What only keeps units busy, such as an absence or a wet floor, and finds them taken, keeps its end and begins
+/// when enough of them are free: it must not be lost because somebody was at work when it began.
+pub(super) fn relax(workload: &mut Workload, stands: &mut [Option<Time>], counted: &[bool]) {
     let mut order: Vec<usize> = (0..stands.len())
         .filter(|at| stands[*at].is_some())
         .collect();
-    order.sort_by_key(|at| (stands[*at], *at));
+    order.sort_by_key(|at| (!counted[*at], stands[*at], *at));
     let mut taken: Vec<Vec<(Time, Time, u32)>> = vec![Vec::new(); workload.resources.len()];
     for at in order {
         let Some(start) = stands[at] else { continue };
         let end = start + workload.steps[at].duration;
         let demands = std::mem::take(&mut workload.steps[at].demands);
-        let kept = demands.into_iter().filter(|demand| {
-            let own = &mut taken[demand.resource];
+        let first = |demand: &Demand| {
+            let own = &taken[demand.resource];
             let resource = &workload.resources[demand.resource];
-            let fits = start < end && is_there(resource, own, (start, end), demand.units);
-            if fits {
-                own.push((start, end, demand.units));
-            }
-            fits
-        });
-        let kept: Vec<_> = kept.collect();
-        workload.steps[at].demands = kept;
+            let ends = own.iter().map(|(_, to, _)| *to);
+            let later = ends.filter(|to| !counted[at] && start < *to);
+            let mut starts: Vec<Time> = later.chain([start]).filter(|from| *from < end).collect();
+            starts.sort_unstable();
+            starts.dedup();
+            let fits = |from: &Time| is_there(resource, own, (*from, end), demand.units);
+            starts.into_iter().find(fits)
+        };
+        let found: Vec<(Demand, Time)> = demands
+            .into_iter()
+            .filter_map(|demand| Some((demand, first(&demand)?)))
+            .collect();
+        let begins = found.iter().map(|(_, from)| *from).max().unwrap_or(start);
+        for (demand, _) in &found {
+            taken[demand.resource].push((begins, end, demand.units));
+        }
+        let step = &mut workload.steps[at];
+        step.demands = found.into_iter().map(|(demand, _)| demand).collect();
+        step.duration = end - begins;
+        stands[at] = Some(begins);
     }
 }
 

@@ -16,8 +16,8 @@ pub(super) struct Settled {
     pub(super) judged: Workload,
     /// The start of each step that stands.
     pub(super) stands: Vec<Option<Time>>,
-    /// Steps that are only passed, in the order of their links.
-    passed: Vec<usize>,
+    /// Steps that are only passed, in the order of their links, each with what it waits for and how long.
+    passed: Vec<(usize, Vec<(usize, Time)>)>,
     /// What figures are reckoned from.
     figures: Workload,
 }
@@ -39,7 +39,7 @@ pub(super) fn settle(change: &Change<'_>) -> Result<Settled, Unrepaired> {
             step.release = step.release.max(change.now).max(told);
         }
     }
-    relax(&mut judged, &stands);
+    relax(&mut judged, &mut stands, change.counted);
     relax_ways(&mut judged, &stands);
     // What both ends of have happened cannot be kept any more, or is kept.
     judged
@@ -53,6 +53,7 @@ pub(super) fn settle(change: &Change<'_>) -> Result<Settled, Unrepaired> {
     }
     workload.links.retain(|link| stands[link.from].is_none());
     let passed = pass(&mut workload, change, &stands);
+    let passed = with_links(&judged, passed);
     let late = (0..stands.len()).filter(|at| stands[*at].is_none());
     let late: Vec<Reason> = late.filter_map(|at| too_late(&workload, at)).collect();
     if !late.is_empty() {
@@ -257,6 +258,16 @@ fn pass(workload: &mut Workload, change: &Change<'_>, stands: &[Option<Time>]) -
     passed
 }
 
+/// Steps with what each waits for, and how long after its end.
+fn with_links(judged: &Workload, steps: Vec<usize>) -> Vec<(usize, Vec<(usize, Time)>)> {
+    let mut before = vec![Vec::new(); judged.steps.len()];
+    for link in &judged.links {
+        before[link.to].push((link.from, link.min_lag));
+    }
+    let with = |at: usize| (at, std::mem::take(&mut before[at]));
+    steps.into_iter().map(with).collect()
+}
+
 /// Steps in an order that respects all links; what is in a circle is left out, and found later.
 fn order(workload: &Workload) -> Vec<usize> {
     let n = workload.steps.len();
@@ -283,13 +294,40 @@ fn order(workload: &Workload) -> Vec<usize> {
 impl Settled {
     /// Puts steps that are only passed where what is before them lets them be.
     pub(super) fn follow(&self, starts: &mut [Time]) {
-        for at in &self.passed {
-            let own = self.judged.links.iter().filter(|link| link.to == *at);
-            let ends = own.map(|link| {
-                starts[link.from] + self.judged.steps[link.from].duration + link.min_lag
-            });
+        for (at, before) in &self.passed {
+            let end = |from: usize| starts[from] + self.judged.steps[from].duration;
+            let ends = before.iter().map(|(from, lag)| end(*from) + lag);
             let release = self.judged.steps[*at].release;
-            starts[*at] = ends.fold(release, Time::max);
+            let start = ends.fold(release, Time::max);
+            starts[*at] = start;
+        }
+    }
+
+    /// The workload for a search that may put each step anywhere: what stands has only its own time.
+    pub(super) fn pinned(&self) -> Workload {
+        let mut workload = self.workload.clone();
+        let calendars = &mut workload.calendars;
+        for (step, stands) in workload.steps.iter_mut().zip(&self.stands) {
+            let Some(from) = stands.filter(|_from| step.duration > 0) else {
+                continue;
+            };
+            step.calendar = Some(calendars.len());
+            let to = from + step.duration;
+            calendars.push(Calendar {
+                name: String::new(),
+                windows: vec![Window { from, to }],
+            });
+        }
+        workload
+    }
+
+    /// Puts what stands and takes no time where it stands: the rest of what stands is there.
+    pub(super) fn put_back(&self, schedule: &mut Schedule) {
+        for (at, stands) in self.stands.iter().enumerate() {
+            let takes_none = self.workload.steps[at].duration == 0;
+            if let Some(start) = stands.filter(|_start| takes_none) {
+                schedule.starts[at] = start;
+            }
         }
     }
 
@@ -319,7 +357,7 @@ impl Settled {
 
     /// Whether a step is only passed.
     pub(super) fn is_passed(&self, step: usize) -> bool {
-        self.passed.contains(&step)
+        self.passed.iter().any(|(at, _)| *at == step)
     }
 
     /// Whether all that stands is where it stands.

@@ -1,5 +1,7 @@
 //! Changed schedules: against the trial of every schedule where they are small, and sound where they are not.
 
+mod absences;
+
 use super::made::{keeps, made_up, solved, step, tiny};
 use crate::schedule::rng::{Purpose, Rng};
 use crate::schedule::{
@@ -332,37 +334,6 @@ fn a_window_that_is_withdrawn_and_a_crew_that_is_away_move_what_lay_in_them() {
     assert_eq!(lose(&mut case.workload, &away), []);
     let moved = case.repaired(1).unwrap().moved;
     assert_eq!((moved[0].to, moved[0].cause), (11, Cause::Resource(0)));
-}
-
-#[test]
-fn of_a_shift_that_lost_some_the_others_work_on() {
-    let mut case = two_jobs();
-    let crew = &mut case.workload.resources[0];
-    crew.whole_shift = true;
-    crew.periods[0].units = 2;
-    let away = Loss {
-        resource: 0,
-        window: Window { from: 8, to: 14 },
-        units: 1,
-    };
-    let busy = lose(&mut case.workload, &away);
-    assert_eq!(busy, [8]);
-    assert_eq!(case.workload.resources[0].periods.len(), 1);
-    case.was.extend(&busy);
-    case.facts.push(Some(Fact::Is {
-        start: 8,
-        duration: 6,
-    }));
-    let repaired = case.repaired(1).unwrap();
-    assert_eq!(
-        repaired.moved,
-        [],
-        "one of two is enough for the second job"
-    );
-    case.workload.steps[2].demands[0].units = 2;
-    let moved = case.repaired(1).unwrap().moved;
-    // From 14 on there are two again, but only six until the night is over.
-    assert_eq!((moved[0].to, moved[0].cause), (30, Cause::Resource(0)));
 }
 
 #[test]

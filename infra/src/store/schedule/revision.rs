@@ -33,7 +33,7 @@ impl Schedules<'_> {
 }
 
 impl<A: Access> Schedules<'_, A> {
-    /// Revisions of a schedule in their order.
+    /// The numbers of revisions of a schedule, and what came of each, in their order.
     ///
     /// # Errors
     /// What the database answered.
@@ -42,16 +42,18 @@ impl<A: Access> Schedules<'_, A> {
         id: ScheduleId,
         after: i64,
         limit: u64,
-    ) -> Result<Page<RevisionRow, i64>, StoreError> {
+    ) -> Result<Page<(i64, String), i64>, StoreError> {
         let found = Entity::find()
             .filter(of_job(self.0, id))
             .filter(Column::Number.gt(after))
             .order_by(Column::Number, Order::Asc)
             .limit(limit.saturating_add(1))
+            .select_only()
+            .columns([Column::Number, Column::Summary])
+            .into_tuple::<(i64, String)>()
             .all(self.0.on())
             .await?;
-        let rows = found.into_iter().map(RevisionRow::from_model).collect();
-        Ok(Page::cut(rows, limit, |row: &RevisionRow| row.number))
+        Ok(Page::cut(found, limit, |row: &(i64, String)| row.0))
     }
 
     /// One revision of a schedule, or the last one where no number is named.

@@ -183,9 +183,9 @@ async fn a_revision_follows_the_version_that_it_was_made_from_and_is_swept_with_
     assert_eq!(named.as_ref(), Some(&first));
     assert_eq!(tx.schedules().revision(row.id, Some(3)).await?, None);
     let page = tx.schedules().revisions(row.id, 0, 1).await?;
-    assert_eq!((page.items, page.next), (vec![first], Some(1)));
+    assert_eq!((page.items, page.next), (vec![(1, first.summary)], Some(1)));
     let page = tx.schedules().revisions(row.id, 1, 1).await?;
-    assert_eq!((page.items, page.next), (vec![second], None));
+    assert_eq!((page.items, page.next), (vec![(2, second.summary)], None));
     tx.commit().await?;
     let later = world.now + TimeDelta::seconds(1);
     assert_eq!(world.store().sweep_schedules(later).await?, 1);

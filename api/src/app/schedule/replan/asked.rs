@@ -13,7 +13,10 @@ use infra::{
 };
 
 use super::super::inputs::{self, Inputs, Surveys};
-use super::{ScheduleRow, change};
+use super::{
+    ScheduleRow, change,
+    held::{self, Held, Ways},
+};
 use crate::{
     body::Faults,
     context::Context,
@@ -45,8 +48,8 @@ pub(crate) struct Asked {
     pub(super) progress: BTreeMap<usize, (usize, TaskProgress)>,
     /// Plans of which all is reported: when their work began and ended.
     pub(super) done: BTreeMap<String, (DateTime<Utc>, DateTime<Utc>)>,
-    /// Plans that count no more.
-    pub(super) gone: BTreeSet<String>,
+    /// What tasks that have begun still keep of plans that count no more.
+    pub(super) held: Vec<Held>,
     /// All that is still to be heeded, now and later.
     pub(super) known: Known,
     /// The keys of the machines, in the order of the schedule's request.
@@ -75,7 +78,7 @@ pub(super) async fn load(
         faults.push("#/as_of", "out_of_range", detail);
     }
     let mut schedule: ScheduleRequest = wire::stored(&row.request)?;
-    let gone = gone(tx, &mut schedule, &row).await?;
+    let (gone, ways) = gone(tx, &mut schedule, &row).await?;
     let inputs = inputs::read(ctx, tx, &schedule, (row.created_at, Surveys::AsPlanned)).await;
     let inputs = inputs.map_err(|problem| match problem.code() {
         Code::InvalidBody => {
@@ -94,15 +97,18 @@ pub(super) async fn load(
     }
     let (done, mut assumptions) = reported(tx, &inputs, as_of).await?;
     assumptions.extend(inputs.assumptions.iter().cloned().map(Sentence));
+    let progress = progress(request, (&tasks, as_of), &mut faults);
+    let held = held::held((&tasks, &progress), (&gone, &ways), &inputs, as_of);
+    assumptions.extend(held::sentences(&held));
     let mut asked = Asked {
         as_of,
         objective: schedule.objective.into(),
         seed: u64::try_from(request.seed).unwrap_or(1),
         schedules: request.schedules,
-        progress: progress(request, (&tasks, as_of), &mut faults),
+        progress,
         tasks,
         done,
-        gone,
+        held,
         known,
         machines: schedule
             .machines
@@ -117,12 +123,13 @@ pub(super) async fn load(
     Ok((inputs, asked))
 }
 
-/// Takes plans out of the request that count no more, and names for the others the crews that they were given.
+/// Takes plans out of the request that count no more, and names for the others the crews that they were given. What is told of
+/// their floors as ways to others is given back.
 async fn gone(
     tx: &Tx,
     schedule: &mut ScheduleRequest,
     row: &ScheduleRow,
-) -> Result<BTreeSet<String>, Problem> {
+) -> Result<(BTreeSet<String>, Ways), Problem> {
     let ids: Vec<PlanId> = schedule
         .plans
         .iter()
@@ -138,6 +145,14 @@ async fn gone(
         .map(|plan| plan.surface_id.to_string())
         .collect();
     schedule.plans.retain(|plan| !plans.contains(&plan.plan_id));
+    let of_gone = schedule.surfaces.iter();
+    let of_gone = of_gone.filter(|terms| surfaces.contains(&terms.surface_id));
+    let ways: Ways = of_gone
+        .map(|terms| {
+            let behind = terms.only_way_to.iter().map(|id| id.0.clone());
+            (terms.surface_id.clone(), behind.collect())
+        })
+        .collect();
     schedule
         .surfaces
         .retain(|terms| !surfaces.contains(&terms.surface_id));
@@ -156,7 +171,7 @@ async fn gone(
         let detail = "None of the schedule's plans counts any more: there is nothing left to plan.";
         return Err(Problem::new(Code::StateConflict, detail));
     }
-    Ok(plans)
+    Ok((plans, ways))
 }
 
 type Done = BTreeMap<String, (DateTime<Utc>, DateTime<Utc>)>;
@@ -317,15 +332,19 @@ fn heed(request: &ReplanRequest, asked: &mut Asked) {
     });
     known.not_before.extend(waits);
     known.not_before.sort_unstable();
-    known.crews_away.extend(request.crews_away.iter().cloned());
+    add(&mut known.crews_away, &request.crews_away);
     known.crews_away.retain(|away| away.to > as_of);
-    known
-        .machines_away
-        .extend(request.machines_away.iter().cloned());
+    add(&mut known.machines_away, &request.machines_away);
     known.machines_away.retain(|away| away.to > as_of);
-    known.closed.extend(request.closed.iter().cloned());
+    add(&mut known.closed, &request.closed);
     known.closed.retain(|closed| closed.to > as_of);
-    known.crews_away.dedup();
-    known.machines_away.dedup();
-    known.closed.dedup();
+}
+
+/// Adds what is not there yet: what is told twice counts once.
+fn add<T: Clone + PartialEq>(known: &mut Vec<T>, told: &[T]) {
+    for one in told {
+        if !known.contains(one) {
+            known.push(one.clone());
+        }
+    }
 }

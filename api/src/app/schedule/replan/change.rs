@@ -161,6 +161,14 @@ fn take_away(inputs: &mut Inputs, asked: &Asked, change: &mut Change) {
         from: minutes(span, from).0,
         to: minutes(span, to).1,
     };
+    for held in &asked.held {
+        let plans = inputs.plans.iter();
+        for (plan, calendar) in plans.zip(&mut inputs.placed.workload.calendars) {
+            if held.behind.contains(&plan.surface_id.to_string()) {
+                withdraw(calendar, window(asked.as_of, held.walk_at));
+            }
+        }
+    }
     for closed in &asked.known.closed {
         let plans = inputs.plans.iter();
         for (plan, calendar) in plans.zip(&mut inputs.placed.workload.calendars) {
@@ -170,11 +178,9 @@ fn take_away(inputs: &mut Inputs, asked: &Asked, change: &mut Change) {
             }
         }
     }
+    let crew = |name: &str| inputs.crews.iter().position(|crew| crew.name == name);
     let crews = asked.known.crews_away.iter().filter_map(|away| {
-        let crew = inputs
-            .crews
-            .iter()
-            .position(|crew| crew.name == away.crew)?;
+        let crew = crew(&away.crew)?;
         Some(Loss {
             resource: crew,
             window: window(away.from, away.to),
@@ -190,7 +196,20 @@ fn take_away(inputs: &mut Inputs, asked: &Asked, change: &mut Change) {
             units: away.count.unwrap_or(u32::MAX),
         })
     });
-    let losses: Vec<Loss> = crews.chain(machines).collect();
+    let busy = asked.held.iter().flat_map(|held| {
+        let of_machine = |machine: &usize| (n_crews.saturating_add(*machine), 1);
+        let machines = held.machines.iter().map(of_machine);
+        let crew = crew(&held.crew).map(|crew| (crew, held.operatives));
+        let loss = |(resource, units)| Loss {
+            resource,
+            window: window(asked.as_of, held.until),
+            units,
+        };
+        crew.into_iter().chain(machines).map(loss)
+    });
+    let mut losses: Vec<Loss> = crews.chain(machines).chain(busy).collect();
+    // Shifts are cut first where all are away: what is lost of the rest then lies within what is left of them.
+    losses.sort_by_key(|loss| std::cmp::Reverse(loss.units));
     for loss in &losses {
         let before = change.was.len();
         let busy = lose(&mut inputs.placed.workload, loss);

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use domain::{
     placing::Kind,
-    schedule::{Cause, Moved, Repaired, ResourceKind, Time, Unrepaired, reopenings},
+    schedule::{Cause, MAX_STEPS, Moved, Repaired, ResourceKind, Time, Unrepaired, reopenings},
 };
 
 use super::super::reasons::{self, sentence};
-use super::{Found, change::steps};
+use super::{Found, change::steps, held};
 use crate::{
     body::Faults,
     problem::{Code, Problem},
@@ -16,7 +16,6 @@ use crate::{
         schedule::{
             replan::{MoveView, ReplanView},
             told::{ReasonView, Sentence, TaskView},
-            visit::moment,
         },
         time,
     },
@@ -45,10 +44,11 @@ pub(super) fn tell(found: &Found, repaired: &Repaired) -> Told {
     for task in &found.asked.tasks {
         let Some(step) = steps.get(&task.number).copied() else {
             // Of a plan that counts no more what has begun is history, and the rest falls away.
-            if !found.asked.gone.contains(&task.plan_id) || moment(&task.from) < found.asked.as_of {
-                tasks.push(task.clone());
-            } else {
-                moves.push(cancelled(task));
+            let told = found.asked.progress.get(&task.number);
+            let told = told.map(|(_, told)| told);
+            match held::times((&found.asked.tasks, task), told, found.asked.as_of) {
+                Some(times) => tasks.push(at_times(task, &times)),
+                None => moves.push(cancelled(task)),
             }
             continue;
         };
@@ -89,6 +89,16 @@ fn retimed(found: &Found, repaired: &Repaired, (task, step): (&TaskView, usize))
         from: at(start(step)),
         to: at(end(step)),
         walk_at: task.walk_at.as_ref().map(|_walk| at(walk)),
+        ..task.clone()
+    }
+}
+
+/// A task of a plan that counts no more, at the times that are told of it.
+fn at_times(task: &TaskView, times: &held::Times) -> TaskView {
+    TaskView {
+        from: time::write(times.from),
+        to: time::write(times.to),
+        walk_at: Some(time::write(times.walk_at)),
         ..task.clone()
     }
 }
@@ -215,6 +225,13 @@ pub(super) fn refuse(
                 time::write(inputs.span.to)
             );
             return Err(at_task(found, *step, ("out_of_range", detail)));
+        }
+        Unrepaired::Faulty(_) if inputs.placed.workload.steps.len() > MAX_STEPS => {
+            let detail = format!(
+                "Tasks, waits and shifts of which some operatives are away come to {}, and {MAX_STEPS} can be planned again at once: tell absences of whole crews, or fewer and shorter ones, or ask for a new schedule.",
+                inputs.placed.workload.steps.len()
+            );
+            return Err(Problem::new(Code::StateConflict, detail));
         }
         mistake @ (Unrepaired::Faulty(_) | Unrepaired::Count | Unrepaired::Unsound(_)) => {
             tracing::error!(?mistake, "a schedule was not planned again soundly");
