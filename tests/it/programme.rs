@@ -69,7 +69,8 @@ async fn programmes_stand_side_by_side_and_their_numbers_add_up() {
             "{kind}: {answer:#}"
         );
     }
-    assert!(best["below_share"].as_f64() <= Some(0.1), "{best:#}");
+    let below = best["below_share"].as_f64().expect("a share");
+    assert!(below <= 0.1, "{best:#}");
     assert_eq!(
         amount(&programme(&answer, "leave")["months"][0]["cost"]),
         0.0
@@ -145,6 +146,13 @@ async fn grip_is_never_bought_off() {
     assert_eq!(leave["allowed"], false);
     assert!(leave["grip_lost_from"].is_string(), "{leave:#}");
     assert!(finding(&tight, "leave_not_allowed").is_some());
+    // Longer intervals lose the grip: nothing is said of what they would save.
+    let longer = programme(&tight, "longer_intervals");
+    assert_eq!(longer["allowed"], false, "{longer:#}");
+    assert!(finding(&tight, "longer_not_allowed").is_some());
+    assert!(finding(&tight, "longer_intervals").is_none());
+    let told = &tight["surfaces"][0]["explain"][1];
+    assert_eq!(told, &json!({"what": "longer_intervals", "allowed": false}));
     let best = programme(&tight, "best");
     assert_eq!(best["allowed"], true);
     assert!(amount(&best["present_cost"]) > amount(&leave["present_cost"]));

@@ -2,7 +2,7 @@
 
 use std::{collections::BTreeMap, sync::Arc};
 
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use domain::{
     card::RateCard,
     due::{Done, Past, due},
@@ -23,6 +23,7 @@ use infra::{
     row::{RateCardRow, SurfaceRow},
     store::Tx,
 };
+use tokio::sync::Semaphore;
 
 use super::{
     due::surveyed_at,
@@ -44,6 +45,10 @@ use crate::{
 const MAX_READINGS: u64 = 100;
 /// The latest counts of passes of which the mean is taken.
 const FOOTFALLS: u64 = 5;
+/// How many requests are reckoned at once in a process, so that others find a core.
+static RECKONERS: Semaphore = Semaphore::const_new(2);
+/// Half of a month of a programme: it is named by its middle.
+const HALF_MONTH: TimeDelta = TimeDelta::days(15);
 
 /// Compares the programmes of the floors of a request; floors are reckoned on a thread of their own.
 ///
@@ -58,7 +63,13 @@ pub(crate) async fn preview(
     let loaded = Facts::load(ctx, &tx, &request).await;
     drop(tx);
     let (facts, on) = (loaded?, Arc::clone(ctx));
-    let made = tokio::task::spawn_blocking(move || work_out(&on, &facts, &request));
+    let permit = RECKONERS.acquire().await;
+    let permit = permit.map_err(|closed| Problem::internal(&closed))?;
+    let made = tokio::task::spawn_blocking(move || {
+        let made = work_out(&on, &facts, &request);
+        drop(permit);
+        made
+    });
     made.await.map_err(|error| Problem::internal(&error))?
 }
 
@@ -185,7 +196,8 @@ fn work_out(
         site: facts.site.row.id,
         currency: facts.site.row.currency,
         at: facts.at,
-        first: Month::of(site::day_of(&facts.site.row, facts.at)).ok_or_else(Problem::not_found)?,
+        first: Month::of(site::day_of(&facts.site.row, facts.at + HALF_MONTH))
+            .ok_or_else(Problem::not_found)?,
         base: ctx.knowledge,
         card: (&facts.card_row, &facts.card),
         terms: facts.terms,
@@ -209,10 +221,11 @@ fn of_floor(
         traffic: survey.traffic,
     };
     let state: State = state_at(of, entries, facts.at);
+    let surveyed_at = surveyed_at(floor)?;
     let past = Past {
         entries,
         done,
-        surveyed_at: surveyed_at(floor)?,
+        surveyed_at,
     };
     let (climate, wish) = (facts.site.climate, Wish::to(Goal::Maintain));
     let survey = Survey {
@@ -248,6 +261,8 @@ fn of_floor(
         input,
         known: Known {
             now: facts.at,
+            area: floor.area,
+            surveyed_at,
             state: &state,
             done,
             gloss: facts.read(floor.id, ReadingKind::GlossGu),

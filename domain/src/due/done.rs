@@ -20,17 +20,27 @@ pub struct Done {
 /// A floor counts as done when no more than a thousandth of it is missing: areas are rounded.
 const WHOLE_OF_1000: i128 = 999;
 
-/// When each process was last done on the whole floor, by its key. Parts that were done within the days of one job are
-/// added up, so that work over several nights counts in its last; a part alone never does.
+/// When each process was last done on the whole floor, by its key.
 pub fn last_done(
     base: &KnowledgeBase,
     floor: Area,
     done: &[Done],
 ) -> BTreeMap<String, DateTime<Utc>> {
+    // Of one process the last comes last, and takes the place of those before it.
+    times_done(base, floor, done).into_iter().collect()
+}
+
+/// Each time at which a process was done on the whole floor, with its key; of one process the earliest first. Parts that were done
+/// within the days of one job are added up, so that work over several nights counts in its last; a part alone never does.
+pub(crate) fn times_done(
+    base: &KnowledgeBase,
+    floor: Area,
+    done: &[Done],
+) -> Vec<(String, DateTime<Utc>)> {
     let longest = TimeDelta::days(base.film.job_days);
     let mut done: Vec<&Done> = done.iter().collect();
     done.sort();
-    let mut last = BTreeMap::new();
+    let mut times = Vec::new();
     for parts in done.chunk_by(|one, other| one.process == other.process) {
         // What was done since the floor was last whole, and when the last of it ended.
         let (mut sum, mut since) = (Area::ZERO, None);
@@ -43,10 +53,10 @@ pub fn last_done(
             };
             since = Some(part.at);
             if i128::from(sum.mm2()) * 1_000 >= i128::from(floor.mm2()) * WHOLE_OF_1000 {
-                last.insert(part.process.clone(), part.at);
+                times.push((part.process.clone(), part.at));
                 (sum, since) = (Area::ZERO, None);
             }
         }
     }
-    last
+    times
 }

@@ -11,6 +11,7 @@ mod when;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+pub(crate) use done::times_done;
 pub use done::{Done, last_done};
 pub(crate) use look::goal;
 

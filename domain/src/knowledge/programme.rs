@@ -130,6 +130,8 @@ figures! {
         per_coat: f64,
         /// What a lane that is worn through changes.
         worn_through: f64,
+        /// Days before the newest reading within which readings are averaged.
+        same_days: i64,
     }
     /// What is handed back at the end.
     HandBack {
@@ -278,8 +280,8 @@ impl ProgrammeFigures {
             "doubt: deviations above 0".to_owned(),
         );
         need(
-            self.grip.least_ptv > 0.0,
-            "grip: least_ptv above 0".to_owned(),
+            self.grip.least_ptv > 0.0 && (0..=365).contains(&self.grip.same_days),
+            "grip: least_ptv above 0, same_days from 0 to 365".to_owned(),
         );
         need(
             share.contains(&self.service.below_share),

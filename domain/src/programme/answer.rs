@@ -8,7 +8,7 @@ use super::{
     lane::{Act, Lane, Made},
     policy::Fault,
     price::Prices,
-    start::{self, GlossToday, GripToday, Known},
+    start::{self, GlossToday, GripToday, Known, Read},
     wear::{Use, Wear},
 };
 use crate::{
@@ -65,6 +65,8 @@ pub struct Comparison {
     pub gloss: GlossToday,
     /// The grip today; `None` where nobody read it.
     pub grip: Option<GripToday>,
+    /// Values of grip below what is kept that do not show in that of today.
+    pub grip_low: Vec<Read>,
     /// The wet pendulum value that the floor has to show today so that the best programme never goes below what is kept.
     pub grip_needed: f64,
     /// The coats in the lane.
@@ -98,6 +100,8 @@ pub enum NotReckoned {
     FilmUnknown,
     /// No polish lies on it that wears and is renewed.
     NoPolish,
+    /// No process may take the film off here and lay it anew, so that nothing makes good a lane that is worn through.
+    NotRenewable,
     /// A figure leads nowhere.
     Figure,
 }
@@ -121,7 +125,10 @@ pub fn compare(asked: Asked<'_>) -> Result<Comparison, NotReckoned> {
     }
     let wear = Wear::of(base, input.survey, asked.told).ok_or(NotReckoned::Figure)?;
     let gloss = start::gloss_today(base, &wear, asked.known);
-    let grip = start::grip_today(base, asked.known, input.survey.ptv_wet);
+    let start::Grip {
+        today: grip,
+        low: grip_low,
+    } = start::grip_today(base, asked.known, input.survey.ptv_wet);
     let traffic = input.survey.traffic.unwrap_or(Traffic::Medium).word();
     let full = base.factors.coats.get(traffic).copied().unwrap_or(3);
     let (coats, coats_counted) = coats(asked.known, float(full));
@@ -143,6 +150,9 @@ pub fn compare(asked: Asked<'_>) -> Result<Comparison, NotReckoned> {
         traffic: input.survey.traffic,
     };
     let lane = Lane::new(made)?;
+    if !lane.offers(Act::Strip) {
+        return Err(NotReckoned::NotRenewable);
+    }
     let spots = start::spots(base, &lane, &gloss, coats);
     let desk = Desk::new((&lane, made), &spots, grip, asked.terms);
     let best = desk.best()?;
@@ -168,6 +178,7 @@ pub fn compare(asked: Asked<'_>) -> Result<Comparison, NotReckoned> {
         wear,
         gloss,
         grip,
+        grip_low,
         grip_needed,
         coats,
         coats_counted,

@@ -64,15 +64,17 @@ impl<'a> Desk<'a> {
                     };
                     f64::from(spot.built) * figures.grip.per_coat + worn
                 };
-                grip.ptv + drop(spot) - drop(&now) >= figures.grip.least_ptv
+                // Less film may take from what was read and never adds to it: what was read is known, what lies below is not.
+                grip.ptv + (drop(spot) - drop(&now)).min(0.0) >= figures.grip.least_ptv
             })
         };
         let safe: Vec<bool> = lane.spots.iter().map(keeps).collect();
         let coats = figures.hand_back.coats;
-        let hand_back = (0..lane.spots.len()).map(|state| lane.hand_back(state, (made, coats)));
+        let states = 0..lane.spots.len();
+        let hand_back = states.map(|state| lane.hand_back(state, (made, coats), &safe));
         Self {
-            held: lane.model.within(|state| safe[state]),
             hand_back: hand_back.collect(),
+            held: lane.model.within(|state| safe[state]),
             safe,
             lane,
             made,
@@ -238,7 +240,14 @@ impl<'a> Desk<'a> {
                 let mut open = chain.filter(|act| self.lane.model.offers(state, *act));
                 open.next().unwrap_or(Act::Leave.number())
             })?;
-        Ok(self.follow(&course))
+        let mut programme = self.follow(&course);
+        // What lies below today loses no grip later: it has none now.
+        if let Some(programme) = &mut programme
+            && !self.safe[likeliest(self.start)]
+        {
+            programme.unsafe_from = Some((0, 1.0));
+        }
+        Ok(programme)
     }
 
     /// What each action costs more than the best if it is taken now on the floor as it most likely lies, and the best after it;
@@ -296,7 +305,7 @@ impl<'a> Desk<'a> {
         let mut buff = clock(BUFF, Act::Buff);
         let mut recoat = clock(RECOAT, Act::Recoat);
         let mut strip = clock(STRIP, Act::Strip);
-        let mut acts = Vec::new();
+        let (mut acts, mut owed) = (Vec::new(), 0);
         for month in 0..self.terms.months {
             let end = f64::from(month + 1) * MONTH_DAYS;
             let n_strips = count(&mut strip, end);
@@ -311,20 +320,32 @@ impl<'a> Desk<'a> {
                 (1.., _, _) => {
                     anew(&mut recoat);
                     anew(&mut buff);
+                    owed = 0;
                     Act::Strip
                 }
                 (0, 1.., _) => {
                     anew(&mut buff);
+                    owed = 0;
                     Act::Recoat
                 }
-                (0, 0, 0) => Act::Leave,
-                (0, 0, 1) => Act::Buff,
-                (0, 0, 2) => Act::BuffTwice,
-                (0, 0, _) => Act::BuffFour,
+                (0, 0, _) => buffing(n_buffs, &mut owed),
             });
         }
         acts
     }
+}
+
+/// The buffings of a month that are due and owed from those before; of three two are done, and the third is owed.
+fn buffing(n_due: u32, owed: &mut u32) -> Act {
+    let n = n_due.saturating_add(*owed);
+    let act = match n {
+        0 => Act::Leave,
+        1 => Act::Buff,
+        2 | 3 => Act::BuffTwice,
+        4.. => Act::BuffFour,
+    };
+    *owed = n.saturating_sub(u32::from(act.buffs())).min(3);
+    act
 }
 
 /// How often something is due before `end`; its clock goes on.
@@ -343,4 +364,24 @@ fn count(clock: &mut Option<(f64, f64)>, end: f64) -> u32 {
 pub(super) fn likeliest(start: &[(usize, f64)]) -> usize {
     let most = start.iter().max_by(|one, other| one.1.total_cmp(&other.1));
     most.map_or(0, |(state, _)| *state)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Act, buffing};
+
+    #[test]
+    fn as_many_buffings_are_done_as_are_due() {
+        let mut owed = 0;
+        let acts: Vec<Act> = [3, 3, 3, 0, 1, 5, 0].map(|n| buffing(n, &mut owed)).into();
+        let buffs: Vec<u8> = acts.iter().map(|act| act.buffs()).collect();
+        // 3 → 2 and 1 owed; 4; 3 → 2 and 1 owed; 1; 1; 5 → 4 and 1 owed; 1.
+        assert_eq!(buffs, [2, 4, 2, 1, 1, 4, 1]);
+        assert_eq!(owed, 0);
+        // What cannot be done in any month is not owed for ever.
+        for _ in 0..9 {
+            assert_eq!(buffing(9, &mut owed), Act::BuffFour);
+        }
+        assert_eq!(owed, 3);
+    }
 }

@@ -16,7 +16,7 @@ pub struct Terms {
 /// What a month of a programme is expected to bring.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MonthFigures {
-    /// The chance of each action, in the order of [`super::lane::Act::ALL`].
+    /// The chance of each action, in the order of [`Act::ALL`](super::Act::ALL).
     pub acts: Vec<f64>,
     /// Working hours.
     pub hours: f64,

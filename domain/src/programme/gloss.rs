@@ -58,6 +58,29 @@ impl GlossState {
         }
     }
 
+    /// The state after `kpasses` thousand passes more on a floor whose gloss falls from new towards its dullest as an exponential does.
+    ///
+    /// The loss is that of a new floor and shrinks with the gloss above the dullest. Variances follow the slope of the curve (an
+    /// extended Kalman filter).
+    #[must_use]
+    pub fn worn(self, kpasses: f64, (new_gu, worn_gu): (f64, f64), noise: &Noise) -> Self {
+        let span = new_gu - worn_gu;
+        let above = (self.gloss - worn_gu).max(0.0);
+        let loss = self.loss.max(0.0);
+        let kept = (-loss * kpasses / span).exp();
+        let by_loss = -above * kept * kpasses / span;
+        Self {
+            gloss: worn_gu + above * kept,
+            loss,
+            gloss_variance: kept * kept * self.gloss_variance
+                + 2.0 * kept * by_loss * self.covariance
+                + by_loss * by_loss * self.loss_variance
+                + noise.gloss_per_kpass * kpasses,
+            covariance: kept * self.covariance + by_loss * self.loss_variance,
+            loss_variance: self.loss_variance + noise.loss_per_kpass * kpasses,
+        }
+    }
+
     /// The state with a reading of its gloss, in Joseph's form, which keeps variances from falling below nought.
     pub fn with_reading(self, gloss: f64, noise: &Noise) -> Taken {
         let spread = self.gloss_variance + noise.reading;

@@ -208,25 +208,42 @@ impl Lane {
         spot.band < HALF || spot.coats == 0
     }
 
-    /// What it costs to hand the floor back: the cheapest single action after which it looks as asked for with so many coats in its
-    /// lane; nothing where it does already, and stripping where no cheaper one would do.
-    pub(super) fn hand_back(&self, state: usize, (made, coats): (Made<'_>, u8)) -> f64 {
+    /// Whether any state offers an action.
+    pub(super) fn offers(&self, act: Act) -> bool {
+        self.dearest(act).is_some()
+    }
+
+    /// What an action costs where it costs most; `None` where no state offers it.
+    fn dearest(&self, act: Act) -> Option<f64> {
+        let offered = self.prices.iter().filter_map(|row| row[act.number()]);
+        offered.map(|price| price.cost).max_by(f64::total_cmp)
+    }
+
+    /// What it costs to hand the floor back: the cheapest single action after which it looks as asked for, with so many coats in its
+    /// lane, in a state that keeps the grip; nothing where it does already, and stripping where no cheaper one would do.
+    pub(super) fn hand_back(
+        &self,
+        state: usize,
+        (made, coats): (Made<'_>, u8),
+        safe: &[bool],
+    ) -> f64 {
         let spot = self.spots[state];
         let serves = |act: Act| {
             let (gloss, left) = at_once(made, self.bands, spot, act);
             let shown = gloss >= self.bands.target - 1e-9;
             // A single buffing: more of them in one day bring back no more.
-            shown && left.coats >= coats && act.buffs() <= 1
+            let kept = safe[self.number(left)];
+            shown && kept && left.coats >= coats && act.buffs() <= 1
         };
         let offered = Act::ALL.iter().zip(&self.prices[state]);
         let enough = offered
-            .clone()
             .filter(|(act, _)| serves(**act))
             .filter_map(|(_, price)| price.map(|price| price.cost));
-        let dearest = offered.filter_map(|(_, price)| price.map(|price| price.cost));
-        enough
-            .min_by(f64::total_cmp)
-            .unwrap_or_else(|| dearest.fold(0.0, f64::max))
+        let strip = || {
+            let here = self.prices[state][Act::Strip.number()].map(|price| price.cost);
+            here.or_else(|| self.dearest(Act::Strip)).unwrap_or(0.0)
+        };
+        enough.min_by(f64::total_cmp).unwrap_or_else(strip)
     }
 }
 

@@ -123,9 +123,10 @@ impl Speech<'_> {
 
     fn of_grip(&self, said: &mut Vec<Said>, month: &impl Fn(usize) -> String) {
         let least = self.base.programme.grip.least_ptv;
+        self.of_low(said);
         let Some(grip) = self.of.grip else {
             let statement = format!(
-                "Nobody read the wet pendulum value since the last coat, so nothing could be taken out for its sake. The best programme never goes below {least:.0} only if the floor shows {:.1} or more today.",
+                "Nobody read the wet pendulum value since the last coat over the whole floor, so nothing could be taken out for its sake. The best programme never goes below {least:.0} only if the floor shows {:.1} or more today.",
                 self.of.grip_needed
             );
             let clears = "Record a reading of the kind `ptv_wet` and ask again.";
@@ -152,6 +153,7 @@ impl Speech<'_> {
         let programmes = [
             ("leave_not_allowed", "Leaving it alone", &self.of.leave),
             ("fixed_not_allowed", "The fixed intervals", &self.of.fixed),
+            ("longer_not_allowed", "Longer intervals", &self.of.longer),
         ];
         for (code, what, programme) in programmes {
             if let Some((from, most)) = programme.as_ref().and_then(|one| one.unsafe_from) {
@@ -169,6 +171,37 @@ impl Speech<'_> {
                 format!("Waiting {WAIT_MONTHS} months would lose the grip that is kept.");
             said.push(self.grip_said(("waiting_not_allowed", Severity::Warn), statement, ""));
         }
+    }
+
+    /// Low values that do not show in the grip of today.
+    fn of_low(&self, said: &mut Vec<Said>) {
+        let low = &self.of.grip_low;
+        let lowest = low
+            .iter()
+            .min_by(|one, other| one.value.total_cmp(&other.value));
+        let Some(lowest) = lowest else {
+            return;
+        };
+        let figures = &self.base.programme.grip;
+        let taken = match self.of.grip {
+            Some(grip) => format!(
+                "{:.1} is taken for today, the mean of the newest and those of up to {} days before it",
+                grip.ptv, figures.same_days
+            ),
+            None => {
+                "no value is taken for today, for new coats lie on the whole floor since".to_owned()
+            }
+        };
+        let statement = format!(
+            "{} value(s) of the wet pendulum lie below {:.0}, the lowest {:.1} of {}: {taken}.",
+            low.len(),
+            figures.least_ptv,
+            lowest.value,
+            lowest.at.date_naive()
+        );
+        let clears =
+            "Read the wet pendulum value again where it was low, before relying on any programme.";
+        said.push(self.grip_said(("grip_read_low", Severity::Warn), statement, clears));
     }
 
     fn of_start(&self, said: &mut Vec<Said>) {
@@ -314,7 +347,10 @@ impl Speech<'_> {
             );
             said.push(self.said(("waiting", Severity::Note), statement, ""));
         }
-        if let (Some(fixed), Some(longer)) = (&self.of.fixed, &self.of.longer) {
+        let longer = self.of.longer.as_ref();
+        // What loses the grip saves nothing.
+        let longer = longer.filter(|longer| longer.unsafe_from.is_none());
+        if let (Some(fixed), Some(longer)) = (&self.of.fixed, longer) {
             let statement = format!(
                 "Intervals {LONGER} times as long save {} of present cost; the share of months below the asked gloss goes from {} to {}.",
                 self.amount(fixed.present(rate) - longer.present(rate)),

@@ -2,19 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 
 use super::{
     gloss::{GlossState, Noise, Taken},
-    lane::{Bands, Lane, Spot, share_of},
+    lane::{Bands, Lane, MOST_BUILT, Spot, share_of},
     wear::Wear,
 };
 use crate::{
-    due::Done,
+    due::{Done, times_done},
     estimate::spread::normal_cdf,
     film::{Coats, State},
-    knowledge::{BUFF, KnowledgeBase, RECOAT, STRIP},
-    quantity::{float, whole},
+    knowledge::{BUFF, KnowledgeBase},
+    quantity::{Area, float, whole},
     survey::FilmCondition,
 };
 
@@ -41,15 +41,15 @@ pub struct Unlikely {
 pub struct GlossToday {
     /// Gloss and its loss.
     pub state: GlossState,
-    /// Readings that count.
+    /// Readings that count since the last coat.
     pub n_counted: usize,
-    /// Readings that do not.
+    /// Readings since then that do not.
     pub unlikely: Vec<Unlikely>,
     /// Thousand passes in which 63 % of the gloss above the dullest is lost, by these readings.
     pub gloss_kpass: f64,
 }
 
-/// The grip of a floor today: the mean of what was read since the last coat, and its standard deviation.
+/// The grip of a floor today: the mean of what was last read since the last coat over the whole floor, and its standard deviation.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GripToday {
     /// Wet pendulum test value.
@@ -72,6 +72,10 @@ impl GripToday {
 pub struct Known<'a> {
     /// Today.
     pub now: DateTime<Utc>,
+    /// Its area: work on a part of it changes neither its gloss nor its grip as a whole.
+    pub area: Area,
+    /// When it was first surveyed.
+    pub surveyed_at: DateTime<Utc>,
     /// What lies on it.
     pub state: &'a State,
     /// What was done on it.
@@ -99,17 +103,18 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
         loss_variance: (doubt.loss * usual_loss).powi(2),
     };
     let mut happened: Vec<(DateTime<Utc>, What)> = Vec::new();
-    for done in known.done {
-        let does = |key| {
-            let row = base.programme.action(key);
-            row.is_some_and(|row| row.processes.contains(&done.process))
-        };
-        if does(BUFF) {
-            happened.push((done.at, What::Buffed));
-        } else if does(RECOAT) {
-            happened.push((done.at, What::Laid(figures.recoat_share)));
-        } else if does(STRIP) {
-            happened.push((done.at, What::Laid(1.0)));
+    let buffs = base.programme.action(BUFF);
+    for (key, at) in times_done(base, known.area, known.done) {
+        let process = base.process(&key);
+        if let Some(process) = process.filter(|process| process.lays_polish) {
+            let share = if process.recoat {
+                figures.recoat_share
+            } else {
+                1.0
+            };
+            happened.push((at, What::Laid(share)));
+        } else if buffs.is_some_and(|row| row.processes.contains(&key)) {
+            happened.push((at, What::Buffed));
         }
     }
     happened.extend(known.gloss.iter().map(|read| (read.at, What::Read(*read))));
@@ -117,22 +122,19 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
     happened.sort_by_key(|(at, _)| *at);
     // Nothing is known before the first of these but what the film's condition says.
     let first = happened.first().map_or(known.now, |(at, _)| *at);
-    let since = known.state.coated_at().filter(|at| *at <= first);
-    let (mut state, mut at) = match (since, known.state.condition) {
-        (Some(at), _) => (begin(figures.new_gu, doubt.new_gu), at),
-        (None, Some(FilmCondition::Sound)) => (begin(figures.target_gu, doubt.unknown_gu), first),
-        (None, _) => {
-            let middle = figures.new_gu.midpoint(figures.worn_gu);
-            (begin(middle, doubt.unknown_gu), first)
-        }
+    let likely = match known.state.condition {
+        Some(FilmCondition::Sound) => figures.target_gu,
+        _ => figures.new_gu.midpoint(figures.worn_gu),
     };
+    let (mut state, mut at) = (begin(likely, doubt.unknown_gu), first);
     let mut found = GlossToday {
         state,
         n_counted: 0,
         unlikely: Vec::new(),
         gloss_kpass: wear.gloss_kpass,
     };
-    let pass = |state: GlossState, days: f64| held(state.after(wear.kpass(days), &noise), base);
+    let curve = (figures.new_gu, figures.worn_gu);
+    let pass = |state: GlossState, days: f64| state.worn(wear.kpass(days), curve, &noise);
     for (moment, what) in happened {
         state = pass(state, days(at, moment));
         at = moment.max(at);
@@ -148,6 +150,7 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
                 let reached = figures.worn_gu + share * (figures.new_gu - figures.worn_gu);
                 state = begin(reached, doubt.new_gu);
                 (state.loss, state.loss_variance) = loss;
+                (found.n_counted, found.unlikely) = (0, Vec::new());
             }
             What::Read(read) => match state.with_reading(read.value, &noise) {
                 Taken::Counted(next) => {
@@ -173,35 +176,59 @@ enum What {
     Read(Read),
 }
 
-/// Traffic dulls a floor no further than its dullest, and no floor gains by it.
-fn held(mut state: GlossState, base: &KnowledgeBase) -> GlossState {
-    state.gloss = state.gloss.max(base.programme.gloss.worn_gu);
-    state
-}
-
 fn days(from: DateTime<Utc>, to: DateTime<Utc>) -> f64 {
     float((to - from).num_minutes().max(0)) / 1_440.0
 }
 
-/// The grip by what was read since the last coat; `None` where nobody did.
-pub(super) fn grip_today(
-    base: &KnowledgeBase,
-    known: Known<'_>,
-    told: Option<f64>,
-) -> Option<GripToday> {
-    let since = known.state.coated_at();
-    let read = known.grip.iter().filter(|read| read.at <= known.now);
-    let read = read.filter(|read| since.is_none_or(|since| read.at >= since));
-    let mut values: Vec<f64> = read.map(|read| read.value).collect();
-    if values.is_empty() {
-        values.extend(told);
-    }
-    let n = u32::try_from(values.len()).ok().filter(|n| *n > 0)?;
-    Some(GripToday {
+/// What is known of the grip of a floor.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Grip {
+    /// Today; `None` where nobody read it since the last coat over the whole floor.
+    pub today: Option<GripToday>,
+    /// Values below what is kept that do not show in that of today: averaged with higher ones, older, or of the floor under its last
+    /// coat where nobody read since.
+    pub low: Vec<Read>,
+}
+
+/// The grip by what was read since the last coat over the whole floor: the newest reading and those of the days before it. The value of
+/// the survey counts where nothing was read since, unless such a coat was laid after it.
+pub(super) fn grip_today(base: &KnowledgeBase, known: Known<'_>, told: Option<f64>) -> Grip {
+    let figures = &base.programme;
+    let done = times_done(base, known.area, known.done).into_iter();
+    let laid = done.filter(|(key, _)| base.process(key).is_some_and(|row| row.lays_polish));
+    let coat = laid.map(|(_, at)| at).filter(|at| *at <= known.now).max();
+    let since = |read: &&Read| coat.is_none_or(|coat| read.at >= coat);
+    let told = told.map(|value| Read {
+        at: known.surveyed_at,
+        value,
+    });
+    let readings = || known.grip.iter().filter(|read| read.at <= known.now);
+    let newest = readings().filter(since).map(|read| read.at).max();
+    let together = TimeDelta::days(figures.grip.same_days);
+    let values: Vec<f64> = match newest {
+        Some(newest) => {
+            let near = readings()
+                .filter(since)
+                .filter(|read| newest - read.at <= together);
+            near.map(|read| read.value).collect()
+        }
+        None => told.iter().filter(since).map(|read| read.value).collect(),
+    };
+    let n = u32::try_from(values.len()).ok().filter(|n| *n > 0);
+    let today = n.map(|n| GripToday {
         ptv: values.iter().sum::<f64>() / f64::from(n),
-        sigma: base.programme.doubt.reading_ptv / f64::from(n).sqrt(),
+        sigma: figures.doubt.reading_ptv / f64::from(n).sqrt(),
         n_read: values.len(),
-    })
+    });
+    let least = figures.grip.least_ptv;
+    // Where the value of today lies below, nothing is lost: it says so itself.
+    let shows = today.is_some_and(|today| today.ptv < least);
+    let all = readings().chain(told.iter());
+    let low = all.filter(|read| read.value < least && (today.is_none() || since(read)));
+    Grip {
+        low: low.filter(|_| !shows).copied().collect(),
+        today,
+    }
 }
 
 /// Where the floor may lie now, each with its chance; the coats in the lane between the fewest and the most that are likely, and
@@ -247,8 +274,15 @@ pub(super) fn spots(
         .collect()
 }
 
-/// Whole coats from the fewest to the most, the likely count with the greatest weight (a triangle).
+/// Whole coats from the fewest to the most, the likely count with the greatest weight (a triangle); more than a model holds count as
+/// the most that it does.
 fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
+    let most = f64::from(MOST_BUILT);
+    let coats = Coats {
+        low: coats.low.min(most),
+        likely: coats.likely.min(most),
+        high: coats.high.min(most),
+    };
     let weight = |count: u8| {
         let count = f64::from(count);
         let side = if count < coats.likely {
@@ -260,7 +294,7 @@ fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
     };
     let least = whole(coats.low.floor()).and_then(|count| u8::try_from(count).ok());
     let most = whole(coats.high.ceil()).and_then(|count| u8::try_from(count).ok());
-    let range = least.unwrap_or(0)..=most.unwrap_or(u8::MAX).min(40);
+    let range = least.unwrap_or(0)..=most.unwrap_or(u8::MAX).min(MOST_BUILT);
     let weights: Vec<(u8, f64)> = range.map(|count| (count, weight(count))).collect();
     let sum: f64 = weights.iter().map(|(_, weight)| weight).sum();
     weights
@@ -268,3 +302,6 @@ fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
         .map(|(count, weight)| (count, weight / sum))
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -16,7 +16,7 @@ use domain::{
         worth::DiscountRate,
     },
     stock::Stock,
-    survey::{FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
+    survey::{Asbestos, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
 };
 use uuid::Uuid;
 
@@ -117,6 +117,8 @@ fn asked(survey: &Survey, story: &Story) -> Result<Comparison, NotReckoned> {
         input,
         known: Known {
             now: now(),
+            area: survey.area,
+            surveyed_at: days_ago(40),
             state: &state,
             done: &done,
             gloss: &gloss,
@@ -221,7 +223,7 @@ fn left_alone_a_floor_falls_below_when_the_curve_does() {
 #[test]
 fn no_saving_leads_below_the_grip_that_is_kept() {
     let survey = sound();
-    // 37 today: a lane that is worn through would have 34, and 35.2 under a new film of two coats less.
+    // 37 today: a lane that is worn through would have 34, and stripping gives nothing back.
     let story = Story {
         grip: vec![(5, 37.0)],
         below_share: Some(1.0),
@@ -258,6 +260,17 @@ fn a_floor_below_the_grip_that_is_kept_gets_no_programme_at_any_price() {
     let found = asked(&sound(), &story).expect("reckoned");
     assert_eq!(found.best, None);
     assert_eq!(found.wait, None);
+    // Whatever the calendar does, it is done on a floor that is lost now.
+    for programme in [&found.fixed, &found.longer, &found.leave] {
+        let programme = programme.as_ref().expect("a programme");
+        assert_eq!(programme.unsafe_from, Some((0, 1.0)));
+    }
+    // 35.5 today: taking film off is not credited with the half unit that is missing.
+    let story = Story {
+        grip: vec![(5, 35.5)],
+        ..Story::default()
+    };
+    assert_eq!(asked(&sound(), &story).expect("reckoned").best, None);
     let grip = found.grip.expect("read");
     assert!((grip.ptv - 30.5).abs() < 1e-9 && grip.chance_below(36.0) > 0.99);
     let offered = found
@@ -310,6 +323,45 @@ fn a_lane_that_wears_faster_costs_more_to_keep() {
     let many = cost(passes(900.0, 4.6));
     let unmatted = cost(passes(300.0, 0.0));
     assert!(few < many && few < unmatted, "{few} {many} {unmatted}");
+}
+
+/// Wood is renewed by processes of its own, with hardly any water; a lane that is worn through is not handed back for nothing.
+#[test]
+fn polish_on_wood_is_renewed_at_a_cost() {
+    let survey = Survey {
+        film: Film {
+            kind: Some(FilmKind::SealAndPolish),
+            ..sound().film
+        },
+        traffic: Some(Traffic::Medium),
+        ..Survey::new("hardwood", sound().area)
+    };
+    let found = asked(&survey, &Story::default()).expect("reckoned");
+    let by = |act| found.offers.iter().find(|offer| offer.act == act);
+    for (act, process) in [
+        (Act::Buff, "buff_wood"),
+        (Act::Recoat, "recoat_wood_polish"),
+        (Act::Strip, "strip_wood_polish"),
+    ] {
+        let offer = by(act).expect("an offer");
+        assert_eq!(offer.process.as_deref(), Some(process));
+        assert!(offer.cost.is_some_and(|cost| cost > 0.0), "{offer:?}");
+    }
+    let leave = found.leave.as_ref().expect("a programme");
+    let strip = by(Act::Strip).and_then(|offer| offer.cost).expect("a cost");
+    assert!(leave.hand_back > 0.9 * strip, "{} {strip}", leave.hand_back);
+}
+
+#[test]
+fn a_film_that_no_process_may_renew_gets_no_programme_that_costs_nothing() {
+    let survey = Survey {
+        asbestos: Asbestos::Confirmed,
+        ..sound()
+    };
+    assert_eq!(
+        asked(&survey, &Story::default()),
+        Err(NotReckoned::NotRenewable)
+    );
 }
 
 #[test]

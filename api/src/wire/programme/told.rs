@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use domain::{
     card::RateCard,
     id::SiteId,
-    knowledge::KnowledgeBase,
+    knowledge::{Grade, KnowledgeBase, Severity},
     money::{Currency, Money},
     programme::{
         Act, Comparison, NotReckoned, Programme, Terms,
@@ -160,6 +160,10 @@ fn surface(
             view.outcome = match why {
                 NotReckoned::FilmUnknown => "film_unknown",
                 NotReckoned::NoPolish => "no_polish",
+                NotReckoned::NotRenewable => {
+                    view.findings.push(not_renewable());
+                    "not_renewable"
+                }
                 NotReckoned::Figure => "no_figure",
             };
             return Ok(view);
@@ -183,6 +187,19 @@ fn surface(
     view.findings = findings.into_iter().map(finding).collect();
     view.basis = made.wear.basis.iter().map(Into::into).collect();
     Ok(view)
+}
+
+fn not_renewable() -> ProgrammeFindingView {
+    ProgrammeFindingView {
+        code: "not_renewable",
+        severity: Severity::Refuse.word(),
+        statement: "No process may take the film off this floor and lay it anew: the rules refuse each that suits it, or none does. \
+                    No programme is offered, for none could make good a lane that is worn through."
+            .to_owned(),
+        clears: "Ask for a plan with the goal `restore`: its findings say what is refused and why.",
+        source: "the rules of the knowledge base".to_owned(),
+        grade: Grade::CommonPractice.word(),
+    }
 }
 
 fn finding(said: Said) -> ProgrammeFindingView {
@@ -301,7 +318,8 @@ fn explain(head: &Head<'_>, made: &Comparison) -> Vec<ExplainView> {
     let [best, fixed, longer, _, wait] = made.objectives;
     let beside = |what, from: Option<(&Programme, f64)>, other: Option<(&Programme, f64)>| {
         let (from, from_weighed) = from?;
-        let extra = other.map(|(other, weighed)| {
+        let allowed = other.filter(|(other, _)| other.unsafe_from.is_none());
+        let extra = allowed.map(|(other, weighed)| {
             (
                 other.present(rate) - from.present(rate),
                 other.below_share() - from.below_share(),
@@ -310,7 +328,7 @@ fn explain(head: &Head<'_>, made: &Comparison) -> Vec<ExplainView> {
         });
         Some(ExplainView {
             what,
-            allowed: other.is_some_and(|(other, _)| other.unsafe_from.is_none()),
+            allowed: allowed.is_some(),
             extra_present_cost: extra.map(|(cost, _, _)| head.money(cost)),
             extra_below_share: extra.map(|(_, share, _)| number::confidence(share)),
             extra_weighed_cost: extra.map(|(_, _, weighed)| head.money(weighed)),

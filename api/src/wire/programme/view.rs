@@ -66,8 +66,8 @@ pub(crate) struct SurfaceProgrammesView {
     #[schema(max_length = 200)]
     pub(super) surface_name: String,
     /// `compared`; `refused` (every way would lose the grip); `film_unknown` (nobody knows what lies there: record an observation);
-    /// `no_polish` (nothing lies there that programmes are reckoned for: `GET /v1/due` tells what recurs); `no_figure` (material or climate
-    /// lead nowhere).
+    /// `no_polish` (nothing lies there that programmes are reckoned for: `GET /v1/due` tells what recurs); `not_renewable` (no process may
+    /// take the film off and lay it anew); `no_figure` (material or climate lead nowhere).
     #[schema(max_length = 20, pattern = "^[a-z_]+$")]
     pub(super) outcome: &'static str,
     /// Where the programmes begin; absent where none were reckoned.
@@ -110,7 +110,7 @@ pub(crate) struct StartView {
     pub(super) gloss_loss_gu_per_kpass: f64,
     /// How many readings of gloss it rests on.
     pub(super) n_gloss_readings: usize,
-    /// The wet pendulum value since the last coat; absent where nobody read it.
+    /// The wet pendulum value since the last coat over the whole floor; absent where nobody read it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) ptv_wet: Option<f64>,
@@ -219,7 +219,7 @@ pub(crate) struct JobsView {
 /// What a month is expected to bring.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct MonthView {
-    /// The month.
+    /// The month in which the middle of these 30.4 days lies; the first begin today.
     #[schema(max_length = 7)]
     pub(super) month: String,
     /// Expected working hours.
@@ -245,11 +245,11 @@ pub(crate) struct ExplainView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) extra_present_cost: Option<MoneyView>,
-    /// What it adds to the share of months below the asked gloss.
+    /// What it adds to the share of months below the asked gloss. Absent where it is not allowed.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) extra_below_share: Option<f64>,
-    /// What it adds to the cost with months below at their worth.
+    /// What it adds to the cost with months below at their worth. Absent where it is not allowed.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) extra_weighed_cost: Option<MoneyView>,
