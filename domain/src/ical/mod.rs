@@ -247,7 +247,7 @@ fn spans(
     event: &Event,
     (site, within): (Tz, Span),
     days: &mut usize,
-    taken: &mut Vec<Span>,
+    found: &mut Vec<Span>,
 ) -> Result<(), Fault> {
     let fault = |line: usize, wrong: Wrong| Fault { line, wrong };
     let start = event
@@ -280,10 +280,10 @@ fn spans(
             }
         };
         if from < within.to && to > within.from && left_out.binary_search(&from).is_err() {
-            if taken.len() == MAX_OCCURRENCES {
+            if found.len() == MAX_OCCURRENCES {
                 return Err(fault(event.line, Wrong::Occurrences));
             }
-            taken.push(Span { from, to });
+            found.push(Span { from, to });
         }
     }
     Ok(())

@@ -105,7 +105,9 @@ fn away_from_all(resource: &mut Resource) -> usize {
     if is_apart {
         return last;
     }
-    gaps.iter_mut().for_each(|row| row.push(0));
+    for row in &mut *gaps {
+        row.push(0);
+    }
     gaps.push(vec![0; n + 1]);
     n
 }

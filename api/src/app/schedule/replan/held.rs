@@ -112,22 +112,20 @@ fn leaves(tasks: &[TaskView], task: &TaskView) -> DateTime<Utc> {
 
 /// What is taken for granted of it.
 pub(super) fn sentences(held: &[Held]) -> Vec<Sentence> {
-    let mut by_floor: BTreeMap<&str, (&str, DateTime<Utc>, DateTime<Utc>, bool)> = BTreeMap::new();
+    let mut by_floor: BTreeMap<&str, Held> = BTreeMap::new();
     for one in held {
-        let floor = by_floor.entry(&one.surface);
-        let known = floor.or_insert((&one.crew, one.until, one.walk_at, false));
-        known.1 = known.1.max(one.until);
-        known.2 = known.2.max(one.walk_at);
-        known.3 |= !one.behind.is_empty();
+        let known = by_floor.entry(&one.surface).or_insert_with(|| one.clone());
+        known.until = known.until.max(one.until);
+        known.walk_at = known.walk_at.max(one.walk_at);
     }
     let told = by_floor
         .into_iter()
-        .map(|(floor, (crew, until, walk_at, is_way))| {
-            let behind = if is_way {
+        .map(|(floor, Held { crew, until, walk_at, behind, .. })| {
+            let behind = if behind.is_empty() {
+                String::new()
+            } else {
                 let walk_at = time::write(walk_at);
                 format!(" Nobody is sent across it before {walk_at}.")
-            } else {
-                String::new()
             };
             let until = time::write(until);
             Sentence(format!(
