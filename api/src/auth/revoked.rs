@@ -57,9 +57,12 @@ pub(crate) fn still_counting(now: DateTime<Utc>) -> DateTime<Utc> {
     now - TimeDelta::seconds(MAX_LIFE_S) - TimeDelta::seconds(LEEWAY_S)
 }
 
+/// What was learnt of a tenant, and when.
+type Learnt = (Arc<Known>, DateTime<Utc>);
+
 /// The revocations of the tenants that called lately.
 #[derive(Debug, Default)]
-pub(crate) struct Revoked(RwLock<HashMap<TenantId, (Arc<Known>, DateTime<Utc>)>>);
+pub(crate) struct Revoked(RwLock<HashMap<TenantId, Learnt>>);
 
 impl Revoked {
     /// Whether a token that is good by itself is refused.

@@ -50,6 +50,15 @@ fn sound() -> Survey {
     survey
 }
 
+/// Values that were read so many days ago.
+fn reads(told: &[(i64, f64)]) -> Vec<Read> {
+    let read = |(days, value): &(i64, f64)| Read {
+        at: days_ago(*days),
+        value: *value,
+    };
+    told.iter().map(read).collect()
+}
+
 fn asked(survey: &Survey, story: &Story) -> Result<Comparison, NotReckoned> {
     let told = Told {
         kind: survey.film.kind,
@@ -79,14 +88,6 @@ fn asked(survey: &Survey, story: &Story) -> Result<Comparison, NotReckoned> {
             area: survey.area,
         })
         .collect();
-    let reads = |told: &[(i64, f64)]| {
-        told.iter()
-            .map(|(days, value)| Read {
-                at: days_ago(*days),
-                value: *value,
-            })
-            .collect::<Vec<_>>()
-    };
     let (gloss, grip) = (reads(&story.gloss), reads(&story.grip));
     let survey = Survey {
         film: state.film(),
