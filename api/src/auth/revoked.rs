@@ -2,7 +2,10 @@
 
 use std::{
     collections::HashMap,
-    sync::{Arc, PoisonError, RwLock},
+    sync::{
+        Arc, PoisonError, RwLock,
+        atomic::{AtomicU64, Ordering},
+    },
 };
 
 use chrono::{DateTime, TimeDelta, Utc};
@@ -62,7 +65,11 @@ type Learnt = (Arc<Known>, DateTime<Utc>);
 
 /// The revocations of the tenants that called lately.
 #[derive(Debug, Default)]
-pub(crate) struct Revoked(RwLock<HashMap<TenantId, Learnt>>);
+pub(crate) struct Revoked {
+    known: RwLock<HashMap<TenantId, Learnt>>,
+    /// How often somebody was told to forget: what was asked for before that is not kept.
+    n_told: AtomicU64,
+}
 
 impl Revoked {
     /// Whether a token that is good by itself is refused.
@@ -78,28 +85,32 @@ impl Revoked {
         if let Some(known) = self.recall(tenant, now) {
             return Ok(known.refuses(claims));
         }
+        let n_told = self.n_told.load(Ordering::SeqCst);
         let tx = store.read(tenant).await?;
         let rows = tx.revocations().since(still_counting(now)).await?;
         drop(tx);
         let known = Arc::new(Known::of(rows));
         // A poisoned lock is an earlier panic elsewhere; the map itself is whole between two statements.
-        let mut all = self.0.write().unwrap_or_else(PoisonError::into_inner);
+        let mut all = self.known.write().unwrap_or_else(PoisonError::into_inner);
         if all.len() >= MAX_REMEMBERED {
             all.clear();
         }
-        all.insert(tenant, (Arc::clone(&known), now));
+        if self.n_told.load(Ordering::SeqCst) == n_told {
+            all.insert(tenant, (Arc::clone(&known), now));
+        }
         drop(all);
         Ok(known.refuses(claims))
     }
 
     /// Has the store asked again at the next call of a tenant.
     pub(crate) fn forget(&self, tenant: TenantId) {
-        let mut all = self.0.write().unwrap_or_else(PoisonError::into_inner);
+        let mut all = self.known.write().unwrap_or_else(PoisonError::into_inner);
+        self.n_told.fetch_add(1, Ordering::SeqCst);
         all.remove(&tenant);
     }
 
     fn recall(&self, tenant: TenantId, now: DateTime<Utc>) -> Option<Arc<Known>> {
-        let all = self.0.read().unwrap_or_else(PoisonError::into_inner);
+        let all = self.known.read().unwrap_or_else(PoisonError::into_inner);
         let (known, learnt) = all.get(&tenant)?;
         let age = now.signed_duration_since(*learnt);
         (TimeDelta::zero() <= age && age < MEMORY).then(|| Arc::clone(known))
