@@ -288,8 +288,7 @@ fn number(year: &str) -> i64 {
 
 /// The first day of a month.
 fn first_day(month: Month) -> Result<NaiveDate, Problem> {
-    let day = format!("{month}-01").parse();
-    day.map_err(|error: chrono::ParseError| Problem::internal(&error))
+    month.first_day().ok_or_else(Problem::not_found)
 }
 
 fn next(month: Month) -> Result<Month, Problem> {

@@ -93,13 +93,8 @@ impl Facts {
         let figures = &ctx.knowledge.programme;
         request.check(&figures.gloss, &mut faults);
         let own = product::own(tx).await?;
-        let site = match request.site_id.parse::<SiteId>() {
-            Ok(id) => site::load(tx, id, own).await?,
-            Err(_not_an_id) => None,
-        };
-        let Some(site) = site else {
-            faults.push("#/site_id", "reference_not_found", "There is no such site.");
-            return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
+        let Some(site) = site::named(tx, &request.site_id, own).await? else {
+            return Err(site::no_such(faults));
         };
         let at = ctx.clock.now();
         let today = site::day_of(&site.row, at);

@@ -74,6 +74,27 @@ pub(crate) fn retired_since(on: NaiveDate) -> String {
     )
 }
 
+/// The site that a body names at `site_id`, as [`load`]; `None` also for what is no id.
+///
+/// # Errors
+/// As [`load`].
+pub(crate) async fn named(
+    tx: &Tx,
+    id: &str,
+    own_products: Vec<Product>,
+) -> Result<Option<Site>, Problem> {
+    match id.parse() {
+        Ok(id) => load(tx, id, own_products).await,
+        Err(_not_an_id) => Ok(None),
+    }
+}
+
+/// What a body is refused with that names no site, with everything else that is wrong with it.
+pub(crate) fn no_such(mut faults: Faults) -> Problem {
+    faults.push("#/site_id", "reference_not_found", "There is no such site.");
+    faults.finish().err().unwrap_or_else(Problem::not_found)
+}
+
 /// A site of the tenant, whose own products are read already; `None` if there is none with this id.
 ///
 /// # Errors

@@ -9,9 +9,7 @@ use actix_web::{
 };
 use utoipa_swagger_ui::Config;
 
-use base64::{Engine as _, engine::general_purpose::STANDARD};
-use sha2::{Digest as _, Sha256};
-
+use super::paper;
 use crate::{context::Context, guide, openapi, problem::Problem};
 
 static CONFIG: LazyLock<Arc<Config<'static>>> =
@@ -24,13 +22,7 @@ const PAGE_CSP: HeaderValue = HeaderValue::from_static(
 );
 
 /// What the first page may do: look as it does.
-static GUIDE_CSP: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
-    let style = STANDARD.encode(Sha256::digest(guide::STYLE));
-    let policy = format!(
-        "default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-    );
-    HeaderValue::from_str(&policy).ok()
-});
+static GUIDE_CSP: LazyLock<Option<HeaderValue>> = LazyLock::new(|| paper::looks_only(guide::STYLE));
 
 /// The page to begin with; not part of the API, and shown where the description is.
 pub(crate) async fn guide(ctx: web::Data<Context>) -> Result<HttpResponse, Problem> {

@@ -36,13 +36,16 @@ const TYPES: [Offer<Form>; 2] = [
 ];
 
 /// The page may do nothing but look as it does.
-static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| {
-    let style = STANDARD.encode(Sha256::digest(sheet::STYLE));
+static POLICY: LazyLock<Option<HeaderValue>> = LazyLock::new(|| looks_only(sheet::STYLE));
+
+/// The policy of a page that may look as this style sheet says, and do nothing.
+pub(super) fn looks_only(style: &str) -> Option<HeaderValue> {
+    let style = STANDARD.encode(Sha256::digest(style));
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{style}'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     );
     HeaderValue::from_str(&policy).ok()
-});
+}
 
 /// The form that `format` names, to be settled by [`settled`] when the whole query is read.
 pub(super) fn asked(query: &mut Query) -> Option<Form> {

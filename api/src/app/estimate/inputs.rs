@@ -69,13 +69,8 @@ impl Inputs {
         let own = product::own(tx).await?;
         let asked = (&request.wish, &request.wishes[..]);
         let wishes = Wishes::read(known(ctx, &own), asked, &mut faults);
-        let site = match request.site_id.parse::<SiteId>() {
-            Ok(id) => site::load(tx, id, own).await?,
-            Err(_not_an_id) => None,
-        };
-        let Some(site) = site else {
-            faults.push("#/site_id", "reference_not_found", "There is no such site.");
-            return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
+        let Some(site) = site::named(tx, &request.site_id, own).await? else {
+            return Err(site::no_such(faults));
         };
         let now = ctx.clock.now();
         let today = site::day_of(&site.row, now);

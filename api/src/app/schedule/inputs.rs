@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, TimeDelta, Utc};
 use domain::{
     card::RateCard,
-    id::{PlanId, SiteId, SurfaceId},
+    id::{PlanId, SurfaceId},
     money::Currency,
     placing::{Crew, Floor, Job, Machine, Placed, Span, Way, place},
     quantity::{Labour, Rounding, divide},
@@ -122,13 +122,8 @@ pub(super) async fn read(
     };
     check_span(span, now, &mut faults);
     let own = product::own(tx).await?;
-    let site = match request.site_id.parse::<SiteId>() {
-        Ok(id) => site::load(tx, id, own).await?,
-        Err(_not_an_id) => None,
-    };
-    let Some(site) = site else {
-        faults.push("#/site_id", "reference_not_found", "There is no such site.");
-        return Err(faults.finish().err().unwrap_or_else(Problem::not_found));
+    let Some(site) = site::named(tx, &request.site_id, own).await? else {
+        return Err(site::no_such(faults));
     };
     let zone = site::zone_of(&site.row);
     let day = site::day_of(&site.row, now);

@@ -49,7 +49,7 @@ impl Month {
         format!("{:04}", self.year)
     }
 
-    /// Its first day; `None` for the year 0 in calendars that have none.
+    /// Its first day; `None` beyond the days that can be reckoned with.
     pub(crate) fn first_day(self) -> Option<NaiveDate> {
         NaiveDate::from_ymd_opt(i32::from(self.year), u32::from(self.month), 1)
     }
