@@ -9,6 +9,8 @@
 //! changes, where a transaction would take three. Such a connection never goes back to the pool, where somebody
 //! might ask on it without saying for whom: after a fault, or when who asked went away half-way, it is closed.
 
+mod together;
+
 use std::fmt;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
@@ -25,7 +27,9 @@ use sea_orm::{
 use sea_query_sqlx::SqlxValues;
 use tokio::sync::{Semaphore, SemaphorePermit};
 use tokio::time::timeout;
+use uuid::Uuid;
 
+use self::together::{Found, Waiting};
 use super::open::{ACQUIRE, RESTED};
 
 /// Connections of a pool, each lent for one statement of a tenant.
@@ -101,6 +105,19 @@ impl Held {
             Kind::Postgres(server) => server.all(tenant, statement).await,
         }
     }
+
+    /// Version and document of a row of a tenant.
+    pub(super) async fn document(
+        &self,
+        tenant: TenantId,
+        table: &'static str,
+        id: Uuid,
+    ) -> Result<Found, DbErr> {
+        match &self.shelf {
+            Kind::Sqlite(file) => file.document((tenant, table), id).await,
+            Kind::Postgres(server) => server.document((tenant, table), id).await,
+        }
+    }
 }
 
 /// A connection that rests, or is lent.
@@ -153,6 +170,8 @@ struct Shelf<D: Database> {
     /// The most that are kept.
     room: usize,
     turns: Semaphore,
+    /// Who waits for a turn to read a document.
+    waiting: Waiting,
 }
 
 impl<D: Database> fmt::Debug for Shelf<D> {
@@ -170,6 +189,7 @@ impl<D: Database> Shelf<D> {
             idle: Mutex::new(Some(Vec::new())),
             room: n,
             turns: Semaphore::new(n.max(1)),
+            waiting: Waiting::default(),
         }
     }
 
@@ -178,24 +198,28 @@ impl<D: Database> Shelf<D> {
         self.idle.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A connection, and the turn to use it: one whose session was told of the tenant before, if there is one.
-    async fn borrow(&self, tenant: TenantId) -> Result<(SemaphorePermit<'_>, Resting<D>), DbErr> {
-        let late = |_| DbErr::ConnectionAcquire(ConnAcquireErr::Timeout);
+    /// The right to use a connection.
+    async fn turn(&self) -> Result<SemaphorePermit<'_>, DbErr> {
         let closed = |_| DbErr::ConnectionAcquire(ConnAcquireErr::ConnectionClosed);
-        let turn = match self.turns.try_acquire() {
-            Ok(turn) => turn,
+        match self.turns.try_acquire() {
+            Ok(turn) => Ok(turn),
             Err(_taken) => timeout(ACQUIRE, self.turns.acquire())
                 .await
-                .map_err(late)?
-                .map_err(closed)?,
-        };
+                .map_err(|_| late())?
+                .map_err(closed),
+        }
+    }
+
+    /// A connection for who has a turn: one whose session was told of the tenant before, if there is one.
+    async fn borrow(&self, tenant: TenantId) -> Result<Resting<D>, DbErr> {
         let kept = self.take_from_shelf(tenant);
         // One that rested for long may be dead by now: the pool finds out.
-        let resting = match kept.filter(|kept| kept.since.elapsed() < RESTED) {
-            Some(kept) => kept,
-            None => Resting::new(self.pool.acquire().await.map_err(not_acquired)?),
-        };
-        Ok((turn, resting))
+        match kept.filter(|kept| kept.since.elapsed() < RESTED) {
+            Some(kept) => Ok(kept),
+            None => Ok(Resting::new(
+                self.pool.acquire().await.map_err(not_acquired)?,
+            )),
+        }
     }
 
     fn take_from_shelf(&self, tenant: TenantId) -> Option<Resting<D>> {
@@ -230,7 +254,8 @@ where
         tenant: TenantId,
         statement: Statement,
     ) -> Result<Option<QueryResult>, DbErr> {
-        let (_turn, mut resting) = self.borrow(tenant).await?;
+        let _turn = self.turn().await?;
+        let mut resting = self.borrow(tenant).await?;
         tell(&mut resting, tenant).await?;
         let row = query(statement).fetch_optional(resting.connection()?).await;
         let row = row.map_err(failed)?;
@@ -239,27 +264,48 @@ where
     }
 
     async fn all(&self, tenant: TenantId, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
-        let (_turn, mut resting) = self.borrow(tenant).await?;
-        tell(&mut resting, tenant).await?;
-        let rows = query(statement).fetch_all(resting.connection()?).await;
-        let rows = rows.map_err(failed)?;
-        self.put_back(resting);
-        Ok(rows.into_iter().map(Into::into).collect())
+        let _turn = self.turn().await?;
+        self.rows(tenant, vec![statement]).await
     }
+
+    /// What statements of a tenant find, one after the other, for who has a turn.
+    async fn rows(
+        &self,
+        tenant: TenantId,
+        statements: Vec<Statement>,
+    ) -> Result<Vec<QueryResult>, DbErr> {
+        let mut resting = self.borrow(tenant).await?;
+        tell(&mut resting, tenant).await?;
+        let mut found = Vec::new();
+        for statement in statements {
+            let rows = query(statement).fetch_all(resting.connection()?).await;
+            found.extend(rows.map_err(failed)?.into_iter().map(Into::into));
+        }
+        self.put_back(resting);
+        Ok(found)
+    }
+}
+
+fn late() -> DbErr {
+    DbErr::ConnectionAcquire(ConnAcquireErr::Timeout)
 }
 
 /// Whether a database asks its session for the tenant.
 trait Fenced {
     /// Whether it does.
     const IS_FENCED: bool;
+    /// Its name.
+    const BACKEND: DbBackend;
 }
 
 impl Fenced for Sqlite {
     const IS_FENCED: bool = false;
+    const BACKEND: DbBackend = DbBackend::Sqlite;
 }
 
 impl Fenced for Postgres {
     const IS_FENCED: bool = true;
+    const BACKEND: DbBackend = DbBackend::Postgres;
 }
 
 /// Names the tenant to the session, unless it is the one that it knows.

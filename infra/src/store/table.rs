@@ -5,7 +5,7 @@ use sea_orm::sea_query::{Expr, ExprTrait, LockType, Order, SimpleExpr};
 use sea_orm::{
     ActiveModelTrait, Condition, ConnectionTrait, EntityTrait, FromQueryResult, IdenStatic,
     IntoActiveModel, Iterable, PartialModelTrait, PrimaryKeyToColumn, QueryFilter, QueryOrder,
-    QueryResult, QuerySelect, QueryTrait, Select, Statement,
+    QueryResult, QuerySelect, QueryTrait, Select,
 };
 use tracing::instrument;
 use uuid::Uuid;
@@ -105,22 +105,6 @@ pub(super) async fn get_many<R: Stored>(
         );
     }
     Ok(found)
-}
-
-/// Version and document of a row: all that an answer is made of, at a fraction of what reading every column costs.
-#[instrument(name = "store.document", level = "debug", skip_all, fields(table = R::TABLE))]
-pub(super) async fn document<R: Stored>(
-    tx: &impl Access,
-    id: Uuid,
-) -> Result<Option<(i64, String)>, StoreError> {
-    let table = R::TABLE;
-    // The one statement that is asked for most is not put together by the query builder each time.
-    let sql = format!("SELECT version, document FROM {table} WHERE tenant_id = $1 AND id = $2");
-    let values = [tx.tenant().uuid().into(), id.into()];
-    let statement = Statement::from_sql_and_values(tx.on().get_database_backend(), sql, values);
-    let found = tx.on().query_one_raw(statement).await?;
-    let read = |row: QueryResult| Ok((row.try_get_by_index(0)?, row.try_get_by_index(1)?));
-    found.map(read).transpose()
 }
 
 /// Documents of up to `limit + 1` rows, each with its place.

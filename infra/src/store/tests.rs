@@ -25,6 +25,7 @@ mod schema;
 mod stock_item;
 mod surface;
 mod tenant;
+mod together;
 mod turn;
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
