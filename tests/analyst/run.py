@@ -9,6 +9,7 @@ extracted must add up to the report, and be the same in a folder and in a bucket
 
 import argparse
 import json
+import logging
 import shutil
 import sqlite3
 import subprocess
@@ -184,6 +185,7 @@ def compare_bucket(service, folder):
     import boto3
     from moto.server import ThreadedMotoServer
 
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
     server = ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
     server.start()
     try:

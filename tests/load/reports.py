@@ -237,9 +237,11 @@ class Reports:
             told = json.loads(self.get(server, f"/v1/reports/costs?{BY}&skip_empty=true")[1])
         finally:
             server.stop()
-        equal = sum(row[11] for row in rows) == Decimal(told["totals"][0]["actual"]["net"]["amount"]) and len(rows) == len(told["rows"])
+        own = {total["currency"]: sum(row[11] for row in rows if row[3] == total["currency"]) for total in told["totals"]}
+        wanted = {total["currency"]: Decimal(total["actual"]["net"]["amount"]) for total in told["totals"]}
+        equal = own == wanted and len(rows) == len(told["rows"])
         if not equal:
-            raise SystemExit("the files are not the report")
+            raise SystemExit(f"the files are not the report: {own} in {len(rows)} rows for {wanted} in {len(told['rows'])}")
         duck, rollups = median_ms(times[1:]), self.seen.get("database_ms", {}).get("median", {}).get("rollups")
         self.seen["extract"] = {"seconds": took, "peak_mb": peak, "mb": size, "duckdb_ms": times}
         yield f"Extract of {self.ledger.n_completions:,} completions ({3 * self.ledger.n_completions:,} lines), {self.ledger.n_tenants} tenants: {took:.1f} s, {size:.0f} MB, at most {peak:.0f} MB of memory."
