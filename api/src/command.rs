@@ -13,6 +13,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use domain::id::TenantId;
 use infra::{
     clock::{Clock as _, SystemClock},
+    depot::Depot,
     row::TenantRow,
     store::Store,
 };
@@ -26,7 +27,7 @@ use crate::{
     demo, openapi, telemetry,
     wire::audit::AuditView,
 };
-use parse::{Command, UsageError, parse};
+use parse::{Command, ExtractOptions, UsageError, parse};
 
 const USAGE: &str = "\
 Usage: wearcourse [COMMAND]
@@ -46,6 +47,9 @@ Commands:
   audit prune KEY             forget rows older than WEARCOURSE_AUDIT_DAYS
   rollup verify KEY           compare a tenant's sums by month with its completions; 1 if they differ
   rollup rebuild KEY          make them anew, while others write
+  extract --into URL (--tenant KEY | --all-tenants) [--from MONTH] [--to MONTH]
+                              write the lines behind cost reports as Parquet, by tenant and
+                              month, to file:///FOLDER or s3://BUCKET/PREFIX
   check-config                say what is wrong with the configuration
 
 Options:
@@ -188,6 +192,7 @@ async fn execute_with_store(command: Command) -> Done {
                 "the sums of {n_parts} months of sites are made anew"
             ))
         }
+        Command::Extract(options) => extract(&parts, &options).await,
         Command::Demo(_)
         | Command::OpenApi
         | Command::Token { .. }
@@ -208,6 +213,32 @@ async fn prune_audit(
     let tenant = find(store, key).await?;
     let n_gone = app::audit::prune(store, tenant, (now - kept, now)).await?;
     say(&format!("{n_gone} rows are forgotten"))
+}
+
+/// Says for each tenant what was written; goes on with the others where one fails, and fails at the end.
+async fn extract(parts: &Parts, options: &ExtractOptions) -> Done {
+    let depot = Depot::open(&options.into)?;
+    let mut all = parts.store.tenants().all().await?;
+    if let Some(key) = &options.tenant {
+        all.retain(|tenant| tenant.key == *key);
+        if all.is_empty() {
+            return Err(UsageError(format!("there is no tenant `{key}`")).into());
+        }
+    }
+    let mut failed = Vec::new();
+    for tenant in &all {
+        match app::extract::extract(parts, &depot, tenant, (options.from, options.to)).await {
+            Ok(told) => say(&format!("{}: {told}", tenant.key))?,
+            Err(error) => {
+                complain(&error);
+                failed.push(tenant.key.as_str());
+            }
+        }
+    }
+    if failed.is_empty() {
+        return Ok(());
+    }
+    Err(format!("the extract is not whole for: {}", failed.join(", ")).into())
 }
 
 async fn find(store: &Store, key: &str) -> Result<TenantId, Box<dyn Error>> {

@@ -3,11 +3,13 @@
     python tests/analyst/run.py BINARY DIRECTORY [--database-url URL]
 
 The same report as JSON, CSV and Parquet must hold the same numbers, to the last digit, as DuckDB reads the two files; the rows
-must add up to the totals; and on SQLite the totals must be what Python's own integers make of the ledger's lines.
+must add up to the totals; and on SQLite the totals must be what Python's own integers make of the ledger's lines. The ledger as it is
+extracted must add up to the report, and be the same in a folder and in a bucket.
 """
 
 import argparse
 import json
+import logging
 import shutil
 import sqlite3
 import subprocess
@@ -139,6 +141,69 @@ def pull_link(service, directory):
     check(shared and shared == own, "a link opens the report that its maker sees")
 
 
+def lines_of(files):
+    """The lines of an extract, whose path tells tenant and month."""
+    return f"read_parquet('{files}/*/*/*.parquet', hive_partitioning = true, hive_types_autocast = false)"
+
+
+def extract(service, into, environment=None):
+    command = [service.binary, "extract", "--into", into, "--tenant", TENANT]
+    done = subprocess.run(command, env=service.environment | (environment or {}), capture_output=True, text=True, check=False)
+    check(done.returncode == 0, f"the ledger is extracted into {into}: {done.stdout}{done.stderr}")
+
+
+def compare_extract(service, files):
+    """Sums over the lines are the report, to the cent, however they are grouped."""
+    for groups in ["month", "month,site", "month,material,process", "site,storey,contractor", "stage", "product_class,month"]:
+        report = json.loads(get(service, f"/v1/reports/costs?from=2026-01&to=2027-01&group_by={groups}&skip_empty=true"), parse_float=Decimal)
+        dims = [{"site": "site_id", "contractor": "contractor_id"}.get(group, group) for group in groups.split(",")]
+        is_of_lines = "stage" in groups or "product_class" in groups
+        once = "count(DISTINCT completion_id)" if is_of_lines else "sum(n_completions)"
+        found = duckdb.sql(
+            f"SELECT {', '.join(dims)}, currency, {once}, sum(actual_net), sum(actual_tax), coalesce(sum(planned_net), 0), sum(variance_net), "
+            f"sum(variance_price), sum(actual_hours), sum(actual_l), sum(water_l), sum(area_m2) FROM {lines_of(files)} "
+            f"WHERE tenant = '{TENANT}' GROUP BY ALL"
+        ).fetchall()
+        sums = {row[: len(dims) + 1]: row[len(dims) + 1 :] for row in found}
+        # What is only committed is of plans.
+        told = [row for row in report["rows"] if row["n_completions"]]
+        check(len(told) == len(sums) > 0, f"{groups}: {len(sums)} groups for {len(told)}")
+        for row in told:
+            own = sums[(*(row[dim] for dim in dims), row["currency"])]
+            amount = lambda member: Decimal(member["amount"]) if member else None  # noqa: E731
+            planned = row["planned"] or {"net": {"amount": "0"}}
+            exact = [row["n_completions"], amount(row["actual"]["net"]), amount(row["actual"]["tax"]), amount(planned["net"])]
+            check(list(own[:4]) == exact, f"{groups}: {own} are {row}")
+            if row["variance_parts"]:
+                check([own[4], own[5]] == [amount(row["variance_net"]), amount(row["variance_parts"]["price"])], f"{groups}: variance of {row}")
+            near = [row["actual_hours"], row["actual_l"], row["water_l"], *([] if is_of_lines else [row["area_m2"]])]
+            check(all(abs(Decimal(have) - want) < Decimal("0.0001") for have, want in zip(own[6:], near)), f"{groups}: {own} are {row}")
+
+
+def compare_bucket(service, folder):
+    """An S3-compatible store gets the same files, byte for byte, as moto keeps them, which knows nothing of the service."""
+    import boto3
+    from moto.server import ThreadedMotoServer
+
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
+    server = ThreadedMotoServer(ip_address="127.0.0.1", port=0, verbose=False)
+    server.start()
+    try:
+        host, port = server.get_host_and_port()
+        address = f"http://{host}:{port}"
+        access = {"AWS_ACCESS_KEY_ID": "test", "AWS_SECRET_ACCESS_KEY": "test", "AWS_REGION": "us-east-1"}
+        client = boto3.client("s3", endpoint_url=address, region_name="us-east-1", aws_access_key_id="test", aws_secret_access_key="test")
+        client.create_bucket(Bucket="ledger")
+        for _ in range(2):
+            extract(service, "s3://ledger/floors", access | {"AWS_ENDPOINT_URL": address, "AWS_ALLOW_HTTP": "true"})
+        kept = {one["Key"]: client.get_object(Bucket="ledger", Key=one["Key"])["Body"].read() for one in client.list_objects_v2(Bucket="ledger")["Contents"]}
+        own = {f"floors/{file.relative_to(folder)}": file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+        check(set(kept) == set(own), f"the bucket holds {sorted(kept)} for {sorted(own)}")
+        check(all(kept[name] == own[name] for name in own if name.endswith(".parquet")), "the files in the bucket are those in the folder")
+    finally:
+        server.stop()
+
+
 def main():
     arguments = argparse.ArgumentParser()
     arguments.add_argument("binary", type=Path)
@@ -151,12 +216,17 @@ def main():
         for groups in GROUPINGS:
             compare(service, given.directory, f"from=2026-01&to=2027-01&group_by={groups}")
         pull_link(service, given.directory)
+        folder = given.directory / "extract"
+        folder.mkdir()
+        extract(service, f"file://{folder.resolve()}")
+        compare_extract(service, folder)
+        compare_bucket(service, folder)
         if given.database_url is None:
             recount(service, given.directory / "outside.sqlite")
         verify = [service.binary, "rollup", "verify", TENANT]
         done = subprocess.run(verify, env=service.environment, cwd=given.directory, capture_output=True, text=True, check=False)
         check(done.returncode == 0, f"the sums by month are right: {done.stdout}{done.stderr}")
-    print(f"test result: ok. {len(GROUPINGS) + 2} passed; 0 failed; {checks} comparisons")
+    print(f"test result: ok. {len(GROUPINGS) + 4} passed; 0 failed; {checks} comparisons")
 
 
 if __name__ == "__main__":

@@ -29,6 +29,7 @@ mod due;
 mod estimate;
 mod estimate_job;
 mod external;
+mod extract;
 mod film;
 mod fire;
 mod hostile_file;

@@ -22,6 +22,7 @@ from pathlib import Path
 
 import fill
 import mixed
+import reports
 
 HERE = Path(__file__).resolve().parent
 SERVER_CPU, DRIVER_CPU = "0", "1"
@@ -358,6 +359,8 @@ def main():
     parser.add_argument("--surfaces", type=int, nargs=2, default=[10_000, 1_000_000], help="small and large; 0 leaves the large one out")
     parser.add_argument("--databases", nargs="+", choices=["sqlite", "postgres"], default=["sqlite", "postgres"])
     parser.add_argument("--mixed", action="store_true", help="only the mixed run and the outbox, on PostgreSQL")
+    parser.add_argument("--reports", action="store_true", help="only reports over many completions, on PostgreSQL")
+    parser.add_argument("--completions", type=int, default=2_000_000, help="with --reports: so many, once in one tenant and once in twenty")
     arguments = parser.parse_args()
     kept = Path(arguments.directory).resolve()
     kept.mkdir(parents=True, exist_ok=True)
@@ -365,6 +368,9 @@ def main():
         load = Load(arguments, Path(directory))
         if arguments.mixed:
             print("\n".join(mixed.measure(load, postmaster, post, kept / "mixed.json")))
+            return
+        if arguments.reports:
+            print("\n".join(reports.measure(load, postmaster, post, kept / "reports.json")))
             return
         about = measure(load)
     figures = kept / "figures.json"

@@ -13,6 +13,7 @@ pub(crate) mod delivery;
 pub(crate) mod due;
 pub(crate) mod estimate;
 pub(crate) mod estimate_job;
+pub(crate) mod extract;
 pub(crate) mod film;
 pub(crate) mod finish_synonym;
 pub(crate) mod forecast;

@@ -7,6 +7,7 @@ use domain::id::ContractorId;
 use crate::{
     auth::{BUNDLES, SCOPES},
     demo::DemoOptions,
+    wire::report::Month,
 };
 
 /// What is wrong with the command line.
@@ -57,9 +58,23 @@ pub(super) enum Command {
     RebuildRollups {
         key: String,
     },
+    Extract(ExtractOptions),
     CheckConfig,
     Help,
     Version,
+}
+
+/// What to extract, and where to.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct ExtractOptions {
+    /// The address of a folder or bucket.
+    pub(super) into: String,
+    /// The key of the tenant; none for each of them.
+    pub(super) tenant: Option<String>,
+    /// The first month; none for the first that there is.
+    pub(super) from: Option<Month>,
+    /// The month after the last; none for all that there are.
+    pub(super) to: Option<Month>,
 }
 
 /// Reads the arguments.
@@ -106,6 +121,7 @@ pub(super) fn parse(arguments: &[String]) -> Result<Command, UsageError> {
         ["rollup", "rebuild", key] => Ok(Command::RebuildRollups {
             key: tenant_key(key)?,
         }),
+        ["extract", options @ ..] => extract_options(options).map(Command::Extract),
         ["check-config" | "--check-config"] => Ok(Command::CheckConfig),
         ["--version" | "-V"] => Ok(Command::Version),
         [first, ..] => Err(UsageError(format!("`{first}` is not understood here"))),
@@ -131,6 +147,49 @@ fn demo_options(mut words: &[&str]) -> Result<DemoOptions, UsageError> {
         };
     }
     Ok(options)
+}
+
+fn extract_options(mut words: &[&str]) -> Result<ExtractOptions, UsageError> {
+    let (mut into, mut tenant, mut is_all, mut from, mut to) = (None, None, false, None, None);
+    while let Some((word, rest)) = words.split_first() {
+        words = match (*word, rest) {
+            ("--all-tenants", rest) => {
+                is_all = true;
+                rest
+            }
+            (word, [value, rest @ ..]) => {
+                match word {
+                    "--into" => into = Some((*value).to_owned()),
+                    "--tenant" => tenant = Some(tenant_key(value)?),
+                    "--from" => from = Some(month(value)?),
+                    "--to" => to = Some(month(value)?),
+                    other => return Err(UsageError(format!("`extract` does not take `{other}`"))),
+                }
+                rest
+            }
+            (word, []) => return Err(UsageError(format!("`{word}` needs a value"))),
+        };
+    }
+    if tenant.is_some() == is_all {
+        let detail = "`extract` needs either --tenant or --all-tenants";
+        return Err(UsageError(detail.to_owned()));
+    }
+    if from.zip(to).is_some_and(|(from, to)| from >= to) {
+        let detail = "--to is the month after the last: it must lie behind --from";
+        return Err(UsageError(detail.to_owned()));
+    }
+    let into = into.ok_or_else(|| UsageError("`extract` needs --into".to_owned()))?;
+    Ok(ExtractOptions {
+        into,
+        tenant,
+        from,
+        to,
+    })
+}
+
+fn month(text: &str) -> Result<Month, UsageError> {
+    text.parse()
+        .map_err(|_rejected| UsageError(format!("`{text}` is no month: write YYYY-MM")))
 }
 
 fn token(mut words: &[&str]) -> Result<Command, UsageError> {
@@ -237,6 +296,31 @@ mod tests {
             "token",
             "tenant add",
             "token --tenant a --hours 25",
+        ] {
+            assert_eq!(parsed(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn an_extract_is_of_one_tenant_or_of_all_and_of_months_that_follow() {
+        let one = "extract --into file:///srv/x --tenant north --from 2026-01 --to 2026-04";
+        let Some(Command::Extract(options)) = parsed(one) else {
+            panic!("it is understood");
+        };
+        assert_eq!(options.tenant.as_deref(), Some("north"));
+        assert_eq!(
+            options.to.map(|to| to.to_string()).as_deref(),
+            Some("2026-04")
+        );
+        assert!(parsed("extract --all-tenants --into s3://bucket/x").is_some());
+        for bad in [
+            "extract",
+            "extract --tenant north",
+            "extract --into file:///srv/x",
+            "extract --into file:///srv/x --tenant north --all-tenants",
+            "extract --into file:///srv/x --tenant north --from 2026-13",
+            "extract --into file:///srv/x --tenant north --from 2026-04 --to 2026-04",
+            "extract --into file:///srv/x --tenant",
         ] {
             assert_eq!(parsed(bad), None, "{bad}");
         }

@@ -3,7 +3,8 @@
 use domain::id::TenantId;
 use sea_orm::sea_query::{Expr, ExprTrait, Query, SimpleExpr};
 use sea_orm::{
-    ColumnTrait, ConnectionTrait, DbBackend, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect,
+    ColumnTrait, ConnectionTrait, DbBackend, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder,
+    QuerySelect,
 };
 
 use super::{Store, StoreError, Tx, table};
@@ -105,6 +106,18 @@ impl Tenants<'_> {
             .all(&self.0.reader)
             .await?;
         Ok(ids.into_iter().map(TenantId::from_uuid).collect())
+    }
+
+    /// All tenants in the order of their keys, for whoever does something for each of them.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn all(&self) -> Result<Vec<TenantRow>, StoreError> {
+        let found = tenants::Entity::find()
+            .order_by_asc(tenants::Column::Key)
+            .all(&self.0.reader)
+            .await?;
+        Ok(found.into_iter().map(TenantRow::from).collect())
     }
 
     /// Deletes every row of a tenant and the tenant itself; false if there is none. Many short transactions, so

@@ -7,10 +7,10 @@ use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, Statement};
 
 use super::{
     Audits, Budgets, CompletionLinks, Completions, ContractorSources, Contractors, Deliveries,
-    Dues, EstimateJobs, Estimates, FinishSynonyms, Histories, Idempotency, Imports, Inbounds,
-    Observations, Outbox, Paces, Plans, Products, RateCards, Readings, ReportLinks, Reports,
-    Revocations, Rollups, Schedules, Sites, StockItems, StoreError, Subscriptions, Surfaces,
-    idempotency, open,
+    Dues, EstimateJobs, Estimates, Extracts, FinishSynonyms, Histories, Idempotency, Imports,
+    Inbounds, Observations, Outbox, Paces, Plans, Products, RateCards, Readings, ReportLinks,
+    Reports, Revocations, Rollups, Schedules, Sites, StockItems, StoreError, Subscriptions,
+    Surfaces, idempotency, open,
 };
 
 /// Who writes: kept with each row for its last change, and with each event for good.
@@ -77,6 +77,11 @@ impl Tx {
             by: None,
             started_key: Mutex::new(None),
         })
+    }
+
+    /// Which kind of database it is.
+    pub(super) fn backend(&self) -> DbBackend {
+        self.inner.get_database_backend()
     }
 
     /// Lets each statement from here on take so long (`20s`). SQLite has no such limit.
@@ -266,6 +271,11 @@ impl Tx {
     /// Sums over completions by month, as they are kept.
     pub const fn rollups(&self) -> Rollups<'_> {
         Rollups(self)
+    }
+
+    /// Lines of completions as programs take them out.
+    pub const fn extracts(&self) -> Extracts<'_> {
+        Extracts(self)
     }
 
     /// Sums over completions.

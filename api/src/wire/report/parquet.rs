@@ -1,33 +1,24 @@
 //! The rows of a cost report as Parquet: the columns of the table, typed.
 //!
-//! Money is DECIMAL(18, 4) in the currency of its row, so that a program adds it up without a float; measured numbers are
-//! doubles with the unit in the column's name. A report is one row group: it has no more rows than one holds well.
-
-use std::sync::Arc;
+//! A report is one row group: it has no more rows than one holds well.
 
 use parquet::{
-    basic::{Compression, LogicalType, Repetition, Type as Physical},
-    data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type},
+    data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int64Type},
     errors::ParquetError,
-    file::{
-        metadata::KeyValue,
-        properties::WriterProperties,
-        writer::{SerializedFileWriter, SerializedRowGroupWriter},
-    },
-    schema::types::Type,
+    file::writer::SerializedRowGroupWriter,
 };
 
 use super::{
     CostRowView,
     table::{Column, Layout, Value, columns},
 };
-use crate::problem::Problem;
+use crate::{
+    problem::Problem,
+    wire::parquet::{Kind, begin, put_cells},
+};
 
 /// What a report is sent as.
 pub(crate) const CONTENT_TYPE: &str = "application/vnd.apache.parquet";
-
-/// Digits of money in all, and behind the point.
-const DIGITS: (i32, i32) = (18, 4);
 
 /// Writes the rows, without totals. `about` is kept in the file beside them.
 ///
@@ -50,20 +41,8 @@ fn write(
     let empty = CostRowView::default();
     let fields = columns
         .iter()
-        .map(|column| field(column.name, (column.value)(&empty)));
-    let fields: Vec<_> = fields.collect::<Result<_, _>>()?;
-    let schema = Type::group_type_builder("costs")
-        .with_fields(fields)
-        .build()?;
-    let about = about
-        .iter()
-        .map(|(key, value)| KeyValue::new((*key).to_owned(), value.clone()));
-    let properties = WriterProperties::builder()
-        .set_compression(Compression::SNAPPY)
-        .set_created_by(concat!("wearcourse ", env!("CARGO_PKG_VERSION")).to_owned())
-        .set_key_value_metadata(Some(about.collect()))
-        .build();
-    let mut file = SerializedFileWriter::new(Vec::new(), Arc::new(schema), Arc::new(properties))?;
+        .map(|column| (column.name, kind((column.value)(&empty))));
+    let mut file = begin(Vec::new(), "costs", fields, about)?;
     let mut group = file.next_row_group()?;
     for column in columns {
         put(&mut group, column, rows)?;
@@ -72,28 +51,15 @@ fn write(
     file.into_inner()
 }
 
-/// The type of a column, by what stands in an empty row. Every column may hold nothing.
-fn field(name: &str, value: Value<'_>) -> Result<Arc<Type>, ParquetError> {
-    let (physical, logical) = match value {
-        Value::Text(_) => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
-        Value::Count(_) => (Physical::INT64, None),
-        Value::Number(_) => (Physical::DOUBLE, None),
-        Value::Money(_) => {
-            let (precision, scale) = DIGITS;
-            (
-                Physical::INT64,
-                Some(LogicalType::decimal(scale, precision)),
-            )
-        }
-        Value::Flag(_) => (Physical::BOOLEAN, None),
-    };
-    let mut field = Type::primitive_type_builder(name, physical)
-        .with_repetition(Repetition::OPTIONAL)
-        .with_logical_type(logical);
-    if matches!(value, Value::Money(_)) {
-        field = field.with_precision(DIGITS.0).with_scale(DIGITS.1);
+/// What a column holds, by what stands in an empty row.
+const fn kind(value: Value<'_>) -> Kind {
+    match value {
+        Value::Text(_) => Kind::Text,
+        Value::Count(_) => Kind::Count,
+        Value::Number(_) => Kind::Number,
+        Value::Money(_) => Kind::Money,
+        Value::Flag(_) => Kind::Flag,
     }
-    Ok(Arc::new(field.build()?))
 }
 
 fn put(
@@ -101,31 +67,44 @@ fn put(
     column: &Column,
     rows: &[CostRowView],
 ) -> Result<(), ParquetError> {
-    let of = column.value;
-    match of(&CostRowView::default()) {
-        Value::Text(_) => fill::<ByteArrayType>(group, rows, |row| match of(row) {
-            Value::Text(text) => text.map(ByteArray::from),
-            _ => None,
-        }),
-        Value::Count(_) => fill::<Int64Type>(group, rows, |row| match of(row) {
-            Value::Count(count) => Some(count),
-            _ => None,
-        }),
-        Value::Number(_) => fill::<DoubleType>(group, rows, |row| match of(row) {
-            Value::Number(number) => number,
-            _ => None,
-        }),
-        Value::Money(_) => {
-            let all = rows.iter().map(|row| match of(row) {
+    let values = rows.iter().map(column.value);
+    match kind((column.value)(&CostRowView::default())) {
+        Kind::Text => {
+            let cells = values.map(|value| match value {
+                Value::Text(text) => text.map(ByteArray::from),
+                _ => None,
+            });
+            put_cells::<ByteArrayType, _>(group, cells)
+        }
+        Kind::Count => {
+            let cells = values.map(|value| match value {
+                Value::Count(count) => Some(count),
+                _ => None,
+            });
+            put_cells::<Int64Type, _>(group, cells)
+        }
+        Kind::Number => {
+            let cells = values.map(|value| match value {
+                Value::Number(number) => number,
+                _ => None,
+            });
+            put_cells::<DoubleType, _>(group, cells)
+        }
+        Kind::Money => {
+            let cells = values.map(|value| match value {
                 Value::Money(Some(money)) => units(&money.amount).map(Some),
                 _ => Ok(None),
             });
-            put_cells::<Int64Type>(group, all.collect::<Result<_, _>>()?)
+            let cells: Vec<_> = cells.collect::<Result<_, _>>()?;
+            put_cells::<Int64Type, _>(group, cells.into_iter())
         }
-        Value::Flag(_) => fill::<BoolType>(group, rows, |row| match of(row) {
-            Value::Flag(flag) => flag,
-            _ => None,
-        }),
+        Kind::Flag => {
+            let cells = values.map(|value| match value {
+                Value::Flag(flag) => flag,
+                _ => None,
+            });
+            put_cells::<BoolType, _>(group, cells)
+        }
     }
 }
 
@@ -136,26 +115,4 @@ fn units(shown: &str) -> Result<i64, ParquetError> {
     let fits = |units: &i64| units.unsigned_abs() < 10_u64.pow(18);
     let too_long = || ParquetError::General(format!("{shown} has more digits than a column holds"));
     units.filter(fits).ok_or_else(too_long)
-}
-
-fn fill<T: DataType>(
-    group: &mut SerializedRowGroupWriter<'_, Vec<u8>>,
-    rows: &[CostRowView],
-    value: impl Fn(&CostRowView) -> Option<T::T>,
-) -> Result<(), ParquetError> {
-    put_cells::<T>(group, rows.iter().map(value).collect())
-}
-
-fn put_cells<T: DataType>(
-    group: &mut SerializedRowGroupWriter<'_, Vec<u8>>,
-    cells: Vec<Option<T::T>>,
-) -> Result<(), ParquetError> {
-    let levels: Vec<i16> = cells.iter().map(|cell| i16::from(cell.is_some())).collect();
-    let values: Vec<T::T> = cells.into_iter().flatten().collect();
-    let missing = || ParquetError::General("a column is not in the schema".to_owned());
-    let mut writer = group.next_column()?.ok_or_else(missing)?;
-    writer
-        .typed::<T>()
-        .write_batch(&values, Some(&levels), None)?;
-    writer.close()
 }
