@@ -71,6 +71,8 @@ impl Egress {
     ) -> Result<Self, reqwest::Error> {
         let http = reqwest::Client::builder()
             .no_proxy()
+            // HTTP/2 is compiled in for another crate.
+            .http1_only()
             .redirect(Policy::none())
             .referer(false)
             .https_only(!allowed.is_insecure)

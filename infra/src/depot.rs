@@ -3,7 +3,7 @@
 //! A file appears whole or not at all: a folder gets it under another name first (`part-0.parquet#1`, which no reader
 //! looks for) and a bucket in parts that become an object with the last call. On disk it is synced before it appears.
 
-use std::sync::Arc;
+use std::{fmt::Write as _, sync::Arc};
 
 #[cfg(any(test, feature = "testing"))]
 use futures_util::TryStreamExt as _;
@@ -222,7 +222,8 @@ pub fn safe_name(text: &str) -> String {
         if plain(byte) {
             name.push(char::from(byte));
         } else {
-            name.push_str(&format!("%{byte:02X}"));
+            // Writing to a string does not fail.
+            let _ = write!(name, "%{byte:02X}");
         }
     }
     name

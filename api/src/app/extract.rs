@@ -40,7 +40,7 @@ const AT_ONCE: usize = 50_000;
 pub(crate) struct Told {
     n_months: usize,
     n_lines: u64,
-    n_bytes: u64,
+    bytes: u64,
 }
 
 impl fmt::Display for Told {
@@ -48,9 +48,9 @@ impl fmt::Display for Told {
         let Self {
             n_months,
             n_lines,
-            n_bytes,
+            bytes,
         } = self;
-        write!(f, "{n_months} months, {n_lines} lines, {n_bytes} bytes")
+        write!(f, "{n_months} months, {n_lines} lines, {bytes} bytes")
     }
 }
 
@@ -113,7 +113,7 @@ pub(crate) async fn extract(
         if let Some((file, mark)) = run.write(&tx, &month).await? {
             told.n_months += 1;
             told.n_lines += file.n_lines;
-            told.n_bytes += file.n_bytes;
+            told.bytes += file.n_bytes;
             manifest.months.insert(month.clone(), file);
             marks.push((month.clone(), mark));
         }

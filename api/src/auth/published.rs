@@ -83,6 +83,8 @@ impl Published {
         // An issuer is asked at its own address and nowhere else: no proxy, no redirect.
         let http = reqwest::Client::builder()
             .no_proxy()
+            // HTTP/2 is compiled in for another crate.
+            .http1_only()
             .redirect(Policy::none())
             .timeout(DEADLINE)
             // A connection belongs to the thread that made it, and threads of the service come and go.
