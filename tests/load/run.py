@@ -21,6 +21,7 @@ import urllib.request
 from pathlib import Path
 
 import fill
+import jobs
 import mixed
 import reports
 
@@ -32,6 +33,7 @@ OPERATIONS = ["get surface", "list 50 surfaces", "create plan", "create completi
 # The bars: at most so many times the processor time of the bare statement, at least so many times the peer's rate, and
 # at most so many times the processor time on a hundred times the records.
 BAR_BARE, BAR_PEER, BAR_GROWTH = 1.5, 10.0, 1.3
+KINDS = {"sqlite": fill.Sqlite, "postgres": fill.Postgres}
 
 
 class Server:
@@ -97,6 +99,7 @@ class Load:
         self.server_url = os.environ.get("WEARCOURSE_TEST_DATABASE_URL")
         self.environment = {name: value for name, value in os.environ.items() if not name.startswith("WEARCOURSE_")}
         self.postmaster = None
+        self.server_cpu = SERVER_CPU
         self.number = time.time_ns() // 1000
         self.measures = []
 
@@ -361,6 +364,7 @@ def main():
     parser.add_argument("--mixed", action="store_true", help="only the mixed run and the outbox, on PostgreSQL")
     parser.add_argument("--reports", action="store_true", help="only reports over many completions, on PostgreSQL")
     parser.add_argument("--completions", type=int, default=2_000_000, help="with --reports: so many, once in one tenant and once in twenty")
+    parser.add_argument("--jobs", action="store_true", help="only an estimate over as many surfaces as a job may have")
     arguments = parser.parse_args()
     kept = Path(arguments.directory).resolve()
     kept.mkdir(parents=True, exist_ok=True)
@@ -372,6 +376,11 @@ def main():
         if arguments.reports:
             print("\n".join(reports.measure(load, postmaster, post, kept / "reports.json")))
             return
+        if arguments.jobs:
+            found = [jobs.measure(load, KINDS[name]) for name in arguments.databases]
+            (kept / "jobs.json").write_text(json.dumps({"beside": busy(), "jobs": found}, indent=1))
+            print("\n".join(jobs.told(found, verdict)))
+            return
         about = measure(load)
     figures = kept / "figures.json"
     figures.write_text(json.dumps({"about": about, "measures": load.measures}, indent=1))
@@ -382,7 +391,6 @@ def main():
 def measure(load):
     """Measures all, and says what it was measured with."""
     arguments = load.arguments
-    kinds = {"sqlite": fill.Sqlite, "postgres": fill.Postgres}
     about = {
         "started": time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime()),
         "load_before": os.getloadavg(),
@@ -396,7 +404,7 @@ def measure(load):
         "seconds": arguments.seconds,
         "surfaces": arguments.surfaces,
     }
-    databases = {kinds[name].name: load.measure(kinds[name]) for name in arguments.databases}
+    databases = {KINDS[name].name: load.measure(KINDS[name]) for name in arguments.databases}
     return about | {"load_after": os.getloadavg(), "beside_after": busy(), "databases": databases}
 
 

@@ -77,7 +77,10 @@ enum Operand {
 /// A condition that was read and type-checked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Condition {
+    /// As it was written.
     node: Node,
+    /// The same, what a candidate decides before what the floor does.
+    sorted: Node,
     text: String,
 }
 
@@ -86,6 +89,7 @@ impl Condition {
     pub fn always() -> Self {
         Self {
             node: Node::Always,
+            sorted: Node::Always,
             text: String::new(),
         }
     }
@@ -106,6 +110,7 @@ impl Condition {
         };
         let node = parse::parse(text).map_err(fail)?;
         Ok(Self {
+            sorted: candidate_first(&node),
             node,
             text: text.to_owned(),
         })
@@ -118,7 +123,13 @@ impl Condition {
 
     /// What it says, given what is known.
     pub fn holds(&self, facts: &Facts<'_>) -> Truth {
-        eval(&self.node, facts)
+        // Order does not change what is true: what is likeliest to decide is asked first. What is put to a candidate is what
+        // the floor has left open.
+        if facts.awaits_candidate() {
+            eval(&self.node, facts)
+        } else {
+            eval(&self.sorted, facts)
+        }
     }
 
     /// The facts that it speaks of, in the order of writing, each once.
@@ -160,6 +171,26 @@ impl Condition {
         let mut found = Vec::new();
         undecided(&self.node, facts, &mut found);
         found
+    }
+}
+
+/// The same condition, in each list of parts first those that a candidate alone decides, the plain ones of them foremost.
+fn candidate_first(node: &Node) -> Node {
+    let sorted = |parts: &[Node]| {
+        let mut parts: Vec<Node> = parts.iter().map(candidate_first).collect();
+        parts.sort_by_cached_key(|part| {
+            let mut facts = Vec::new();
+            collect(part, &mut facts);
+            let of_floor = !facts.iter().all(|fact| fact.is_of_candidate());
+            (of_floor, facts.len())
+        });
+        parts
+    };
+    match node {
+        Node::All(parts) => Node::All(sorted(parts)),
+        Node::Any(parts) => Node::Any(sorted(parts)),
+        Node::Not(part) => Node::Not(Box::new(candidate_first(part))),
+        _ => node.clone(),
     }
 }
 

@@ -331,6 +331,14 @@ pub(super) struct FilmState {
     pub(super) rate_kg_m2_s: f64,
 }
 
+impl FilmState {
+    /// A film that gives nothing off.
+    pub(super) const NONE: Self = Self {
+        temperature_c: 0.0,
+        rate_kg_m2_s: 0.0,
+    };
+}
+
 /// The temperature at which heat from air and floor feeds the evaporation, and the evaporation there; right within so many
 /// kelvin. At `dry_c` or below nothing evaporates: at the dew point, or where a film is colder in drier air.
 pub(super) fn film_state_from(dry_c: f64, air: &Air, floor: &Floor, tolerance_k: f64) -> FilmState {

@@ -7,11 +7,14 @@
 
 mod laying;
 
+use std::{cell::OnceCell, ops::RangeInclusive};
+
 pub use laying::Laying;
 
 use self::laying::Wet;
 use super::drying::{
-    DoesNotDry, DoesNotDryReason, DryTime, Drying, Floor, LONGEST_S, WetFilm, film_state_from,
+    DoesNotDry, DoesNotDryReason, DryTime, Drying, FilmState, Floor, LONGEST_S, WetFilm,
+    film_state_from,
 };
 use super::psychrometrics::{Air, AirReading, saturation_pressure_pa, vapour_pressure_pa};
 use super::range::{self, RefusedValues, check_all};
@@ -83,7 +86,7 @@ pub struct RoomDryTime {
 }
 
 /// How films dry on the floor of a room: worked out once, asked for many films.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct RoomDrying {
     drying: Drying,
     air: Air,
@@ -93,7 +96,8 @@ pub struct RoomDrying {
 }
 
 impl RoomDrying {
-    /// Finds how fast films dry at each humidity that the room may come to, which is the slow part.
+    /// How films dry between an air and a floor; how fast at each humidity is found once the room comes to it, as that is
+    /// the slow part and most rooms stay far from the dampest.
     pub fn between(air: &Air, floor: &Floor, room: &Room) -> Self {
         let supply = room.0.supply_ratio.unwrap_or_else(|| air.humidity_ratio());
         Self {
@@ -102,6 +106,19 @@ impl RoomDrying {
             floor: *floor,
             room: *room,
             rates: Rates::between(air, floor, supply),
+        }
+    }
+
+    /// The same air and floor in another room; what is known of them stays known where that room takes the same air in.
+    #[must_use]
+    pub fn in_room(&self, room: &Room) -> Self {
+        if room.0.supply_ratio == self.room.0.supply_ratio {
+            Self {
+                room: *room,
+                ..self.clone()
+            }
+        } else {
+            Self::between(&self.air, &self.floor, room)
         }
     }
 
@@ -199,6 +216,8 @@ impl RoomDrying {
 /// The room and what is wet in it, at a moment.
 struct Balance<'r> {
     rates: &'r Rates,
+    /// The piece of the rates that the humidity ratio lay on last.
+    piece: Piece,
     water_kg_m2: f64,
     wet: Wet,
     /// By how much a part raises the humidity ratio with what it gives off, in m² per kg of the room's air.
@@ -219,6 +238,7 @@ impl<'r> Balance<'r> {
         let ratio = room.air.humidity_ratio();
         Self {
             rates: &room.rates,
+            piece: room.rates.piece(room.rates.place(ratio)),
             water_kg_m2: film.water_kg_m2(),
             wet: Wet::new(film),
             gain: part_m2 / (room.air.density_kg_m3() * volume_m3),
@@ -231,7 +251,11 @@ impl<'r> Balance<'r> {
     /// Goes on by `step_s` seconds; gives the share of its water that leaves a part at the constant rate meanwhile.
     fn step(&mut self, step_s: f64) -> f64 {
         self.peak = self.peak.max(self.ratio);
-        let (rate, fall) = self.rates.at(self.ratio);
+        let place = self.rates.place(self.ratio);
+        if !self.piece.holds(place) {
+            self.piece = self.rates.piece(place);
+        }
+        let (rate, fall) = self.piece.at(place);
         let gives = self.gain * self.wet.gives(rate * step_s / self.water_kg_m2);
         // Rate and humidity are taken as straight within a step, along the piece that it begins on. A room so small that its
         // air crosses many pieces in a minute is then a little too slow, on the side of the longer wait.
@@ -256,14 +280,17 @@ fn relax(towards: f64, pull: f64, step_s: f64) -> (f64, f64) {
     (end * reached, end * (1.0 - reached / turns))
 }
 
-/// Evaporation by the humidity ratio of the room's air: falling, and straight between nodes.
-#[derive(Debug, Clone, Copy)]
+/// Evaporation by the humidity ratio of the room's air: falling, and straight between nodes, each found when the room
+/// first comes to it.
+#[derive(Debug, Clone)]
 struct Rates {
+    air: Air,
+    floor: Floor,
     /// Humidity ratio of the air that comes in, in kg/kg.
     supply: f64,
     low: f64,
     step: f64,
-    nodes: [f64; N_NODES],
+    nodes: [OnceCell<FilmState>; N_NODES],
 }
 
 impl Rates {
@@ -272,24 +299,13 @@ impl Rates {
         let high = ratio_of(1.0);
         let supply = supply.clamp(ratio_of(DRIEST), high);
         let low = supply.min(air.humidity_ratio());
-        let step = (high - low) / N_STEPS;
-        let mut nodes = [0.0; N_NODES];
-        let mut ratio = low;
-        // A film in moister air is warmer, so each is looked for above the one before.
-        let mut coldest_c = air_of(air, low).map_or(-100.0, |air| air.dew_point_c());
-        for rate in &mut nodes {
-            *rate = air_of(air, ratio).map_or(0.0, |air| {
-                let film = film_state_from(coldest_c, &air, floor, NODE_K);
-                coldest_c = film.temperature_c;
-                film.rate_kg_m2_s
-            });
-            ratio += step;
-        }
         Self {
+            air: *air,
+            floor: *floor,
             supply,
             low,
-            step,
-            nodes,
+            step: (high - low) / N_STEPS,
+            nodes: Default::default(),
         }
     }
 
@@ -298,20 +314,89 @@ impl Rates {
         self.low + self.step * N_STEPS
     }
 
-    /// The rate at a humidity ratio, and by how much it falls for each kg/kg; that of the nearest end beyond them.
-    fn at(&self, ratio: f64) -> (f64, f64) {
-        if self.step <= 0.0 {
-            return (self.nodes.first().copied().unwrap_or(0.0), 0.0);
+    /// A film in balance at a node; without heat or rate beyond the last.
+    fn node(&self, index: usize) -> FilmState {
+        let find = || self.film_at(index);
+        self.nodes
+            .get(index)
+            .map_or(FilmState::NONE, |node| *node.get_or_init(find))
+    }
+
+    fn film_at(&self, index: usize) -> FilmState {
+        let ratio = (0..index).fold(self.low, |ratio, _step| ratio + self.step);
+        let air = air_of(&self.air, ratio);
+        // A film in moister air is warmer, so each is looked for above the one before.
+        let coldest_c = match index.checked_sub(1) {
+            Some(before) => self.node(before).temperature_c,
+            None => air.map_or(-100.0, |air| air.dew_point_c()),
+        };
+        let found = air.map(|air| film_state_from(coldest_c, &air, &self.floor, NODE_K));
+        found.unwrap_or(FilmState {
+            temperature_c: coldest_c,
+            ..FilmState::NONE
+        })
+    }
+
+    /// Where a humidity ratio lies, counted in pieces from the driest; what is drier counts as the driest.
+    fn place(&self, ratio: f64) -> f64 {
+        if self.step > 0.0 {
+            (ratio - self.low).max(0.0) / self.step
+        } else {
+            0.0
         }
-        let mut left = (ratio - self.low).max(0.0) / self.step;
-        for pair in self.nodes.windows(2) {
-            let &[here, next] = pair else { continue };
-            if left <= 1.0 {
-                return (here + (next - here) * left, (here - next) / self.step);
+    }
+
+    /// The piece of a place; beyond the last node all is as there.
+    fn piece(&self, place: f64) -> Piece {
+        let rate = |index: usize| self.node(index).rate_kg_m2_s;
+        let mut from = 0.0;
+        for index in 1..N_NODES {
+            if place <= from + 1.0 {
+                let here = rate(index.saturating_sub(1));
+                let falls = if self.step > 0.0 {
+                    here - rate(index)
+                } else {
+                    0.0
+                };
+                return Piece {
+                    places: from..=from + 1.0,
+                    rate: here,
+                    falls,
+                    fall: falls / self.step.max(f64::MIN_POSITIVE),
+                };
             }
-            left -= 1.0;
+            from += 1.0;
         }
-        (self.nodes.last().copied().unwrap_or(0.0), 0.0)
+        Piece {
+            places: from..=f64::INFINITY,
+            rate: rate(N_NODES.saturating_sub(1)),
+            falls: 0.0,
+            fall: 0.0,
+        }
+    }
+}
+
+/// Evaporation between two nodes.
+struct Piece {
+    /// Where it lies.
+    places: RangeInclusive<f64>,
+    /// The rate where it begins.
+    rate: f64,
+    /// By how much that falls until it ends.
+    falls: f64,
+    /// The same for each kg/kg.
+    fall: f64,
+}
+
+impl Piece {
+    fn holds(&self, place: f64) -> bool {
+        self.places.contains(&place)
+    }
+
+    /// The rate at a place of it, and by how much it falls for each kg/kg.
+    fn at(&self, place: f64) -> (f64, f64) {
+        let rate = self.rate - self.falls * (place - self.places.start());
+        (rate, self.fall)
     }
 }
 

@@ -7,7 +7,7 @@ use super::{
     cautions::called_for,
     facts,
     ground::Ground,
-    judge::{Docket, Judgement, ask, findings},
+    judge::{Asked, Docket, Judgement, ask, findings, in_words},
     merit::{self, priorities},
     time_line::minutes_up,
     waits::RoomAir,
@@ -171,7 +171,7 @@ impl<'i, 'a> Bench<'i, 'a> {
             process_name: best.process.name.clone(),
             findings: findings(input, &judgement.fired),
             questions,
-            open_questions: judgement.open_questions,
+            open_questions: in_words(input.base, &judgement.asked_for_cost),
             identification: facts::tests_for(input.base, &self.floor),
             meanwhile,
             instead,
@@ -321,23 +321,22 @@ fn answer(
     ranked: &[Worked<'_>],
 ) -> (Verdict, Vec<Question>) {
     if named || matches!(order(best), 0 | 4..) {
-        return (judgement.verdict, judgement.questions.clone());
+        let asked = in_words(input.base, &judgement.asked);
+        return (judgement.verdict, asked);
     }
-    let mut questions: Vec<Question> = Vec::new();
+    let mut asked: Vec<Asked<'_>> = Vec::new();
     for entry in ranked.iter().filter(|entry| order(entry) <= 3) {
-        for question in &entry.judgement.questions {
-            for because in &question.because {
-                if let Some(fact) = Fact::named(&question.fact) {
-                    ask(input.base, &mut questions, fact, because);
-                }
+        for known in &entry.judgement.asked {
+            for because in &known.because {
+                ask(&mut asked, known.fact, because);
             }
         }
         for fact in entry.process.suits.missing(&entry.facts) {
-            ask(input.base, &mut questions, fact, &entry.process.key);
+            ask(&mut asked, fact, &entry.process.key);
         }
     }
-    questions.retain(|question| input.base.question(&question.fact).is_some());
-    (Verdict::NeedsInformation, questions)
+    asked.retain(|known| input.base.question(known.fact.name()).is_some());
+    (Verdict::NeedsInformation, in_words(input.base, &asked))
 }
 
 pub(super) const fn is_feasible(verdict: Verdict) -> bool {

@@ -44,21 +44,28 @@ pub struct Question {
     pub answers: Vec<Answer>,
 }
 
+/// A fact that is missing, and the rules and processes whose answer hangs on it: a question that is not yet put into words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Asked<'a> {
+    pub(super) fact: Fact,
+    pub(super) because: Vec<&'a str>,
+}
+
 /// What the rules say of one candidate.
 #[derive(Debug, Clone)]
 pub(super) struct Judgement<'a> {
     pub(super) verdict: Verdict,
     /// The rules that fired, hardest first.
     pub(super) fired: Vec<&'a Rule>,
-    pub(super) questions: Vec<Question>,
-    pub(super) open_questions: Vec<Question>,
+    pub(super) asked: Vec<Asked<'a>>,
+    /// What would only narrow the cost.
+    pub(super) asked_for_cost: Vec<Asked<'a>>,
     pub(super) referral: Option<Referral>,
 }
 
 /// The rules that the floor alone does not rule out, in the order of the data file: most rules speak of another kind of
 /// floor, and are put aside once for all candidates.
 pub(super) struct Docket<'a> {
-    base: &'a KnowledgeBase,
     /// Each with what the floor alone says of it.
     rules: Vec<(&'a Rule, Truth)>,
 }
@@ -72,7 +79,6 @@ impl<'a> Docket<'a> {
             .iter()
             .map(|rule| (rule, rule.when.holds(&alone)));
         Self {
-            base,
             rules: put.filter(|(_, truth)| *truth != Truth::False).collect(),
         }
     }
@@ -83,37 +89,33 @@ impl<'a> Docket<'a> {
             Truth::Undecided => (*rule, rule.when.holds(facts)),
             Truth::True | Truth::False => (*rule, *alone),
         });
-        judge(self.base, put, facts)
+        judge(put, facts)
     }
 }
 
 /// The judgement that follows from what the rules say.
-fn judge<'a>(
-    base: &'a KnowledgeBase,
-    put: impl Iterator<Item = (&'a Rule, Truth)>,
-    facts: &Facts<'_>,
-) -> Judgement<'a> {
+fn judge<'a>(put: impl Iterator<Item = (&'a Rule, Truth)>, facts: &Facts<'_>) -> Judgement<'a> {
     let mut fired: Vec<&Rule> = Vec::new();
-    let mut questions = Vec::new();
-    let mut open_questions = Vec::new();
+    let mut asked = Vec::new();
+    let mut asked_for_cost = Vec::new();
     let mut referral = None;
     for (rule, truth) in put {
         match truth {
             Truth::True => {
                 fired.push(rule);
                 let to = if rule.severity == Severity::Open {
-                    &mut open_questions
+                    &mut asked_for_cost
                 } else {
-                    &mut questions
+                    &mut asked
                 };
                 for fact in rule.asks.iter().filter_map(|name| Fact::named(name)) {
-                    ask(base, to, fact, &rule.id);
+                    ask(to, fact, &rule.id);
                 }
                 referral = referral.or_else(|| refer(rule));
             }
             Truth::Undecided if rule.if_unknown == IfUnknown::Ask => {
                 for fact in rule.when.missing(facts) {
-                    ask(base, &mut questions, fact, &rule.id);
+                    ask(&mut asked, fact, &rule.id);
                 }
             }
             Truth::False | Truth::Undecided => {}
@@ -123,7 +125,7 @@ fn judge<'a>(
     let has = |severity| fired.iter().any(|rule| rule.severity == severity);
     let verdict = if has(Severity::Refuse) {
         Verdict::Refused
-    } else if !questions.is_empty() {
+    } else if !asked.is_empty() {
         Verdict::NeedsInformation
     } else if has(Severity::Warn) {
         Verdict::AllowedWithWarnings
@@ -133,8 +135,8 @@ fn judge<'a>(
     Judgement {
         verdict,
         fired,
-        questions,
-        open_questions,
+        asked,
+        asked_for_cost,
         referral,
     }
 }
@@ -187,28 +189,38 @@ fn refer(rule: &Rule) -> Option<Referral> {
 /// Asks for a fact once, however many rules or processes need it.
 ///
 /// A fact that is worked out from another is asked for by that one; what no survey can tell is not asked for.
-pub(super) fn ask(base: &KnowledgeBase, questions: &mut Vec<Question>, fact: Fact, because: &str) {
+pub(super) fn ask<'a>(asked: &mut Vec<Asked<'a>>, fact: Fact, because: &'a str) {
     let Some(fact) = fact.asked() else {
         return;
     };
-    if let Some(asked) = questions
-        .iter_mut()
-        .find(|question| question.fact == fact.name())
-    {
-        if !asked.because.iter().any(|known| known == because) {
-            asked.because.push(because.to_owned());
+    let known = asked.iter_mut().find(|known| known.fact == fact);
+    if let Some(known) = known {
+        if !known.because.contains(&because) {
+            known.because.push(because);
         }
-        return;
+    } else {
+        asked.push(Asked {
+            fact,
+            because: vec![because],
+        });
     }
-    let row = base.question(fact.name());
-    questions.push(Question {
-        fact: fact.name().to_owned(),
-        ask: row.map_or_else(|| fact.meaning().to_owned(), |row| row.ask.clone()),
-        how: row.map_or_else(String::new, |row| row.how.clone()),
-        leads_to: row.map_or_else(String::new, |row| row.leads_to.clone()),
-        because: vec![because.to_owned()],
-        answers: Vec::new(),
+}
+
+/// What is asked, in words.
+pub(super) fn in_words(base: &KnowledgeBase, asked: &[Asked<'_>]) -> Vec<Question> {
+    let told = asked.iter().map(|asked| {
+        let fact = asked.fact;
+        let row = base.question(fact.name());
+        Question {
+            fact: fact.name().to_owned(),
+            ask: row.map_or_else(|| fact.meaning().to_owned(), |row| row.ask.clone()),
+            how: row.map_or_else(String::new, |row| row.how.clone()),
+            leads_to: row.map_or_else(String::new, |row| row.leads_to.clone()),
+            because: asked.because.iter().map(|&rule| rule.to_owned()).collect(),
+            answers: Vec::new(),
+        }
     });
+    told.collect()
 }
 
 #[cfg(test)]
@@ -230,7 +242,7 @@ mod tests {
                 facts::add_process(&mut known, process, false);
                 let all = base.rules.iter();
                 let all = all.map(|rule| (rule, rule.when.holds(&known)));
-                let (all, put) = (judge(base, all, &known), docket.judge(&known));
+                let (all, put) = (judge(all, &known), docket.judge(&known));
                 let ids = |fired: &[&crate::knowledge::Rule]| -> Vec<String> {
                     fired.iter().map(|rule| rule.id.clone()).collect()
                 };
@@ -242,8 +254,8 @@ mod tests {
                     process.key
                 );
                 assert_eq!(put.verdict, all.verdict);
-                assert_eq!(put.questions, all.questions);
-                assert_eq!(put.open_questions, all.open_questions);
+                assert_eq!(put.asked, all.asked);
+                assert_eq!(put.asked_for_cost, all.asked_for_cost);
             }
         }
         assert!(n_put < base.rules.len() * base.materials.len());

@@ -131,23 +131,28 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
         let wait = (Labour::from_minutes(wait.0), Labour::from_minutes(wait.1));
         if step.coat.is_some() {
             if laid == 0 {
-                let leaves =
-                    "a clean, bare floor without film: mind soil and stains until it is coated"
-                        .to_owned();
+                let told = || {
+                    let leaves =
+                        "a clean, bare floor without film: mind soil and stains until it is coated";
+                    ("prepare".to_owned(), leaves.to_owned())
+                };
                 let done = (&cuts.before, (work, waited), input.bare_floor_min);
-                blocks.push(block(input, crew, "prepare".to_owned(), done, leaves));
+                blocks.push(block(input, crew, done, told));
             }
             laid = laid.saturating_add(1);
-            let leaves = if laid == n_coats {
-                "the floor as planned".to_owned()
-            } else {
-                format!("{laid} of {n_coats} coats: light use only until the rest is laid")
+            let told = || {
+                let leaves = if laid == n_coats {
+                    "the floor as planned".to_owned()
+                } else {
+                    format!("{laid} of {n_coats} coats: light use only until the rest is laid")
+                };
+                (format!("coat {laid}"), leaves)
             };
             // What is done between two coats belongs to the later one.
             let between = if laid == 1 { Labour::ZERO } else { work };
             let cut = if laid % 2 == 1 { &cuts.odd } else { &cuts.even };
             let done = (cut, (between.plus(step.labour), wait), input.foot_min.1);
-            blocks.push(block(input, crew, format!("coat {laid}"), done, leaves));
+            blocks.push(block(input, crew, done, told));
             work = Labour::ZERO;
             waited = (Labour::ZERO, Labour::ZERO);
         } else {
@@ -155,10 +160,12 @@ fn blocks(input: &TimeInput<'_>, crew: i64) -> Vec<Block> {
             let goes_on = step.labour > Labour::ZERO && waited.1 > Labour::ZERO;
             if n_coats == 0 && goes_on {
                 let wait = minutes_up(waited.1);
-                let leaves = format!("open to people; what comes next begins {wait} min later");
-                let name = steps(begun, step.number.saturating_sub(1));
+                let told = || {
+                    let leaves = format!("open to people; what comes next begins {wait} min later");
+                    (steps(begun, step.number.saturating_sub(1)), leaves)
+                };
                 let done = (&cuts.before, (work, waited), input.bare_floor_min);
-                blocks.push(block(input, crew, name, done, leaves));
+                blocks.push(block(input, crew, done, told));
                 begun = step.number;
                 (work, waited) = (Labour::ZERO, (Labour::ZERO, Labour::ZERO));
             }
@@ -179,14 +186,14 @@ fn steps(first: usize, last: usize) -> String {
     }
 }
 
-/// A piece of work with what follows it.
+/// A piece of work with what follows it; `told` gives its name and in what state it leaves the floor.
 fn block(
     input: &TimeInput<'_>,
     crew: i64,
-    name: String,
     (cut, (work, waited), open): (&Cut, (Labour, (Labour, Labour)), i64),
-    leaves: String,
+    told: impl FnOnce() -> (String, String),
 ) -> Block {
+    let (name, leaves) = input.telling.text(told);
     Block {
         name,
         around: around_of_crew(input.card, (1, crew)),
@@ -211,13 +218,17 @@ fn round_off(
             last.work = last.work.plus(crewed(input.card, work, crew));
         }
     } else {
-        let name = if blocks.is_empty() {
-            "the work".to_owned()
-        } else {
-            steps(begun, input.steps.len())
+        let only = blocks.is_empty();
+        let told = || {
+            let name = if only {
+                "the work".to_owned()
+            } else {
+                steps(begun, input.steps.len())
+            };
+            (name, "the floor as planned".to_owned())
         };
         let cut = (&input.cuts.before, (work, waited), 0);
-        let mut last = block(input, crew, name, cut, "the floor as planned".to_owned());
+        let mut last = block(input, crew, cut, told);
         last.open = waited.1;
         blocks.push(last);
     }

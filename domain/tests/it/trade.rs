@@ -6,13 +6,13 @@ use domain::{
     estimate::labour::LabourLine,
     knowledge::{Chemical, Fact, FactType, Measure},
     plan::{Plan, RuledBy, Verdict, Wait, lead_on},
-    quantity::Area,
+    quantity::{Area, Labour},
     stock::Stock,
-    survey::{Climate, Goal, Limits, Survey, Ventilation, Wish},
+    survey::{Climate, FilmCondition, FilmKind, Goal, Limits, Survey, Ventilation, Wish},
 };
 
 use crate::{
-    cases::{STRIP, bare},
+    cases::{STRIP, bare, floor},
     common::{base, climate, corridor},
     floors::{card, film_for, named, plan_in},
 };
@@ -338,4 +338,42 @@ fn a_fan_is_promised_by_what_it_does_in_four_of_five_cases() {
     if let Some(fan) = fan {
         assert!(fan.p80_min * 3 >= between.p80_min, "{fan:?} {between:?}");
     }
+}
+
+// A polymer film does not bond to wax: common practice, no published source.
+#[test]
+fn no_polish_is_laid_over_wax_on_any_floor() {
+    let mut n_seen = 0;
+    for material in &base().materials {
+        let waxed = floor(&material.key, FilmKind::WaxOrOil, 2, FilmCondition::Sound);
+        let polishes = base().processes.iter().filter(|row| row.lays_polish);
+        for process in polishes {
+            let plan = plan(&waxed, &process.key, Limits::default());
+            let told = format!("{} on {}", process.key, material.key);
+            assert_eq!(plan.verdict, Verdict::Refused, "{told}");
+            // What takes a film off first is refused for another reason: its stripper does not take wax off.
+            let over_wax = fired(&plan).contains(&"film-over-wax");
+            assert_eq!(over_wax, !process.strips && !process.bares, "{told}");
+            n_seen += usize::from(over_wax);
+        }
+    }
+    assert!(n_seen >= base().materials.len(), "{n_seen}");
+}
+
+// What a scrubber-dryer leaves: the edges to the hand, dirty water in its tank. Common practice, no published source.
+#[test]
+fn a_scrubber_dryer_leaves_its_edges_to_hands_and_its_tanks_are_emptied() {
+    let floor = bare("vinyl_sheet");
+    let plan = plan(&floor, "scrubber_dryer", Limits::default());
+    let steps = &plan.work.as_ref().expect("work").steps;
+    let keys: Vec<&str> = steps.iter().map(|step| step.key.as_str()).collect();
+    let mut parts = keys.windows(3);
+    assert!(
+        parts.any(|part| part == ["edges", "empty_tanks", "dry"]),
+        "{keys:?}"
+    );
+    let edges = line(&plan, "edge_clean");
+    assert_eq!(edges.unit, "m");
+    assert!((edges.quantity - floor.edge().length.m()).abs() < 1e-9);
+    assert!(edges.time > Labour::ZERO);
 }

@@ -33,6 +33,11 @@ impl Facts<'_> {
         }
     }
 
+    /// Whether a candidate is still to come.
+    pub(in crate::knowledge) const fn awaits_candidate(&self) -> bool {
+        self.awaits_candidate
+    }
+
     /// Whether a candidate that is still to come may make the fact known.
     pub(in crate::knowledge) fn may_become_known(&self, fact: Fact) -> bool {
         self.awaits_candidate && fact.is_of_candidate()

@@ -55,10 +55,16 @@ pub(super) struct Wet {
     /// How much of that is left at the constant rate.
     constant: f64,
     slows: bool,
-    /// The same for each part that dries at the constant rate.
-    left: [f64; N_PARTS],
-    n: usize,
-    /// How much all parts give off together whose constant rate is over; one part at that rate counts as one.
+    /// How much has left a part that was laid at the first moment.
+    gone: f64,
+    /// At how much each part leaves the constant rate, the oldest first.
+    ends: [f64; N_PARTS],
+    n_laid: usize,
+    /// How many of them have left it.
+    n_over: usize,
+    /// How many have not, to reckon with.
+    n_constant: f64,
+    /// How much these give off together; one part at the constant rate counts as one.
     slowing: f64,
 }
 
@@ -68,38 +74,54 @@ impl Wet {
         Self {
             constant: if slows { 1.0 - CRITICAL_SHARE } else { 1.0 },
             slows,
-            left: [0.0; N_PARTS],
-            n: 0,
+            gone: 0.0,
+            ends: [0.0; N_PARTS],
+            n_laid: 0,
+            n_over: 0,
+            n_constant: 0.0,
             slowing: 0.0,
         }
     }
 
-    /// Lays one part more.
+    /// Lays the next part.
     pub(super) fn lay(&mut self) {
-        if let Some(place) = self.left.get_mut(self.n) {
-            *place = self.constant;
-            self.n = self.n.saturating_add(1);
+        if let Some(place) = self.ends.get_mut(self.n_laid) {
+            *place = self.gone + self.constant;
+            self.n_laid = self.n_laid.saturating_add(1);
+            self.n_constant += 1.0;
         }
+    }
+
+    /// What is left at the constant rate of each part that dries at it, the oldest first.
+    fn left(&self) -> impl Iterator<Item = f64> {
+        let ends = self.ends.get(self.n_over..self.n_laid);
+        ends.unwrap_or_default().iter().map(|end| end - self.gone)
+    }
+
+    /// What is left of the oldest of them.
+    fn oldest(&self) -> Option<f64> {
+        self.left().next()
     }
 
     /// How many parts at the constant rate would give off as much as all do, in the mean over the next `by` of the water:
     /// never more than what they hold.
     pub(super) fn gives(&self, by: f64) -> f64 {
         let by = by.max(1e-9);
+        let mut constant = self.n_constant;
         let mut sum = 0.0;
-        for left in self.left.iter().take(self.n) {
-            sum += if by <= *left {
-                by
-            } else if self.slows {
+        // Only the oldest may leave it meanwhile.
+        for left in self.left().take_while(|left| by > *left) {
+            constant -= 1.0;
+            sum += if self.slows {
                 left + CRITICAL_SHARE * (1.0 - ((left - by) / CRITICAL_SHARE).exp())
             } else {
-                *left
+                left
             };
         }
         if self.slowing > 0.0 {
             sum += CRITICAL_SHARE * self.slowing * (1.0 - (-by / CRITICAL_SHARE).exp());
         }
-        sum / by
+        constant + sum / by
     }
 
     /// Takes so much of the water away from each part.
@@ -107,18 +129,13 @@ impl Wet {
         if self.slowing > 0.0 {
             self.slowing *= (-by / CRITICAL_SHARE).exp();
         }
-        let mut kept = 0;
-        for index in 0..self.n {
-            let left = self.left.get(index).map_or(0.0, |left| left - by);
-            if left > 0.0 {
-                if let Some(place) = self.left.get_mut(kept) {
-                    *place = left;
-                }
-                kept = kept.saturating_add(1);
-            } else if self.slows {
+        self.gone += by;
+        while let Some(left) = self.oldest().filter(|left| *left <= 0.0) {
+            self.n_over = self.n_over.saturating_add(1);
+            self.n_constant -= 1.0;
+            if self.slows {
                 self.slowing += (left / CRITICAL_SHARE).exp();
             }
         }
-        self.n = kept;
     }
 }

@@ -67,12 +67,17 @@ impl RoomAir {
             let there = &known.drying;
             (there.air(), there.floor(), there.room()) == (air, &floor, &room)
         });
-        Ok(same.cloned().unwrap_or_else(|| {
-            Rc::new(Self {
-                drying: RoomDrying::between(air, &floor, &room),
-                asked: RefCell::default(),
-            })
-        }))
+        Ok(same
+            .cloned()
+            .unwrap_or_else(|| Rc::new(Self::holding(RoomDrying::between(air, &floor, &room)))))
+    }
+
+    /// A room of which no film was asked yet.
+    pub(super) fn holding(drying: RoomDrying) -> Self {
+        Self {
+            drying,
+            asked: RefCell::default(),
+        }
     }
 
     /// The time that a film takes from the end of the last bay of a floor; see [`RoomDrying::time`].

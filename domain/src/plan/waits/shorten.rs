@@ -40,7 +40,7 @@ struct Changed<'k> {
     row: &'k Lever,
     measure: Measure,
     amount: f64,
-    drying: RoomDrying,
+    air: RoomAir,
 }
 
 /// Tells each wait what would make it shorter; adds the reasons of the amounts.
@@ -96,7 +96,7 @@ fn change<'k>(input: &PlanInput<'k>, here: &RoomDrying, measure: Measure) -> Opt
     };
     let mut amount = row.amount;
     let drying = match measure {
-        Measure::ThinnerCoat => *here,
+        Measure::ThinnerCoat => here.clone(),
         Measure::Fan => {
             let speed_m_s = Some(amount).filter(|speed| reading.speed_m_s < *speed)?;
             with(
@@ -114,7 +114,7 @@ fn change<'k>(input: &PlanInput<'k>, here: &RoomDrying, measure: Measure) -> Opt
                 air_changes_per_h: often,
                 ..room
             };
-            with(reading, floor, room)?
+            here.in_room(&Room::new(room).ok()?)
         }
         Measure::Heat => {
             let temperature_c = reading.temperature_c + amount;
@@ -149,13 +149,13 @@ fn change<'k>(input: &PlanInput<'k>, here: &RoomDrying, measure: Measure) -> Opt
         row,
         measure,
         amount,
-        drying,
+        air: RoomAir::holding(drying),
     })
 }
 
 /// What a measure makes of a wait; `None` where it does not help or may not be taken.
 fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
-    let drying = &changed.drying;
+    let (air, drying) = (&changed.air, &changed.air.drying);
     let is_within = |warmest_c: f64| {
         let warmer_c = drying
             .air()
@@ -164,7 +164,7 @@ fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
         changed.measure != Measure::Heat || warmer_c <= warmest_c
     };
     let dries = |film: &WetFilm, laying: &Laying| {
-        let time = drying.time(film, laying).ok()?;
+        let time = air.time(film, laying).ok()?;
         Some(minutes_up(time.time.p80_s))
     };
     let (amount, model) = match (changed.measure, wait.laid) {
