@@ -200,12 +200,12 @@ impl<D: Database> Shelf<D> {
 
     /// The right to use a connection.
     async fn turn(&self) -> Result<SemaphorePermit<'_>, DbErr> {
-        let closed = |_| DbErr::ConnectionAcquire(ConnAcquireErr::ConnectionClosed);
+        let closed = |_closed| DbErr::ConnectionAcquire(ConnAcquireErr::ConnectionClosed);
         match self.turns.try_acquire() {
             Ok(turn) => Ok(turn),
             Err(_taken) => timeout(ACQUIRE, self.turns.acquire())
                 .await
-                .map_err(|_| late())?
+                .map_err(|_elapsed| late())?
                 .map_err(closed),
         }
     }
