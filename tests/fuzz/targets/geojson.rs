@@ -1,0 +1,8 @@
+//! Outlines in metres.
+
+#![no_main]
+
+use domain::handover::Format;
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| fuzz::read(Format::Geojson, bytes));
