@@ -20,7 +20,7 @@ use tokio::net::TcpStream;
 use tokio::sync::Notify;
 
 use crate::{
-    app::learning::Lately,
+    app::{import::Headway, learning::Lately},
     auth::{Accepted, Published, Revoked, Tenants, Verifier},
     body::Validators,
     config::{AuthConfig, AuthKey, Config, ConfigFaults, Secret},
@@ -30,6 +30,7 @@ use crate::{
     egress::{Allowed, Egress},
     limit::Limits,
     metrics::Metrics,
+    paper::Press,
     readiness::Readiness,
     running::Running,
     seal::SealKeys,
@@ -56,6 +57,9 @@ pub enum StartError {
     /// The database cannot be opened or brought to the tables of this version.
     #[error("the database cannot be used")]
     Database(#[source] Box<OpenError>),
+    /// The fonts that are configured cannot be used.
+    #[error("the fonts of WEARCOURSE_FONTS cannot be used")]
+    Fonts(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// A mistake of ours that shows at start.
     #[error("the service is inconsistent")]
     Inconsistent(#[source] Box<dyn std::error::Error + Send + Sync>),
@@ -254,6 +258,8 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         .map_err(|error| inconsistent(Box::new(error)))?;
     let metrics = Metrics::new().map_err(|error| inconsistent(Box::new(error)))?;
     metrics.watch(&parts.store);
+    let press = Press::new(config.paper.fonts.as_deref());
+    let press = press.map_err(|bad| StartError::Fonts(Box::new(bad)))?;
     Ok(Context {
         published,
         store: parts.store,
@@ -272,9 +278,11 @@ pub(crate) fn context(config: &Config, parts: Parts) -> Result<Context, StartErr
         metrics,
         readiness: Readiness::default(),
         running: Running::default(),
+        headway: Headway::default(),
         jobs: Notify::new(),
         schedules: Notify::new(),
         outbound: Notify::new(),
+        press: Arc::new(press),
         egress: Egress::new(allowed(config)).map_err(|error| inconsistent(Box::new(error)))?,
         base: config.http.public_url.clone(),
         docs: config.http.docs.unwrap_or(false),

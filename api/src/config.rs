@@ -9,6 +9,7 @@ mod database;
 mod http;
 mod limit;
 mod outbound;
+mod paper;
 mod seal;
 mod secret;
 mod source;
@@ -20,6 +21,7 @@ pub use database::DatabaseConfig;
 pub use http::{Deadlines, HttpConfig};
 pub use limit::{LimitConfig, Network, NoNetwork, Rate};
 pub use outbound::OutboundConfig;
+pub use paper::PaperConfig;
 pub use seal::{SealConfig, SealKeyConfig};
 pub use secret::Secret;
 pub use source::{ConfigFaults, Variable};
@@ -67,6 +69,7 @@ pub static VARIABLES: &[Variable] = &[
     Variable::new("WEARCOURSE_OUTBOUND", "on", "Whether this process sends events to subscriptions; `off`: they wait for one that does."),
     Variable::new("WEARCOURSE_OUTBOUND_PORTS", "443", "Ports that subscriptions may name, separated by commas."),
     Variable::new("WEARCOURSE_OUTBOUND_INSECURE", "off", "`on` lets subscriptions name plain HTTP, private addresses and every port: for trying out, never where others may subscribe."),
+    Variable::new("WEARCOURSE_FONTS", "none", "A folder with fonts (`.ttf`, `.otf`, `.ttc`, `.otc`; 256 MiB at most): PDFs take letters from them that the own fonts do not have."),
     Variable::new("WEARCOURSE_AUDIT_DAYS", "0", "For how many days `wearcourse audit prune` keeps who did what, 1 to 36500; 0: as long as the tenant."),
     Variable::new("WEARCOURSE_LOG", "info", "What is logged: `error`, `warn`, `info`, `debug`, or directives by module."),
 ];
@@ -86,6 +89,8 @@ pub struct Config {
     pub seal: SealConfig,
     /// Whether and where events go out.
     pub outbound: OutboundConfig,
+    /// What sheets are printed with.
+    pub paper: PaperConfig,
     /// How long it is kept who did what.
     pub audit: AuditConfig,
     /// What is logged.
@@ -156,6 +161,7 @@ impl Config {
             auth: AuthConfig::from_source(&mut source),
             seal: SealConfig::from_source(&mut source),
             outbound: OutboundConfig::from_source(&mut source),
+            paper: PaperConfig::from_source(&mut source),
             audit: AuditConfig::from_source(&mut source),
             telemetry: TelemetryConfig::from_source(&mut source),
         };

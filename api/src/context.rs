@@ -11,13 +11,14 @@ use infra::{
 use tokio::sync::Notify;
 
 use crate::{
-    app::learning::Lately,
+    app::{import::Headway, learning::Lately},
     auth::{Accepted, Published, Revoked, Tenants, Verifier},
     config::Deadlines,
     cursor::CursorKey,
     egress::Egress,
     limit::Limits,
     metrics::Metrics,
+    paper::Press,
     readiness::Readiness,
     running::Running,
     seal::SealKeys,
@@ -76,12 +77,16 @@ pub(crate) struct Context {
     pub(crate) readiness: Readiness,
     /// The idempotency keys that are being worked on.
     pub(crate) running: Running,
+    /// How far the worker is with a file.
+    pub(crate) headway: Headway,
     /// Told when there is work for the worker.
     pub(crate) jobs: Notify,
     /// Told when there is a schedule to be made.
     pub(crate) schedules: Notify,
     /// Told when there is something for the courier.
     pub(crate) outbound: Notify,
+    /// What sheets are printed with.
+    pub(crate) press: Arc<Press>,
     /// The way out.
     pub(crate) egress: Egress,
     /// What comes before a path to make it absolute; empty if not configured.

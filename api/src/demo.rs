@@ -34,8 +34,8 @@ use crate::{
     bootstrap::{Application, StartError},
     command,
     config::{
-        AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, OutboundConfig, SealConfig,
-        Secret,
+        AuthConfig, AuthKey, Config, DatabaseConfig, LimitConfig, OutboundConfig, PaperConfig,
+        SealConfig, Secret,
     },
     context::Parts,
     seal::SealError,
@@ -238,6 +238,7 @@ fn own(config: Config, folder: &Folder, options: DemoOptions, seal: SealConfig) 
     Config {
         http,
         outbound,
+        paper: PaperConfig::default(),
         // What it shows is sent as fast as it can be.
         limits: LimitConfig::default(),
         database: DatabaseConfig {

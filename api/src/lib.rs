@@ -47,8 +47,8 @@ pub use bootstrap::{Application, StartError, Stopper};
 pub use command::run;
 pub use config::{
     AuditConfig, AuthConfig, AuthKey, Config, ConfigFaults, DatabaseConfig, Deadlines, HttpConfig,
-    JwksSource, LimitConfig, Network, NoNetwork, OutboundConfig, Rate, SealConfig, SealKeyConfig,
-    Secret, TelemetryConfig, VARIABLES, Variable,
+    JwksSource, LimitConfig, Network, NoNetwork, OutboundConfig, PaperConfig, Rate, SealConfig,
+    SealKeyConfig, Secret, TelemetryConfig, VARIABLES, Variable,
 };
 pub use context::Parts;
 pub use openapi::ApiDoc;

@@ -116,6 +116,7 @@ use crate::{body::Fault, http, problem::ProblemView, wire};
         http::import::get,
         http::import::rows,
         http::import::apply,
+        http::import::cancel,
         http::finish_synonym::tell,
         http::finish_synonym::list,
         http::finish_synonym::get,

@@ -1,9 +1,13 @@
 //! Pages as PDF: A4, with text that can be searched and read aloud. What is printed is the page that a browser shows, element by
 //! element, so that the two cannot differ.
 
+mod letters;
 mod press;
 mod tree;
 
+use std::sync::Arc;
+
+pub(crate) use press::Press;
 use tokio::sync::Semaphore;
 
 use crate::problem::{Code, Problem};
@@ -33,11 +37,15 @@ enum Fault {
     Press(#[from] press::Unprinted),
 }
 
-/// Prints a page of ours on a thread of its own.
+/// Prints a page of ours on a thread of its own; `address` is where it can be read in a browser.
 ///
 /// # Errors
 /// `unavailable` while many others are printed; `internal` for one that cannot be printed.
-pub(crate) async fn print(html: String) -> Result<Printed, Problem> {
+pub(crate) async fn print(
+    press: &Arc<Press>,
+    html: String,
+    address: String,
+) -> Result<Printed, Problem> {
     let place = PLACES.try_acquire();
     let _place = place.map_err(|_full| {
         Problem::new(
@@ -47,8 +55,9 @@ pub(crate) async fn print(html: String) -> Result<Printed, Problem> {
     })?;
     let permit = PRESSES.acquire().await;
     let permit = permit.map_err(|closed| Problem::internal(&closed))?;
+    let press = Arc::clone(press);
     let printed = tokio::task::spawn_blocking(move || {
-        let printed = pressed(&html);
+        let printed = pressed(&press, &html, &address);
         drop(permit);
         printed
     });
@@ -56,9 +65,9 @@ pub(crate) async fn print(html: String) -> Result<Printed, Problem> {
     printed.map_err(|fault| Problem::internal(&fault))
 }
 
-fn pressed(html: &str) -> Result<Printed, Fault> {
-    let page = tree::tree(html)?;
-    let content = press::print(&page)?;
+fn pressed(press: &Press, html: &str, address: &str) -> Result<Printed, Fault> {
+    let mut page = tree::tree(html)?;
+    let content = press::print(press, &mut page, address)?;
     Ok(Printed {
         title: page.title,
         content,

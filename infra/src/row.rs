@@ -76,8 +76,9 @@ pub(crate) use self::schedule::choice;
 pub use self::schedule_revision::RevisionRow;
 pub use self::site::SiteRow;
 pub use self::status::{
-    CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, JobStatus,
-    LinkStatus, PlanStatus, ProductStatus, SourceStatus, SubscriptionStatus, UnknownStatus,
+    CompletionStatus, DeliveryStatus, DeviationState, DisabledBecause, FactStatus, ImportStage,
+    JobStatus, LinkStatus, PlanStatus, ProductStatus, SourceStatus, SubscriptionStatus,
+    UnknownStatus,
 };
 pub use self::stock_item::StockItemRow;
 pub use self::subscription::SubscriptionRow;

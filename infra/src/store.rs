@@ -282,6 +282,11 @@ impl Store {
         Ok(inner)
     }
 
+    /// Whether a transaction that writes keeps all others from writing.
+    pub fn has_one_writer(&self) -> bool {
+        self.backend() == DbBackend::Sqlite
+    }
+
     /// Does to the database what no code of ours would do.
     ///
     /// # Errors

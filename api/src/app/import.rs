@@ -1,6 +1,7 @@
 //! Files that are handed over with buildings: sent, watched, made true and read. [`run`] reads them.
 
 mod changes;
+mod headway;
 mod named;
 pub(crate) mod run;
 
@@ -12,10 +13,12 @@ use domain::{
 };
 use infra::store::{Page, Tx};
 pub(crate) use infra::{
-    row::{ImportRow, JobStatus, OutcomeRow},
+    row::{ImportRow, ImportStage, JobStatus, OutcomeRow},
     store::ImportFilter,
 };
 use tokio::sync::Semaphore;
+
+pub(crate) use headway::Headway;
 
 use super::site;
 use crate::{
@@ -92,6 +95,9 @@ pub(crate) async fn send(ctx: &Context, tx: &Tx, sent: Sent) -> Result<ImportRow
         n_bytes: i64::try_from(sent.content.len()).unwrap_or(i64::MAX),
         applies: sent.applies,
         n_attempts: 0,
+        stage: ImportStage::Waiting,
+        n_done: 0,
+        n_total: 0,
         summary: None,
         problem: None,
         by: None,
@@ -146,10 +152,14 @@ pub(crate) async fn list(
     (after, limit): (Option<ImportId>, u64),
 ) -> Result<Page<ImportRow, ImportId>, Problem> {
     let glance = ctx.store.glance(tenant);
-    Ok(glance.imports().list(filter, after, limit).await?)
+    let mut page = glance.imports().list(filter, after, limit).await?;
+    for row in &mut page.items {
+        ctx.headway.onto(row);
+    }
+    Ok(page)
 }
 
-/// One import.
+/// One import, and whether it is further than its version tells.
 ///
 /// # Errors
 /// `not_found`; those of the store.
@@ -157,9 +167,21 @@ pub(crate) async fn get(
     ctx: &Context,
     tenant: TenantId,
     id: ImportId,
-) -> Result<ImportRow, Problem> {
+) -> Result<(ImportRow, bool), Problem> {
     let glance = ctx.store.glance(tenant);
     let found = glance.imports().get(id).await?;
+    let mut row = found.ok_or_else(Problem::not_found)?;
+    let is_further = ctx.headway.onto(&mut row);
+    Ok((row, is_further))
+}
+
+/// Takes an import back that has not come to its end; one that has stays as it is.
+///
+/// # Errors
+/// `not_found`; those of the store.
+pub(crate) async fn cancel(ctx: &Context, tx: &Tx, id: ImportId) -> Result<ImportRow, Problem> {
+    tx.imports().cancel(id, ctx.clock.now()).await?;
+    let found = tx.imports().get(id).await?;
     found.ok_or_else(Problem::not_found)
 }
 

@@ -152,7 +152,8 @@ pub(crate) async fn list(
 
 /// Reads one import: where it stands, and what became of the file as a whole.
 ///
-/// While it is queued or running, `Retry-After` says when to look again. An import is kept for 7 days after its end.
+/// `progress` says how far it is: the stage, and how many of its spaces are done. While it is queued or running, `Retry-After` says
+/// when to look again. An import is kept for 7 days after its end.
 #[utoipa::path(get, path = "/v1/imports/{import_id}", tag = "imports",
     params(("import_id" = String, Path, description = "The import.", max_length = 40, pattern = "^imp_[0-9a-f-]{36}$")),
     responses((status = 200, description = "The import.", body = ImportView)),
@@ -164,13 +165,39 @@ pub(crate) async fn get(
     request: HttpRequest,
 ) -> Result<HttpResponse, Problem> {
     no_query(&request)?;
-    let row = app::import::get(&ctx, actor.tenant(), id).await?;
-    let reply = Reply::found(row.version, document(&row)?);
+    let (row, is_further) = app::import::get(&ctx, actor.tenant(), id).await?;
+    let document = document(&row)?;
+    // Who knows the version does not know what is beyond it.
+    let reply = if is_further {
+        Reply::plain(document)
+    } else {
+        Reply::found(row.version, document)
+    };
     let mut answer = reply.unless_known(request.headers());
     if row.finished_at.is_none() {
         answer.headers_mut().insert(header::RETRY_AFTER, LOOK_AGAIN);
     }
     Ok(answer)
+}
+
+/// Cancels an import that is queued or running: nothing of the file is registered.
+///
+/// `status` says whether it was in time: an import that had come to its end stays as it was, and so does what it registered.
+#[utoipa::path(post, path = "/v1/imports/{import_id}/cancel", tag = "imports",
+    params(("import_id" = String, Path, description = "The import.", max_length = 40, pattern = "^imp_[0-9a-f-]{36}$")),
+    responses((status = 200, description = "The import as it is now.", body = ImportView)),
+)]
+pub(crate) async fn cancel(
+    actor: Actor<SurfacesWrite>,
+    ctx: web::Data<Context>,
+    Id(id): Id<ImportId>,
+    Bare { raw }: Bare,
+) -> Result<HttpResponse, Problem> {
+    write::run(&ctx, &actor, &raw, KeyRule::Optional, async |tx| {
+        let row = app::import::cancel(&ctx, tx, id).await?;
+        Ok(Reply::found(row.version, document(&row)?))
+    })
+    .await
 }
 
 /// Lists what becomes of each space of a file, in its order.

@@ -125,6 +125,7 @@ pub(crate) static ROUTES: &[Route] = &[
     Route::new(Kind::Read,   "/v1/imports/{import_id}",             "getImport",          Access::Scope(SurfacesRead::NAME),     || web::to(import::get)),
     Route::new(Kind::List,   "/v1/imports/{import_id}/rows",        "listImportRows",     Access::Scope(SurfacesRead::NAME),     || web::to(import::rows)).also(&[Code::NotFound]),
     Route::new(Kind::Act,    "/v1/imports/{import_id}/apply",       "applyImport",        Access::Scope(SurfacesWrite::NAME),    || web::to(import::apply)).also(&[Code::TooManyJobs]),
+    Route::new(Kind::Cancel, "/v1/imports/{import_id}/cancel",      "cancelImport",       Access::Scope(SurfacesWrite::NAME),    || web::to(import::cancel)),
     Route::new(Kind::Signed, "/v1/inbound/{source}",                "takeEvent",          Access::Public,                        || web::to(inbound::deliver)),
     Route::new(Kind::Signed, "/v1/inbound/{source}/batch",          "takeEvents",         Access::Public,                        || web::to(inbound::deliver_batch)),
     Route::new(Kind::Read,   "/v1/materials",                      "listMaterials",      Access::Scope(KnowledgeRead::NAME),    || web::to(knowledge::materials)),

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use actix_web::{
-    HttpResponse,
+    HttpRequest, HttpResponse,
     http::header::{
         self, Charset, ContentDisposition, DispositionParam, DispositionType, ExtendedValue,
         HeaderMap, HeaderValue,
@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 
 use super::accept::{self, Offer};
 use crate::{
+    context::Context,
     paper,
     problem::{Code, Problem},
     query::Query,
@@ -65,21 +66,36 @@ pub(super) fn settled(named: Option<Form>, headers: &HeaderMap) -> Result<Form, 
         })
 }
 
-/// Answers a page with the sheets' own style, or prints it; `id` names what is printed.
+/// Answers a page with the sheets' own style, or prints it; `id` names what is printed, `request` leads to the page.
 ///
 /// # Errors
 /// `internal` for a page that cannot be printed.
-pub(super) async fn answer(page: String, form: Form, id: &str) -> Result<HttpResponse, Problem> {
+pub(super) async fn answer(
+    ctx: &Context,
+    request: &HttpRequest,
+    page: String,
+    form: Form,
+    id: &str,
+) -> Result<HttpResponse, Problem> {
     match form {
         Form::Html => Ok(html(page)),
         Form::Pdf => {
-            let printed = paper::print(page).await?;
+            let address = address(&ctx.base, request);
+            let printed = paper::print(&ctx.press, page, address).await?;
             Ok(HttpResponse::Ok()
                 .insert_header((header::CONTENT_TYPE, "application/pdf"))
                 .insert_header(named(&printed.title, id))
                 .body(printed.content))
         }
     }
+}
+
+/// Where a page that is printed can be read in a browser.
+fn address(base: &str, request: &HttpRequest) -> String {
+    let parts = request.query_string().split('&');
+    let kept = parts.filter(|part| !part.is_empty() && !part.starts_with("format="));
+    let query: Vec<&str> = kept.chain(["format=html"]).collect();
+    format!("{base}{}?{}", request.path(), query.join("&"))
 }
 
 /// A page with the sheets' own style, which may do nothing but look as it does.

@@ -185,5 +185,5 @@ pub(crate) async fn as_sheet(
     }
     let about = (&*id.to_string(), number);
     let page = night::page((&site, zone, day), about, (&tasks, &closed));
-    paper::answer(page, format, &id.to_string()).await
+    paper::answer(&ctx, &request, page, format, &id.to_string()).await
 }

@@ -27,7 +27,9 @@ const UNITS: &[(&str, Units)] = &[("metric", Units::Metric), ("us", Units::Us)];
 /// holds no work says why, and what may be done instead. Steps and cautions stand in the language of the knowledge base.
 ///
 /// The PDF (`format=pdf`, or `Accept: application/pdf`) is A4 and holds what the page holds, drawings too, as text that is tagged for
-/// reading aloud (PDF/UA-1). It has the letters of Latin, Greek, Cyrillic, Arabic and Hebrew; others are printed as empty boxes.
+/// reading aloud (PDF/UA-1). It has the letters of Latin, Greek, Cyrillic, Arabic and
+/// Hebrew, and those of the fonts that whoever runs the service has added; a letter beyond them is printed as `�`, and the last line says
+/// how many there are and where the page can be read.
 #[utoipa::path(get, path = "/v1/plans/{plan_id}/sheet", tag = "plans",
     params(
         ("plan_id" = String, Path, description = "The plan.", max_length = 40, pattern = "^pln_[0-9a-f-]{36}$"),
@@ -81,7 +83,7 @@ pub(crate) async fn sheet(
         language: language.unwrap_or(Language::English),
         units,
     });
-    paper::answer(page, format, &id.to_string()).await
+    paper::answer(&ctx, &request, page, format, &id.to_string()).await
 }
 
 /// The whole address of the form that is asked for, if it opens that of this plan.

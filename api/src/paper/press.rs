@@ -1,7 +1,7 @@
 //! The press: lays a page out and writes it as a PDF. What is laid out comes as data and is never read as markup, and the
 //! layout program reaches no file, no package and no clock.
 
-use std::sync::LazyLock;
+use std::{path::Path, sync::OnceLock};
 
 use typst::{
     Library, LibraryExt as _, World, comemo,
@@ -15,18 +15,22 @@ use typst::{
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
-use super::tree::Page;
+use super::{
+    letters::{self, BadFonts},
+    tree::Page,
+};
 
 /// How pages look.
 const LAYOUT: &str = include_str!("page.typ");
-/// The letters, regular and bold; `font/LICENSE` is their licence.
-const FONTS: [&[u8]; 2] = [
-    include_bytes!("font/DejaVuSansCondensed.ttf"),
-    include_bytes!("font/DejaVuSansCondensed-Bold.ttf"),
-];
+
+/// The fonts, and what else is the same for all pages once one is printed.
+pub(crate) struct Press {
+    fonts: Vec<Font>,
+    outfit: OnceLock<Option<Outfit>>,
+}
 
 /// What is the same for all pages.
-struct Press {
+struct Outfit {
     library: LazyHash<Library>,
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
@@ -34,23 +38,36 @@ struct Press {
     data: FileId,
 }
 
-static PRESS: LazyLock<Option<Press>> = LazyLock::new(|| {
-    let file = |name: &str| {
-        let path = VirtualPath::new(name).ok()?;
-        Some(RootedPath::new(VirtualRoot::Project, path).intern())
-    };
-    let fonts: Vec<Font> = FONTS
-        .into_iter()
-        .flat_map(|font| Font::iter(Bytes::new(font)))
-        .collect();
-    Some(Press {
-        library: LazyHash::new(Library::default()),
-        book: LazyHash::new(FontBook::from_fonts(&fonts)),
-        fonts,
-        layout: Source::new(file("page.typ")?, LAYOUT.to_owned()),
-        data: file("page.json")?,
-    })
-});
+impl Press {
+    /// A press with the fonts of a folder beside its own.
+    ///
+    /// # Errors
+    /// [`BadFonts`].
+    pub(crate) fn new(folder: Option<&Path>) -> Result<Self, BadFonts> {
+        Ok(Self {
+            fonts: letters::fonts(folder)?,
+            outfit: OnceLock::new(),
+        })
+    }
+
+    fn outfit(&self) -> Option<&Outfit> {
+        self.outfit.get_or_init(|| self.fit_out()).as_ref()
+    }
+
+    fn fit_out(&self) -> Option<Outfit> {
+        let file = |name: &str| {
+            let path = VirtualPath::new(name).ok()?;
+            Some(RootedPath::new(VirtualRoot::Project, path).intern())
+        };
+        Some(Outfit {
+            library: LazyHash::new(Library::default()),
+            book: LazyHash::new(FontBook::from_fonts(&self.fonts)),
+            fonts: self.fonts.clone(),
+            layout: Source::new(file("page.typ")?, LAYOUT.to_owned()),
+            data: file("page.json")?,
+        })
+    }
+}
 
 /// A page that could not be printed.
 #[derive(Debug, thiserror::Error)]
@@ -63,14 +80,15 @@ pub(crate) enum Unprinted {
     Layout(String),
 }
 
-/// Prints a page: A4, tagged, and by PDF/UA-1 unless it holds letters that the fonts do not have.
+/// Prints a page: A4, tagged, by PDF/UA-1. Letters that no font has are marked, and the page says that they can be read at `address`.
 ///
 /// # Errors
 /// A fault of the layout.
-pub(super) fn print(page: &Page) -> Result<Vec<u8>, Unprinted> {
-    let press = PRESS
-        .as_ref()
+pub(super) fn print(press: &Press, page: &mut Page, address: &str) -> Result<Vec<u8>, Unprinted> {
+    let press = press
+        .outfit()
         .ok_or_else(|| Unprinted::Layout("no files".to_owned()))?;
+    letters::stand_in(page, &press.book, address);
     let sheet = OneSheet {
         press,
         page: Bytes::new(serde_json::to_vec(page)?),
@@ -78,6 +96,7 @@ pub(super) fn print(page: &Page) -> Result<Vec<u8>, Unprinted> {
     let printed = typst::compile::<PagedDocument>(&sheet)
         .output
         .and_then(|document| {
+            // A font may have a letter and no shape for it; better printed than not at all.
             typst_pdf::pdf(&document, &options(&[PdfStandard::Ua_1]))
                 .or_else(|_missing| typst_pdf::pdf(&document, &options(&[])))
         });
@@ -101,7 +120,7 @@ fn told(faults: &EcoVec<SourceDiagnostic>) -> String {
 
 /// The press with one page in it.
 struct OneSheet<'a> {
-    press: &'a Press,
+    press: &'a Outfit,
     page: Bytes,
 }
 
@@ -145,7 +164,7 @@ impl World for OneSheet<'_> {
 mod tests {
     use typst::{World as _, syntax::FileId};
 
-    use super::{Bytes, LAYOUT, OneSheet, PRESS, RootedPath, VirtualPath, VirtualRoot};
+    use super::{Bytes, LAYOUT, OneSheet, Press, RootedPath, VirtualPath, VirtualRoot};
 
     /// The layout is a program: it loads its page and nothing else, makes no code of texts, and cites nothing, so that the parts
     /// of the library which read styles, plug-ins and packages are never met.
@@ -177,7 +196,8 @@ mod tests {
         }
         assert_eq!(words.iter().filter(|word| **word == "json").count(), 2);
         assert!(code.contains(&"#let told = json(\"page.json\")"));
-        let press = PRESS.as_ref().unwrap();
+        let press = Press::new(None).unwrap();
+        let press = press.outfit().unwrap();
         let sheet = OneSheet {
             press,
             page: Bytes::new([]),

@@ -23,6 +23,8 @@ pub(super) struct Page {
     pub(super) lang: String,
     /// What a reader shows as its name.
     pub(super) title: String,
+    /// The same as it stands at the foot of each sheet of paper.
+    pub(super) foot: String,
     /// What stands on it.
     pub(super) body: Vec<Node>,
 }
@@ -181,6 +183,7 @@ fn page(root: Element) -> Result<Page, Unreadable> {
     let mut page = Page {
         lang: html.lang,
         title: String::new(),
+        foot: String::new(),
         body: Vec::new(),
     };
     for node in html.inside {
@@ -198,6 +201,7 @@ fn page(root: Element) -> Result<Page, Unreadable> {
             Node::Element(_) | Node::Text(_) => {}
         }
     }
+    page.foot.clone_from(&page.title);
     if page.body.is_empty() {
         return Err(Unreadable::Missing("body"));
     }

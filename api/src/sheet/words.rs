@@ -54,6 +54,18 @@ impl Language {
         }
     }
 
+    /// What a printed page says where so many of its letters could not be printed; `address` is where it can be read.
+    pub(crate) fn unprinted(self, n: usize, address: &str) -> String {
+        let told = match (self, n) {
+            (Self::English, 1) => "letter could not be printed (\u{fffd}). Read the page at",
+            (Self::English, _) => "letters could not be printed (\u{fffd}). Read the page at",
+            (Self::German, _) => {
+                "Zeichen konnten nicht gedruckt werden (\u{fffd}). Die Seite ist zu lesen unter"
+            }
+        };
+        format!("{n} {told} {address}")
+    }
+
     /// How a clock time with its day is written (`chrono`'s format).
     pub(crate) const fn moment(self, units: Units) -> &'static str {
         match (self, units) {

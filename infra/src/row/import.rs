@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use domain::id::{ImportId, SiteId, SurfaceId};
 use sea_orm::entity::prelude::*;
 
-use super::{JobStatus, Stored, parse};
+use super::{ImportStage, JobStatus, Stored, parse};
 use crate::clock::truncate_to_millis;
 use crate::store::{By, StoreError};
 
@@ -27,6 +27,12 @@ pub struct ImportRow {
     pub applies: bool,
     /// How often somebody began.
     pub n_attempts: i64,
+    /// How far whoever works on it is.
+    pub stage: ImportStage,
+    /// How many of its spaces are done.
+    pub n_done: i64,
+    /// How many spaces it has; 0 until it is read.
+    pub n_total: i64,
     /// What became of it as a whole; opaque here.
     pub summary: Option<String>,
     /// Why it failed; opaque here.
@@ -57,7 +63,10 @@ pub(crate) struct Model {
     pub(crate) n_bytes: i64,
     pub(crate) n_attempts: i64,
     pub(crate) applies: i64,
+    pub(crate) n_done: i64,
+    pub(crate) n_total: i64,
     pub(crate) status: String,
+    pub(crate) stage: String,
     pub(crate) format: String,
     pub(crate) summary: Option<String>,
     pub(crate) problem: Option<String>,
@@ -93,7 +102,10 @@ impl Stored for ImportRow {
             n_bytes: self.n_bytes,
             n_attempts: self.n_attempts,
             applies: self.applies.into(),
+            n_done: self.n_done,
+            n_total: self.n_total,
             status: self.status.to_string(),
+            stage: self.stage.to_string(),
             format: self.format.clone(),
             summary: self.summary.clone(),
             problem: self.problem.clone(),
@@ -115,6 +127,9 @@ impl Stored for ImportRow {
             n_bytes: model.n_bytes,
             applies: model.applies == 1,
             n_attempts: model.n_attempts,
+            stage: parse(&model.stage, Self::TABLE, "stage", model.id)?,
+            n_done: model.n_done,
+            n_total: model.n_total,
             summary: model.summary,
             problem: model.problem,
             by: model

@@ -83,6 +83,17 @@ statuses! {
         /// Somebody took it back.
         Cancelled "cancelled",
     }
+    /// How far whoever works on a file is, in this order.
+    ImportStage {
+        /// Nobody has begun.
+        Waiting "waiting",
+        /// The file is read.
+        Reading "reading",
+        /// Its spaces are held against what is registered.
+        Matching "matching",
+        /// What becomes of them is written.
+        Applying "applying",
+    }
     /// The life of a contractor source.
     SourceStatus {
         /// What it sends is taken.

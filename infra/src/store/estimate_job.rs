@@ -120,7 +120,7 @@ pub(super) fn is_held(owner: &str) -> Condition {
 }
 
 /// It has not come to its end.
-fn is_unfinished() -> Condition {
+pub(super) fn is_unfinished() -> Condition {
     Condition::all().add(Expr::col("finished_at").is_null())
 }
 

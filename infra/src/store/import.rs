@@ -3,20 +3,20 @@
 //! Whoever works on a file holds it by a lease, and what comes of it is written in one transaction with its end: two that began on
 //! one file, because the first was taken for dead, leave what one of them has made.
 
+mod said;
+
 use chrono::{DateTime, Utc};
-use domain::id::{ImportId, SiteId, SurfaceId, TenantId};
-use sea_orm::sea_query::{Expr, ExprTrait, OnConflict, Order};
+use domain::id::{ImportId, SiteId, TenantId};
+use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{
     ColumnTrait, Condition, EntityTrait, IntoActiveModel, PaginatorTrait, QueryFilter, QueryOrder,
     QuerySelect,
 };
 
-use super::estimate_job::{is_due, is_held};
+use super::estimate_job::{is_due, is_held, is_unfinished};
 use super::{Access, Lease, Page, Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{
-    HandedOver, ImportRow, JobStatus, OutcomeRow, Stored as _, file, handed_over, outcome,
-};
+use crate::row::{ImportRow, ImportStage, JobStatus, OutcomeRow, Stored as _, file, outcome};
 
 /// How many files that wait are looked at at once: another process may take the first before we do.
 const LOOKED_AT: u64 = 8;
@@ -170,6 +170,9 @@ impl Imports<'_> {
         let as_found = Condition::all().add(table::is("version", found.version));
         let begun = [
             ("status", Expr::val(JobStatus::Running.as_str())),
+            ("stage", Expr::val(ImportStage::Reading.as_str())),
+            ("n_done", Expr::val(0_i64)),
+            ("n_total", Expr::val(0_i64)),
             ("n_attempts", Expr::val(found.n_attempts.saturating_add(1))),
             ("lease_owner", Expr::val(lease.owner)),
             ("lease_until", Expr::val(truncate_to_millis(lease.until))),
@@ -189,11 +192,47 @@ impl Imports<'_> {
             client,
             subject,
             ("status", Expr::val(JobStatus::Queued.as_str())),
+            ("stage", Expr::val(ImportStage::Waiting.as_str())),
+            ("n_done", Expr::val(0_i64)),
             ("applies", Expr::val(1_i64)),
             ("n_attempts", Expr::val(0_i64)),
             ("finished_at", Expr::val(Option::<DateTime<Utc>>::None)),
         ];
         self.change(row.id, as_read, again).await
+    }
+
+    /// Says how far it is and prolongs the lease; false if it is another's by now, or cancelled.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn tell(
+        &self,
+        id: ImportId,
+        lease: Lease<'_>,
+        (stage, n_done, n_total): (ImportStage, i64, i64),
+    ) -> Result<bool, StoreError> {
+        let told = [
+            ("stage", Expr::val(stage.as_str())),
+            ("n_done", Expr::val(n_done)),
+            ("n_total", Expr::val(n_total)),
+            ("lease_until", Expr::val(truncate_to_millis(lease.until))),
+        ];
+        self.change(id, is_held(lease.owner), told).await
+    }
+
+    /// Takes an import back that has not come to its end; false if it has.
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn cancel(&self, id: ImportId, now: DateTime<Utc>) -> Result<bool, StoreError> {
+        let [client, subject] = table::by(self.0).map(|(name, value)| (name, Expr::val(value)));
+        let end = [
+            client,
+            subject,
+            ("status", Expr::val(JobStatus::Cancelled.as_str())),
+            ("finished_at", Expr::val(truncate_to_millis(now))),
+        ];
+        self.change(id, is_unfinished(), end).await
     }
 
     /// Brings an import to its end; false if it is another's by now.
@@ -211,8 +250,13 @@ impl Imports<'_> {
             ImportEnd::Succeeded(summary) => (JobStatus::Succeeded, "summary", summary),
             ImportEnd::Failed(problem) => (JobStatus::Failed, "problem", problem),
         };
+        let n_done = match end {
+            ImportEnd::Succeeded(_) => "n_total",
+            ImportEnd::Failed(_) => "n_done",
+        };
         let columns = [
             ("status", Expr::val(status.as_str())),
+            ("n_done", Expr::col(n_done)),
             ("finished_at", Expr::val(truncate_to_millis(now))),
             (column, Expr::val(text.as_str())),
         ];
@@ -248,53 +292,6 @@ impl Imports<'_> {
             .filter(of_import(self.0, id))
             .exec(&self.0.inner)
             .await?;
-        Ok(())
-    }
-
-    /// What the last files said of surfaces, as far as any did.
-    ///
-    /// # Errors
-    /// What the database answered.
-    pub async fn handed_over(&self, surfaces: &[SurfaceId]) -> Result<Vec<HandedOver>, StoreError> {
-        let mut all = Vec::with_capacity(surfaces.len());
-        for chunk in surfaces.chunks(table::MAX_KEYS) {
-            let among = chunk.iter().map(|id| id.uuid());
-            let found = handed_over::Entity::find()
-                .filter(table::is("tenant_id", self.0.tenant.uuid()))
-                .filter(Expr::col("surface_id").is_in(among))
-                .all(&self.0.inner)
-                .await?;
-            all.extend(found.into_iter().map(|model| HandedOver {
-                surface_id: SurfaceId::from_uuid(model.surface_id),
-                document: model.document,
-            }));
-        }
-        Ok(all)
-    }
-
-    /// Keeps what a file said of surfaces, in the place of what the file before said.
-    ///
-    /// # Errors
-    /// [`StoreError::Conflict`]: a surface is not there.
-    pub async fn keep_handed_over(&self, rows: &[HandedOver]) -> Result<(), StoreError> {
-        use handed_over::Column;
-        for chunk in rows.chunks(MAX_ROWS) {
-            let model = |row: &HandedOver| {
-                let model = handed_over::Model {
-                    tenant_id: self.0.tenant.uuid(),
-                    surface_id: row.surface_id.uuid(),
-                    document: row.document.clone(),
-                };
-                model.into_active_model()
-            };
-            let anew = OnConflict::columns([Column::TenantId, Column::SurfaceId])
-                .update_column(Column::Document)
-                .to_owned();
-            handed_over::Entity::insert_many(chunk.iter().map(model))
-                .on_conflict(anew)
-                .exec_without_returning(&self.0.inner)
-                .await?;
-        }
         Ok(())
     }
 

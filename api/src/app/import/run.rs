@@ -10,12 +10,13 @@ use domain::{
     id::{SurfaceId, TenantId},
 };
 use infra::{
-    row::{External, HandedOver, ImportRow, OutcomeRow},
+    row::{External, HandedOver, ImportRow, ImportStage, OutcomeRow},
     store::{DueImport, ImportEnd, Lease, Tx},
 };
 
 use super::{
     changes::{self, Register, Step},
+    headway::Teller,
     named,
 };
 use crate::{
@@ -117,10 +118,17 @@ async fn work(
     let format = formats.find(|format| format.word() == row.format);
     let format = format.ok_or_else(Problem::not_found)?;
     let mut found = super::read(format, content.into()).await?;
+    let n_spaces = found.spaces.len();
+    let teller = Teller::new(ctx, (tenant, row.id), (owner, LEASE), n_spaces);
+    if !teller.stage(ImportStage::Matching).await? {
+        return Ok(gone(row));
+    }
     named::compose(&mut found);
     let tx = begin(ctx, tenant, row).await?;
     let (found, steps) = steps(ctx, &tx, row, found).await?;
-    let made = write(ctx, &tx, steps).await?;
+    let Some(made) = write(ctx, &tx, steps, &teller).await? else {
+        return Ok(gone(row));
+    };
     let summary = ImportSummary::new(&found, made.counts);
     let end = ImportEnd::Succeeded(wire::document(&summary)?);
     let tx = if row.applies {
@@ -134,12 +142,15 @@ async fn work(
     tx.imports().put_rows(row.id, &made.rows).await?;
     let now: DateTime<Utc> = ctx.clock.now();
     if !tx.imports().finish(row.id, owner, &end, now).await? {
-        tracing::info!(import = %row.id, "an import is another's by now");
-        return Ok(());
+        return Ok(gone(row));
     }
     tx.commit().await?;
     ctx.outbound.notify_one();
     Ok(())
+}
+
+fn gone(row: &ImportRow) {
+    tracing::info!(import = %row.id, "an import was cancelled or is another's by now");
 }
 
 /// A transaction in which everything is written down as done by whoever sent the file or had it applied.
@@ -208,9 +219,17 @@ struct Made {
     said: Vec<HandedOver>,
 }
 
-/// Writes what the spaces come to, and says what became of each.
-async fn write(ctx: &Context, tx: &Tx, mut steps: Vec<Step>) -> Result<Made, Problem> {
+/// Writes what the spaces come to, and says what became of each; `None` if nobody wants to know any more.
+async fn write(
+    ctx: &Context,
+    tx: &Tx,
+    mut steps: Vec<Step>,
+    teller: &Teller<'_>,
+) -> Result<Option<Made>, Problem> {
     let mut written = Vec::new();
+    if !teller.done(0).await? {
+        return Ok(None);
+    }
     let numbered = steps.iter_mut().enumerate();
     let items = numbered.filter_map(|(index, step)| Some((index, step.item.take()?)));
     let items: Vec<(usize, serde_json::Value)> = items.collect();
@@ -222,7 +241,18 @@ async fn write(ctx: &Context, tx: &Tx, mut steps: Vec<Step>) -> Result<Made, Pro
         });
         let view = batch::store(ctx, tx, batch).await?;
         let indexes = chunk.iter().map(|(index, _)| *index);
+        // What stands before the last of them and is not among them was nothing to write.
+        let n_done = indexes
+            .clone()
+            .last()
+            .map_or(0, |last| last.saturating_add(1));
         written.extend(indexes.zip(view.items));
+        if !teller.done(n_done).await? {
+            return Ok(None);
+        }
+    }
+    if !teller.done(steps.len()).await? {
+        return Ok(None);
     }
     for (index, item) in written {
         if let Some(step) = steps.get_mut(index) {
@@ -233,7 +263,7 @@ async fn write(ctx: &Context, tx: &Tx, mut steps: Vec<Step>) -> Result<Made, Pro
     for step in steps {
         made.take(&step)?;
     }
-    Ok(made)
+    Ok(Some(made))
 }
 
 /// Notes in a step what the register made of it.

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     clock::IdSource as _,
-    row::{FinishSynonymRow, HandedOver, ImportRow, JobStatus, OutcomeRow},
+    row::{FinishSynonymRow, HandedOver, ImportRow, ImportStage, JobStatus, OutcomeRow},
     store::{ImportEnd, Lease, StoreError, Tx},
 };
 
@@ -23,6 +23,9 @@ fn import(world: &World, site: SiteId) -> ImportRow {
         n_bytes: 3,
         applies: false,
         n_attempts: 0,
+        stage: ImportStage::Waiting,
+        n_done: 0,
+        n_total: 0,
         summary: None,
         problem: None,
         by: None,
@@ -85,7 +88,13 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
     assert_eq!(world.store().due_imports(world.now).await?, []);
     let late = until + TimeDelta::seconds(1);
     assert_eq!(world.store().due_imports(late).await?.len(), 1);
+    // Only who holds it says how far it is.
     let tx = world.begin().await;
+    let told = (ImportStage::Applying, 400, 600);
+    assert!(!tx.imports().tell(row.id, lease("b"), told).await?);
+    assert!(tx.imports().tell(row.id, lease("a"), told).await?);
+    let at = tx.imports().get(row.id).await?.expect("it is there");
+    assert_eq!((at.stage, at.n_done, at.n_total), told);
     let end = ImportEnd::Succeeded("{}".to_owned());
     assert!(!tx.imports().finish(row.id, "b", &end, world.now).await?);
     tx.imports()
@@ -105,6 +114,9 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
         .collect();
     tx.imports().put_rows(row.id, &rows).await?;
     assert!(tx.imports().finish(row.id, "a", &end, world.now).await?);
+    let ended = tx.imports().get(row.id).await?.expect("it is there");
+    assert_eq!(ended.n_done, 600, "all of it");
+    assert!(!tx.imports().cancel(row.id, world.now).await?, "too late");
     assert_eq!(tx.imports().n_unfinished().await?, 0);
     assert_eq!(tx.imports().content(row.id).await?, Some(b"a,b".to_vec()));
     tx.commit().await?;
@@ -134,6 +146,7 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
     assert!(!tx.imports().apply(&tried).await?);
     let queued = tx.imports().get(row.id).await?.expect("it is there");
     assert_eq!((queued.status, queued.applies), (JobStatus::Queued, true));
+    assert_eq!((queued.stage, queued.n_done), (ImportStage::Waiting, 0));
     assert!(tx.imports().claim(&queued, lease("a"), world.now).await?);
     assert!(tx.imports().finish(row.id, "a", &end, world.now).await?);
     tx.commit().await?;
@@ -142,5 +155,32 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
     let tx = world.read().await;
     assert_eq!(tx.imports().get(row.id).await?, None);
     assert_eq!(tx.imports().rows(row.id, None, None, 9).await?.items, []);
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_file_that_is_taken_back_is_nobodys_to_end() -> Checked {
+    let world = World::new().await;
+    let floor = floor(&world).await;
+    let row = import(&world, floor.site.id);
+    let tx = world.begin().await;
+    tx.imports().insert(&row, b"a,b".to_vec()).await?;
+    let lease = Lease {
+        owner: "a",
+        until: world.now + TimeDelta::minutes(1),
+    };
+    assert!(tx.imports().claim(&row, lease, world.now).await?);
+    assert!(tx.imports().cancel(row.id, world.now).await?);
+    assert!(!tx.imports().cancel(row.id, world.now).await?);
+    let told = (ImportStage::Matching, 0, 600);
+    assert!(!tx.imports().tell(row.id, lease, told).await?);
+    let end = ImportEnd::Succeeded("{}".to_owned());
+    assert!(!tx.imports().finish(row.id, "a", &end, world.now).await?);
+    let found = tx.imports().get(row.id).await?.expect("it is there");
+    assert_eq!(
+        (found.status, found.stage),
+        (JobStatus::Cancelled, ImportStage::Reading)
+    );
+    assert_eq!(tx.imports().n_unfinished().await?, 0);
     Ok(())
 }
