@@ -1,18 +1,23 @@
 //! Where the bays lie, in which order and direction: a drawing in black and white that needs no legend.
 
+mod spot;
+
 use maud::{Markup, html};
 
 use super::{
     measure::Measure,
-    told::{Direction, DrawnBay, Layout, Shape, ToldFloor},
+    told::{DrawnBay, Layout, Shape, ToldFloor},
     words::Words,
 };
 
 /// How wide a drawing is, in its own units.
 const WIDTH: f64 = 480.0;
 const MARGIN: f64 = 26.0;
-/// Half the length of the arrow that shows how coats are laid.
+/// Half the length of the arrow that shows how coats are laid, where there is room for it.
 const STROKE: f64 = 15.0;
+/// Half of what a number above an arrow that lies needs, and half of what a number beside one that stands does.
+const STACKED: f64 = 17.0;
+const SIDE_BY_SIDE: f64 = 21.0;
 /// The border that is left out is drawn as wide as it is, and at least so wide that it is seen.
 const LEAST_GAP: f64 = 6.0;
 
@@ -89,11 +94,9 @@ fn picture(layout: &Layout, plan: &Plan<'_>, words: &Words) -> Markup {
             }
             @for (number, bay) in &bays {
                 path d=(frame.path(&bay.rings)) fill="none" fill-rule="evenodd" stroke="#000" stroke-width="1.5" {}
-                @if let Some(at) = middle(bay) {
-                    @let (x, y) = frame.place(at);
-                    @if let Some(strokes) = bay.strokes { (arrow((x, y), strokes)) }
-                    @let (at_x, at_y) = beside((x, y), bay.strokes);
-                    text x=(tenth(at_x)) y=(tenth(at_y)) text-anchor="middle" font-size="15" font-weight="700" stroke="#fff" stroke-width="4" paint-order="stroke" { (number) }
+                @if let Some(label) = Label::of(bay, &frame) {
+                    @if let Some((at, half)) = label.arrow { (arrow(at, half)) }
+                    text x=(tenth(label.number.0)) y=(tenth(label.number.1)) text-anchor="middle" font-size="15" font-weight="700" stroke="#fff" stroke-width="4" paint-order="stroke" { (number) }
                 }
             }
             @if let Some(shape) = shape {
@@ -109,12 +112,55 @@ fn picture(layout: &Layout, plan: &Plan<'_>, words: &Words) -> Markup {
     }
 }
 
+/// Where a bay's number and its arrow stand, in units of the drawing.
+struct Label {
+    /// The middle of the number's foot.
+    number: (f64, f64),
+    /// The middle of the arrow, and its half.
+    arrow: Option<((f64, f64), (f64, f64))>,
+}
+
+impl Label {
+    /// Where there is room: one above the other where the bay is high enough, else side by side.
+    fn of(bay: &DrawnBay, frame: &Frame) -> Option<Self> {
+        let spot = spot::spot(&bay.rings)?;
+        let (x, y) = frame.place(spot.at);
+        let (beside, above) = (spot.beside * frame.scale(), spot.above * frame.scale());
+        let Some(along) = bay.strokes else {
+            // A figure of this size is about eleven high.
+            let number = (x, y + 5.5);
+            return Some(Self {
+                number,
+                arrow: None,
+            });
+        };
+        let is_upright = along.y.abs() > along.x.abs();
+        let is_stacked = if is_upright {
+            beside < SIDE_BY_SIDE
+        } else {
+            above >= STACKED
+        };
+        let (number, middle, room) = match (is_stacked, is_upright) {
+            (true, true) => ((x, y - 10.0), (x, y + 10.0), above - 12.0),
+            (true, false) => ((x, y - 3.0), (x, y + 7.0), beside),
+            (false, true) => ((x - 9.0, y + 5.5), (x + 9.0, y), above),
+            (false, false) => ((x - 12.0, y + 5.5), (x + 12.0, y), beside - 12.0),
+        };
+        // Clear of the line, and never so short that it is no arrow any more.
+        let half = (room - 2.0).clamp(5.0, STROKE);
+        // The page's y runs down.
+        let half = (along.x * half, -along.y * half);
+        Some(Self {
+            number,
+            arrow: Some((middle, half)),
+        })
+    }
+}
+
 /// A line with a head at both ends: coats go to and fro.
-fn arrow((x, y): (f64, f64), along: Direction) -> Markup {
-    // The page's y runs down.
-    let (dx, dy) = (along.x * STROKE, -along.y * STROKE);
+fn arrow((x, y): (f64, f64), (dx, dy): (f64, f64)) -> Markup {
     let head = |sign: f64| {
-        let (tip_x, tip_y) = (x + sign * dx, y + 6.0 + sign * dy);
+        let (tip_x, tip_y) = (x + sign * dx, y + sign * dy);
         let (back_x, back_y) = (tip_x - sign * dx * 0.4, tip_y - sign * dy * 0.4);
         let (side_x, side_y) = (-dy * 0.25, dx * 0.25);
         format!(
@@ -125,42 +171,8 @@ fn arrow((x, y): (f64, f64), along: Direction) -> Markup {
             back_y - side_y
         )
     };
-    let line = format!(
-        "M{:.1} {:.1}L{:.1} {:.1}",
-        x - dx,
-        y + 6.0 - dy,
-        x + dx,
-        y + 6.0 + dy
-    );
+    let line = format!("M{:.1} {:.1}L{:.1} {:.1}", x - dx, y - dy, x + dx, y + dy);
     html! { path d=(format!("{line}{}{}", head(1.0), head(-1.0))) fill="none" stroke="#000" stroke-width="1.5" {} }
-}
-
-/// Where a bay's number stands: above an arrow that lies, to the left of one that stands, else in the middle.
-fn beside((x, y): (f64, f64), strokes: Option<Direction>) -> (f64, f64) {
-    match strokes {
-        Some(along) if along.y.abs() > along.x.abs() => (x - 14.0, y + 11.0),
-        Some(_) => (x, y - 6.0),
-        // In the middle: a figure of this size is about eleven high.
-        None => (x, y + 5.5),
-    }
-}
-
-/// The middle of a bay's outer ring (the centroid; of a bay round a corner it may lie outside).
-fn middle(bay: &DrawnBay) -> Option<[f64; 2]> {
-    let ring = bay.rings.first()?;
-    let first = ring.first()?;
-    // Relative to a corner: sites have frames whose origin lies far away.
-    let from = |[x, y]: [f64; 2]| (x - first[0], y - first[1]);
-    let next = ring.iter().cycle().skip(1);
-    let (mut area, mut x, mut y) = (0.0, 0.0, 0.0);
-    for (&here, &there) in ring.iter().zip(next) {
-        let ((x0, y0), (x1, y1)) = (from(here), from(there));
-        let cross = x0 * y1 - x1 * y0;
-        area += cross;
-        x += (x0 + x1) * cross;
-        y += (y0 + y1) * cross;
-    }
-    (area.abs() > 1e-9).then(|| [first[0] + x / (3.0 * area), first[1] + y / (3.0 * area)])
 }
 
 /// What is drawn, fitted to the page.
@@ -229,32 +241,48 @@ fn tenth(value: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{DrawnBay, Frame, middle};
+    use super::{
+        super::told::{Direction, DrawnBay},
+        Frame, Label, STROKE,
+    };
 
-    fn bay(rings: Vec<Vec<[f64; 2]>>) -> DrawnBay {
-        DrawnBay {
-            rings,
-            strokes: None,
-        }
+    /// A bay of a floor that is 40 m wide, so that a metre is 10.7 units, with strokes along or across it.
+    fn label([width, depth]: [f64; 2], is_upright: bool) -> (Label, Frame) {
+        let frame = Frame::around([[0.0, 0.0], [40.0, depth]].into_iter()).unwrap();
+        let (x, y) = if is_upright { (0.0, 1.0) } else { (1.0, 0.0) };
+        let bay = DrawnBay {
+            rings: vec![vec![[0.0, 0.0], [width, 0.0], [width, depth], [0.0, depth]]],
+            strokes: Some(Direction { x, y }),
+        };
+        (Label::of(&bay, &frame).unwrap(), frame)
     }
 
-    /// The centroid of an L of three unit squares is the mean of theirs.
     #[test]
-    fn the_middle_is_the_centroid() {
-        let l = bay(vec![vec![
-            [10.0, 20.0],
-            [12.0, 20.0],
-            [12.0, 21.0],
-            [11.0, 21.0],
-            [11.0, 22.0],
-            [10.0, 22.0],
-        ]]);
-        let [x, y] = middle(&l).unwrap();
-        assert!(
-            (x - (10.5 + 11.5 + 10.5) / 3.0).abs() < 1e-12
-                && (y - (20.5 + 20.5 + 21.5) / 3.0).abs() < 1e-12
-        );
-        assert_eq!(middle(&bay(vec![vec![[0.0, 0.0], [1.0, 1.0]]])), None);
+    fn numbers_and_arrows_stay_within_their_bays() {
+        for size in [
+            [12.0, 10.0],
+            [1.9, 10.0],
+            [12.0, 1.9],
+            [6.0, 2.4],
+            [3.0, 6.0],
+        ] {
+            for is_upright in [false, true] {
+                let (label, frame) = label(size, is_upright);
+                let ((left, bottom), (right, top)) =
+                    (frame.place([0.0, 0.0]), frame.place([size[0], size[1]]));
+                let (x, y) = label.number;
+                // A figure is about nine wide and eleven high.
+                let is_in = left < x - 4.5 && x + 4.5 < right && top < y - 11.0 && y < bottom;
+                assert!(is_in, "{size:?} {is_upright}: {:?}", label.number);
+                let ((x, y), (dx, dy)) = label.arrow.unwrap();
+                assert!(dx.hypot(dy) <= STROKE + 1e-9);
+                let is_in = left < x - dx.abs()
+                    && x + dx.abs() < right
+                    && top < y - dy.abs()
+                    && y + dy.abs() < bottom;
+                assert!(is_in, "{size:?} {is_upright}: {:?}", label.arrow);
+            }
+        }
     }
 
     #[test]
