@@ -5,6 +5,7 @@
 
 mod disk;
 mod kill;
+mod limit;
 mod replicas;
 mod trail;
 mod writers;

@@ -34,6 +34,7 @@ mod film;
 mod fire;
 mod hostile_file;
 mod import;
+mod import_progress;
 mod inbound;
 mod journey;
 mod jwks;

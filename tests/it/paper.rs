@@ -182,26 +182,57 @@ async fn no_name_breaks_a_sheet_or_is_read_as_markup() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let marks = r#"#panic("x") $x^2$ *b* _i_ [c] @ref <lab> // c \ `r` = h #read("page.typ") </p>&amp; ~ -- ..."#;
-    for (name, has_all_letters) in [
-        (marks.to_owned(), true),
+    for (name, n_lacking) in [
+        (marks.to_owned(), 0),
         (
             format!("ÄÖÜäöüß m² µ − ≥ ☐ Ελλάδα Житомир שלום {}", "W".repeat(155)),
-            true,
+            0,
         ),
-        ("Ш".repeat(200), true),
-        (format!("北京 {}", "x-".repeat(90)), false),
+        ("Ш".repeat(200), 0),
+        (format!("北京 {}", "x-".repeat(90)), 2),
     ] {
         let plan = planned(&admin, &name).await;
         let printed = sheet(&admin, &plan, "?format=pdf").await;
         let pdf = Pdf::of(&printed.body);
         assert!(pdf.pages().len() < 12);
-        assert_eq!(pdf.claims_universal_access(), has_all_letters, "{name}");
+        assert!(pdf.claims_universal_access(), "{name}");
+        let text = pdf.pages().concat();
+        // The name stands once in the body and once in the foot of the first page.
+        let note = "letterscouldnotbeprinted(\u{fffd}).Readthepageat/v1/plans/";
+        assert_eq!(text.contains(note), n_lacking > 0, "{text}");
+        assert_eq!(text.contains('\u{fffd}'), n_lacking > 0, "{text}");
         assert!(pdf.tags().iter().any(|tag| tag.kind == "H1"));
         if name == marks {
             let page = sheet(&admin, &plan, "").await.text();
             says_the_same(&page, &printed.body);
         }
     }
+}
+
+/// `two-letters.ttf` is ours: two made-up shapes for U+5317 and U+4EAC.
+#[tokio::test]
+async fn letters_that_the_fonts_lack_come_from_a_folder_of_fonts() {
+    let folder = tempfile::tempdir().unwrap();
+    let font = include_bytes!("../fixtures/two-letters.ttf");
+    std::fs::write(folder.path().join("two-letters.ttf"), font).unwrap();
+    let fonts = folder.path().to_str().unwrap();
+    let app = TestApp::start_as(&[("WEARCOURSE_FONTS", fonts)], |_| {}).await;
+    let admin = app.admin();
+    let plan = planned(&admin, "北京 西 Süd").await;
+    let printed = sheet(&admin, &plan, "?format=pdf&language=de").await;
+    let pdf = Pdf::of(&printed.body);
+    let text = pdf.pages().concat();
+    assert!(text.contains("北京\u{fffd}Süd"), "{text}");
+    assert!(text.contains("Zeichenkonntennichtgedrucktwerden"), "{text}");
+    let address = format!("/v1/plans/{}/sheet?language=de&format=html", plan.id());
+    assert!(text.contains(&squeezed(&address)), "{text}");
+    let fonts = pdf.fonts();
+    assert!(
+        fonts
+            .iter()
+            .any(|(name, embedded)| name.contains("TwoLetters") && *embedded)
+    );
+    assert!(pdf.claims_universal_access());
 }
 
 #[tokio::test]

@@ -21,7 +21,7 @@ use domain::{
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
-use shape::{Many, Scalar, rings};
+use shape::{Many, Scalar, TOO_LONG, rings};
 
 /// The most bytes of a file.
 const MAX_BYTES: usize = 16 * 1024 * 1024;
@@ -85,12 +85,18 @@ pub(super) fn read(bytes: &[u8]) -> Result<Handover, Refusal> {
     let read: Result<Collection<'_>, _> = serde_json::from_slice(bytes);
     let collection = read.map_err(|error| {
         let line = u64::try_from(error.line()).unwrap_or(u64::MAX);
+        let told = error.to_string();
+        let kind = if told.starts_with(TOO_LONG) {
+            RefusalKind::TooLarge
+        } else {
+            RefusalKind::Malformed
+        };
         let detail = if error.is_data() {
-            format!("The features cannot be read: {error}.")
+            format!("The features cannot be read: {told}.")
         } else {
             "The file is not JSON, or is cut off.".to_owned()
         };
-        Refusal::new(RefusalKind::Malformed, detail, Place::Line(line))
+        Refusal::new(kind, detail, Place::Line(line))
     })?;
     if collection.kind.text() != Some("FeatureCollection") {
         let detail = "The file is no FeatureCollection.";

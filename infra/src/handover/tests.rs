@@ -7,6 +7,7 @@
 
 mod book;
 mod hostile;
+mod limit;
 mod mutated;
 mod outlines;
 mod samples;

@@ -80,17 +80,23 @@ impl<'c> Teller<'c> {
         self.keep(told).await
     }
 
-    /// Tells, beside a transaction that writes, how many spaces are done; false as [`Teller::stage`].
+    /// Tells callers of this process how many spaces are done.
+    pub(super) fn done(&self, n_done: usize) {
+        let told = (ImportStage::Applying, count(n_done), self.n_total);
+        self.ctx.headway.set(Some((self.id, told)));
+    }
+
+    /// Tells all others too, beside the transaction that writes; false as [`Teller::stage`].
     ///
     /// # Errors
     /// Those of the store.
-    pub(super) async fn done(&self, n_done: usize) -> Result<bool, Problem> {
-        let told = (ImportStage::Applying, count(n_done), self.n_total);
-        self.ctx.headway.set(Some((self.id, told)));
+    pub(super) async fn done_by_now(&self, n_done: usize) -> Result<bool, Problem> {
+        self.done(n_done);
         if self.ctx.store.has_one_writer() {
             return Ok(true);
         }
-        self.keep(told).await
+        self.keep((ImportStage::Applying, count(n_done), self.n_total))
+            .await
     }
 
     async fn keep(&self, told: Told) -> Result<bool, Problem> {

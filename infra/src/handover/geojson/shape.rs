@@ -8,6 +8,9 @@ use serde::{
     de::{Error, IgnoredAny, SeqAccess, Visitor},
 };
 
+/// How the reader begins to tell of a list that holds more than is read.
+pub(super) const TOO_LONG: &str = "a list is longer than";
+
 /// A list of up to `N`.
 pub(super) struct Many<T, const N: usize>(pub(super) Vec<T>);
 
@@ -30,7 +33,7 @@ impl<'de, T: Deserialize<'de>, const N: usize> Visitor<'de> for ManyOf<T, N> {
         let mut all = Vec::new();
         while let Some(one) = list.next_element()? {
             if all.len() >= N {
-                return Err(A::Error::custom(format!("a list is longer than {N}")));
+                return Err(A::Error::custom(format!("{TOO_LONG} {N}")));
             }
             all.push(one);
         }

@@ -98,11 +98,12 @@ fn what_is_no_such_file_is_refused_with_its_line() {
         "{},".repeat(20_000)
     );
     let refusal = read(Format::Geojson, many.as_bytes()).unwrap_err();
+    assert_eq!(refusal.kind, RefusalKind::TooLarge);
     assert!(refusal.detail.contains("longer than 20000"), "{refusal}");
     let ring = "[0,0],".repeat(5_000) + "[0,0]";
     assert_eq!(
         file(&room(&ring, "")).unwrap_err().kind,
-        RefusalKind::Malformed
+        RefusalKind::TooLarge
     );
     assert_eq!(
         file(&room("[1e999,0],[1,0],[1,1]", "")).unwrap_err().kind,
