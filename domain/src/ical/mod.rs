@@ -155,6 +155,11 @@ fn events(lines: &[Line<'_>], zone: Tz, faults: &mut Vec<Fault>) -> Vec<Event> {
                     return events;
                 }
                 if value == "VEVENT" {
+                    if open.contains(&value) {
+                        let wrong = Wrong::NotRead("an event within an event".to_owned());
+                        fault(line.number, wrong);
+                        return events;
+                    }
                     event = Event {
                         line: line.number,
                         ..Event::default()

@@ -364,3 +364,14 @@ proptest! {
         let _read = expand(&calendar(&[&text]), London, june());
     }
 }
+
+/// Found by inputs that a machine made up: the outer event had lost its line when it ended.
+#[test]
+fn an_event_within_an_event_is_told_with_its_line() {
+    let whole = "DTSTART:19970902T090000Z\r\nDURATION:PT1H\r\n";
+    let inner = format!("BEGIN:VEVENT\r\n{whole}END:VEVENT\r\n{whole}");
+    let text = calendar(&[inner.trim_end()]);
+    let faults = expand(&text, London, within("1997-01-01", "1999-01-01")).unwrap_err();
+    let wrong = Wrong::NotRead("an event within an event".to_owned());
+    assert_eq!(faults, [Fault { line: 4, wrong }]);
+}

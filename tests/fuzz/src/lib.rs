@@ -36,7 +36,11 @@ fn sound(found: &Handover) {
     };
     let judged = reconcile(base, &[], found, &[]);
     let decided: BTreeSet<usize> = judged.rows.iter().map(|space| space.index).collect();
-    assert_eq!(decided.len(), found.spaces.len(), "each space has one outcome");
+    assert_eq!(
+        decided.len(),
+        found.spaces.len(),
+        "each space has one outcome"
+    );
     let counts = judged.counts;
     let sum = counts.created + counts.updated + counts.unchanged + counts.out_of_scope;
     assert_eq!(counts.total, found.spaces.len());

@@ -26,13 +26,20 @@ fuzz_target!(|bytes: &[u8]| {
                 assert!(within.from <= span.from && span.from < span.to && span.to <= within.to);
             }
             for pair in spans.windows(2) {
-                assert!(pair[0].to < pair[1].from, "in order, and joined where they meet");
+                assert!(
+                    pair[0].to < pair[1].from,
+                    "in order, and joined where they meet"
+                );
             }
         }
         Err(faults) => {
             let n_lines = text.split('\n').count() + 1;
             assert!(!faults.is_empty());
-            assert!(faults.iter().all(|fault| (1..=n_lines).contains(&fault.line)));
+            assert!(
+                faults
+                    .iter()
+                    .all(|fault| (1..=n_lines).contains(&fault.line))
+            );
         }
     }
 });
