@@ -136,7 +136,7 @@ def line(*cells):
 
 
 def above(value, best):
-    return None if value is None else 100.0 * (value / best - 1.0)
+    return None if value is None or best is None else 100.0 * (value / best - 1.0)
 
 
 def told(values, digits=2):
@@ -190,7 +190,11 @@ def rooms(given):
     print("\n## Floors under access windows: last reopening\n")
     line("instance", "steps", "engine, median", "worst of seeds", "seconds", "first after", "CP-SAT, as long", f"CP-SAT, {given.exact:g} s", "median above %")
     line(*["---"] * 9)
-    rows = example("floors", "--schedules", given.floor_schedules, "--seeds", given.seeds, *given.floors)
+    rows = []
+    for path in given.floors:
+        n_steps = sum(len(steps) for _, steps in floors(path)[3])
+        schedules = max(1, given.placed // n_steps)
+        rows += example("floors", "--schedules", schedules, "--seeds", given.seeds, path)
     by_rule = {row["file"]: int(row["reopening"]) for row in example("floors", "--schedules", 1, *given.floors)}
     held, deviations = True, []
     for path in map(str, given.floors):
@@ -227,7 +231,7 @@ def main():
     parser.add_argument("--sets", default="j30,j60,j90,j120")
     parser.add_argument("--schedules", type=int, nargs="+", default=[5_000, 50_000])
     parser.add_argument("--floors", type=Path, nargs="+", default=[])
-    parser.add_argument("--floor-schedules", type=int, default=2_000)
+    parser.add_argument("--placed", type=int, default=2_600_000, help="steps placed on each of the floors' instances: 20,000 schedules of 130 steps")
     parser.add_argument("--seeds", type=int, default=4)
     parser.add_argument("--exact", type=float, default=20.0)
     given = parser.parse_args()
