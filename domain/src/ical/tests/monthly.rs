@@ -27,8 +27,7 @@ fn days(first: &str, rule: &str) -> Vec<String> {
 fn listed(text: &str) -> Vec<String> {
     let months = text.split("; ").flat_map(|month| {
         let (month, days) = month.split_once(": ").unwrap();
-        days.split(' ')
-            .map(move |day| format!("{month}-{:0>2}", day))
+        days.split(' ').map(move |day| format!("{month}-{day:0>2}"))
     });
     months.collect()
 }

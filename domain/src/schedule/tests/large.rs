@@ -49,11 +49,14 @@ fn building() -> Workload {
     workload
 }
 
+/// How long a step takes, its least and longest wait behind the one before, and what it needs.
+type Piece = (Time, Time, Option<Time>, &'static [(usize, u32)]);
+
 /// Thirteen steps of one bay: clear, prepare, strip in one go, five coats, furniture.
 fn chain(workload: &mut Workload, bay: usize, rng: &mut Rng) {
     let area = Time::try_from(60 + rng.below(200)).unwrap();
     let work = |m2_per_h: Time| (area * 12 / m2_per_h).max(1);
-    let steps: [(Time, Time, Option<Time>, &[(usize, u32)]); 13] = [
+    let steps: [Piece; 13] = [
         (work(240), 0, None, &[(0, 2)]),
         (work(350), 0, None, &[(0, 1)]),
         (work(180), 0, Some(24), &[(0, 1), (3, 1)]),
