@@ -28,6 +28,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let workload = read(&std::fs::read_to_string(&file)?).ok_or("unreadable")?;
         for seed in 1..=seeds {
             let since = Instant::now();
+            // How many schedules were made when it was first told of one: it is told after each few moves.
             let mut first = None;
             let effort = Effort { schedules, seed };
             let answer = solve(
@@ -43,12 +44,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             )?;
             let reopening = answer.choices.first().map(|c| c.measures.last_reopening);
             println!(
-                "{file},{},{seed},{},{},{},{:.2},{first:?}",
+                "{file},{},{seed},{},{},{},{:.2},{}",
                 workload.steps.len(),
                 reopening.unwrap_or(-1),
                 answer.bounds.0.last_reopening,
                 answer.schedules,
-                since.elapsed().as_secs_f64()
+                since.elapsed().as_secs_f64(),
+                first.unwrap_or(answer.schedules)
             );
         }
     }

@@ -1,4 +1,5 @@
-//! Mean deviation from the best known makespans: `psplib FOLDER [--schedules N] [--seed N] [--sets j30,j60]`.
+//! Mean deviation from the best known makespans: `psplib FOLDER [--schedules N] [--seed N] [--sets j30,j60] [--each]`. With `--each`
+//! a line for each instance.
 //!
 //! The folder holds one folder of instances for each set and `best_known.csv` with set, file, lower and upper bound.
 
@@ -22,6 +23,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     let schedules = option("--schedules").map_or(Ok(5_000), |n| n.parse())?;
     let seed = option("--seed").map_or(Ok(1), |n| n.parse())?;
     let sets = option("--sets").unwrap_or_else(|| "j30,j60,j90,j120".to_owned());
+    let each = args.iter().any(|arg| arg == "--each");
+    if each {
+        println!("set,file,made,best,bound,seconds");
+    }
     let known = std::fs::read_to_string(format!("{folder}/best_known.csv"))?;
     let mut rows: BTreeMap<&str, Vec<(f64, f64, bool, f64)>> = BTreeMap::new();
     for line in known.lines().skip(1) {
@@ -49,9 +54,16 @@ fn main() -> Result<(), Box<dyn Error>> {
         if bound > best {
             println!("{file}: bound {bound} above the best known {best}");
         }
+        if each {
+            let made = choice.measures.last_reopening;
+            println!("{set},{file},{made},{best},{bound},{seconds:.3}");
+        }
         rows.entry(set)
             .or_default()
             .push((100.0 * above, 100.0 * gap, bound > best, seconds));
+    }
+    if each {
+        return Ok(());
     }
     println!(
         "set,instances,above_best_pct,worst_pct,at_best,above_bound_pct,bound_wrong,seconds_each"

@@ -25,6 +25,7 @@ mod completion_form;
 mod contract;
 mod contractor;
 mod contractor_source;
+mod demo;
 mod due;
 mod estimate;
 mod estimate_job;

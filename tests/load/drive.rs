@@ -104,6 +104,7 @@ fn tell(all: &Seen, took: Duration) -> Outcome<()> {
         "first_refusal": all.first_refusal,
         "seconds": took.as_secs_f64(),
         "p50_us": at(500),
+        "p95_us": at(950),
         "p99_us": at(990),
     });
     writeln!(io::stdout(), "{told}")?;

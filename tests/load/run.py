@@ -20,6 +20,7 @@ import urllib.error
 import urllib.request
 from pathlib import Path
 
+import beside
 import fill
 import jobs
 import mixed
@@ -39,13 +40,13 @@ KINDS = {"sqlite": fill.Sqlite, "postgres": fill.Postgres}
 class Server:
     """A process that is measured: pinned to one processor, its log in a file."""
 
-    def __init__(self, name, command, environment, directory):
+    def __init__(self, name, command, environment, directory, cpus=SERVER_CPU):
         self.name, self.port = name, free_port()
         self.log = Path(directory) / f"{name}-{self.port}.log"
         command = [part.replace("PORT", str(self.port)) for part in command]
         environment = {key: value.replace("PORT", str(self.port)) for key, value in environment.items()}
         with open(self.log, "w") as log:
-            pinned = ["taskset", "-c", SERVER_CPU, *command]
+            pinned = ["taskset", "-c", cpus, *command]
             self.process = subprocess.Popen(pinned, env=environment, cwd=directory, stdout=log, stderr=log)
         # One that starts and another that does not: none of them outlives the run.
         atexit.register(self.process.kill)
@@ -120,8 +121,8 @@ class Load:
         environment = self.service_environment(database) | {"WEARCOURSE_BIND": "127.0.0.1:0"}
         return lambda *words: fill.run_command(str(self.binaries / "wearcourse"), environment, *words)
 
-    def service(self, database, name="service"):
-        return Server(name, [str(self.binaries / "wearcourse"), "serve"], self.service_environment(database), self.directory)
+    def service(self, database, name="service", cpus=SERVER_CPU):
+        return Server(name, [str(self.binaries / "wearcourse"), "serve"], self.service_environment(database), self.directory, cpus)
 
     def bare(self, *arguments, name):
         command = [str(self.binaries / "examples" / "bare"), "127.0.0.1:PORT", *arguments]
@@ -192,6 +193,7 @@ class Load:
             "per_s": answered / seen["seconds"],
             "refused": seen["refused"],
             "p50_us": seen["p50_us"],
+            "p95_us": seen["p95_us"],
             "p99_us": seen["p99_us"],
         }
 
@@ -365,6 +367,8 @@ def main():
     parser.add_argument("--reports", action="store_true", help="only reports over many completions, on PostgreSQL")
     parser.add_argument("--completions", type=int, default=2_000_000, help="with --reports: so many, once in one tenant and once in twenty")
     parser.add_argument("--jobs", action="store_true", help="only an estimate over as many surfaces as a job may have")
+    parser.add_argument("--beside-schedule", action="store_true", help="only how long callers wait while a schedule is made")
+    parser.add_argument("--tasks", type=int, default=1_950, help="of about so many tasks")
     arguments = parser.parse_args()
     kept = Path(arguments.directory).resolve()
     kept.mkdir(parents=True, exist_ok=True)
@@ -380,6 +384,9 @@ def main():
             found = [jobs.measure(load, KINDS[name]) for name in arguments.databases]
             (kept / "jobs.json").write_text(json.dumps({"beside": busy(), "jobs": found}, indent=1))
             print("\n".join(jobs.told(found, verdict)))
+            return
+        if arguments.beside_schedule:
+            print("\n".join(beside.measure(load, post, kept / "beside.json")))
             return
         about = measure(load)
     figures = kept / "figures.json"

@@ -4,12 +4,14 @@
 
 mod plan;
 mod record;
+mod schedule;
 
 pub(super) use plan::{
     Acceptance, Answer, Basis, Candidate, Caution, Finding, Hold, Night, Plan, Question, Step,
     TimeLine, Wait, WindowFit, Work,
 };
 pub(super) use record::{Completion, CompletionLine, CostReport, CostRow};
+pub(super) use schedule::{Choice, Outcome, Reopening, Schedule};
 
 use serde::{Deserialize, Serialize};
 

@@ -3,6 +3,7 @@
 mod due;
 mod estate;
 mod estimate;
+mod holiday;
 mod knowledge;
 mod money;
 mod plan;
@@ -115,7 +116,8 @@ pub(super) async fn tell<W: Write>(
     estimate::tell(client, paper, estate.first_site()?, &knowledge).await?;
     record::log(client, paper, estate, (&plan, &hall), now).await?;
     record::costs(client, paper, now, &knowledge).await?;
-    due::tell(client, paper).await
+    due::tell(client, paper).await?;
+    holiday::tell(client, paper, estate, now).await
 }
 
 /// Prints an exchange: what was sent, and the first line of the answer.

@@ -61,8 +61,10 @@ pub(crate) struct ScheduleRequest {
     #[schema(max_items = 50)]
     pub(crate) open: Vec<Stretch>,
     /// The same as an iCalendar text (RFC 5545), such as one of the building's closing hours and holidays: all that its events take
-    /// up. Read are events with a beginning, an end or a length, daily and weekly rules with COUNT, UNTIL, INTERVAL, BYDAY and WKST,
-    /// days left out, and zones by their IANA names; without one the site's clock counts. Each fault is told with its line.
+    /// up. Read are events with a beginning, an end or a length, rules by days, weeks, months and years with COUNT, UNTIL, INTERVAL,
+    /// BYDAY, BYMONTHDAY, BYMONTH, BYYEARDAY, BYSETPOS and WKST, days left out (EXDATE), single occurrences that were moved or
+    /// cancelled (RECURRENCE-ID), and zones by their IANA names; without one the site's clock counts. What else would change when an
+    /// event is (RDATE, hours within a day, numbers of weeks) is refused. Each fault is told with its line.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, max_length = 100_000)]
     pub(crate) open_calendar: Option<String>,

@@ -1,9 +1,10 @@
 //! Calendars that others hand over (RFC 5545), read for the stretches of time that their events take up.
 //!
-//! Read are events with a beginning, an end or a length, daily and weekly rules and days left out. What else a calendar may say of
-//! its events is refused where it would change when they are; what says nothing of time is passed over. The work is bounded, and
-//! every fault is told with its line.
+//! Read are events with a beginning, an end or a length, rules by days, weeks, months and years, days left out, and single
+//! occurrences that were moved or cancelled. What else a calendar may say of its events is refused where it would change when they
+//! are; what says nothing of time is passed over. The work is bounded, and every fault is told with its line.
 
+mod instance;
 mod line;
 mod recur;
 mod value;
@@ -15,7 +16,7 @@ use chrono::{DateTime, Days, NaiveDateTime, TimeDelta, TimeZone as _, Utc};
 use chrono_tz::Tz;
 
 use self::{
-    line::{Line, lines},
+    line::{Line, lines, without_folds},
     recur::{Rule, occurrences},
     value::{Length, Moment, length, moments},
 };
@@ -88,6 +89,12 @@ pub enum Wrong {
     /// A part of a rule, or a property, that is not read, and would change when events are.
     #[error("{0} is not read here: write such events out one by one")]
     NotRead(String),
+    /// An event in the place of an occurrence of another, without the name that both have.
+    #[error("an event with a RECURRENCE-ID has the UID of the event that recurs")]
+    NoUid,
+    /// A part of a rule that does not go with its other parts.
+    #[error("{0}")]
+    Misplaced(&'static str),
     /// Both an end and a number of occurrences.
     #[error("a rule has UNTIL or COUNT, not both")]
     UntilAndCount,
@@ -103,6 +110,10 @@ struct Event {
     rule: Option<(usize, Rule)>,
     left_out: Vec<(usize, Moment)>,
     is_cancelled: bool,
+    uid: Option<String>,
+    sequence: u32,
+    /// The occurrence of the event of the same `uid` in whose place it is.
+    instead_of: Option<(usize, Moment)>,
 }
 
 /// All stretches of time within a span that the events of a calendar take up, in order and joined where they overlap. Times
@@ -122,6 +133,7 @@ pub fn expand(
     }
     let mut faults = Vec::new();
     let events = events(&lines(text, &mut faults), zone, &mut faults);
+    let events = instance::settle(events, zone, &mut faults);
     let mut taken = Vec::new();
     for event in events.iter().filter(|event| !event.is_cancelled) {
         if let Err(fault) = spans(event, (zone, within), days, &mut taken) {
@@ -136,6 +148,8 @@ pub fn expand(
         return Ok(joined(taken));
     }
     faults.sort_by_key(|fault| fault.line);
+    // Two events of one name may be at odds with the same change.
+    faults.dedup();
     Err(faults)
 }
 
@@ -235,7 +249,24 @@ fn property(event: &mut Event, line: &Line<'_>, zone: Tz) -> Result<(), Wrong> {
             event.is_cancelled = line.value.trim().eq_ignore_ascii_case("CANCELLED");
             Ok(())
         }
-        name @ ("RDATE" | "EXRULE" | "RECURRENCE-ID") => Err(Wrong::NotRead(name.to_owned())),
+        "UID" => {
+            let uid = without_folds(line.value).trim().to_owned();
+            once(&mut event.uid, uid, "UID")
+        }
+        "SEQUENCE" => {
+            let sequence = line.value.trim().parse::<u32>();
+            event.sequence =
+                sequence.map_err(|_text| Wrong::Value(line.value.to_owned(), "SEQUENCE"))?;
+            Ok(())
+        }
+        "RECURRENCE-ID" => {
+            if let Some(range) = line.parameter("RANGE") {
+                return Err(Wrong::NotRead(format!("RECURRENCE-ID;RANGE={range}")));
+            }
+            let moment = (number, value::moment(line, zone, "RECURRENCE-ID")?);
+            once(&mut event.instead_of, moment, "RECURRENCE-ID")
+        }
+        name @ ("RDATE" | "EXRULE") => Err(Wrong::NotRead(name.to_owned())),
         _ => Ok(()),
     }
 }

@@ -242,7 +242,15 @@ impl Run<'_, '_, '_> {
         let total = budget.max(1) * per_schedule;
         let mut rounds = 0_u64;
         let before = self.spent;
-        while search.work() < total
+        // The lists by rule are made: where there is more to do, who watches learns of the first schedule at once.
+        self.spent = before + search.work().div_ceil(per_schedule);
+        let first = search
+            .best
+            .as_ref()
+            .map(|(_, _, found)| found.start.clone());
+        let mut is_on = search.work() < total && self.goes_on(first.as_deref());
+        while is_on
+            && search.work() < total
             && search
                 .best
                 .as_ref()
@@ -256,9 +264,7 @@ impl Run<'_, '_, '_> {
                     .best
                     .as_ref()
                     .map(|(_, _, snapshot)| snapshot.start.as_slice());
-                if !self.goes_on(best) {
-                    break;
-                }
+                is_on = self.goes_on(best);
             }
         }
         self.spent = before + search.work().div_ceil(per_schedule);

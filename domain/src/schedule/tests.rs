@@ -1,6 +1,7 @@
 //! Tests of the scheduling engine.
 
 mod answers;
+mod large;
 mod made;
 mod oracle;
 mod pieces;

@@ -88,7 +88,7 @@ async fn closing_hours_are_read_from_a_calendar_and_its_faults_are_told_with_the
     let told = new_schedule(&admin, &shut).await;
     assert_eq!(told["result"]["outcome"], "impossible", "{told:#}");
     let broken = holidays
-        .replace("FREQ=DAILY;COUNT=4", "FREQ=MONTHLY")
+        .replace("FREQ=DAILY;COUNT=4", "FREQ=HOURLY")
         .replace("DTEND;TZID=Europe/London", "DTEND;TZID=Europe/Atlantis");
     let refused = admin
         .record(
@@ -106,7 +106,7 @@ async fn closing_hours_are_read_from_a_calendar_and_its_faults_are_told_with_the
         "{faults:?}"
     );
     assert!(
-        faults[1].starts_with("Line 6: FREQ=MONTHLY is not read here"),
+        faults[1].starts_with("Line 6: FREQ=HOURLY is not read here"),
         "{faults:?}"
     );
     let place = |code: &str| ("#/open_calendar".to_owned(), code.to_owned());

@@ -160,6 +160,8 @@ fn events(
                 | Wrong::Ends
                 | Wrong::EndAndLength
                 | Wrong::Kind(_)
+                | Wrong::NoUid
+                | Wrong::Misplaced(_)
                 | Wrong::UntilAndCount => "malformed",
             };
             faults.push(
