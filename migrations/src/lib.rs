@@ -27,6 +27,7 @@ mod m20261129_100_create_schedules;
 mod m20261129_110_create_completion_links;
 mod m20261129_140_create_schedule_revisions;
 mod m20261129_150_create_revocations;
+mod m20261129_160_completions_tell_more;
 
 use std::collections::BTreeSet;
 
@@ -65,6 +66,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
             Box::new(m20261129_140_create_schedule_revisions::CreateScheduleRevisions),
             Box::new(m20261129_150_create_revocations::CreateRevocations),
+            Box::new(m20261129_160_completions_tell_more::CompletionsTellMore),
         ]
     }
 }
@@ -99,6 +101,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_110_create_completion_links.rs"),
     include_str!("m20261129_140_create_schedule_revisions.rs"),
     include_str!("m20261129_150_create_revocations.rs"),
+    include_str!("m20261129_160_completions_tell_more.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.
