@@ -47,8 +47,9 @@ async fn job(world: &World, change: Value) -> String {
         "plan_id": world.plan["id"], "polish_coats": null, "products": null, "labour": null, "charged": build::pounds("900.00"),
     });
     let body = with(build::completion(&world.surface), reported);
-    let told = world.admin.record("/v1/completions", &with(body, change));
-    told.await.must(201).id()
+    let body = with(body, change);
+    let told = world.admin.record("/v1/completions", &body).await;
+    told.must(201).id()
 }
 
 async fn used(world: &World, times: f64) -> String {
@@ -140,7 +141,7 @@ async fn a_site_may_want_no_coverage_learnt_and_what_cannot_be_learnt_is_told() 
         places,
         ["#/not_learnt/0", "#/not_learnt/2", "#/not_learnt/3"]
     );
-    change(json!({"not_learnt": ["coverage.polish"]}))
+    let _site = change(json!({"not_learnt": ["coverage.polish"]}))
         .await
         .must(200);
     assert_eq!(polish(&planned(&world).await), before);
@@ -175,6 +176,7 @@ async fn what_dries_slowly_waits_longer_next_time_and_what_dries_fast_never_less
     let slow = World::new().await;
     let (before, why) = rinse(&planned(&slow).await);
     let model = input(&why, "drying_p50");
+    let model_p80 = input(&why, "drying_p80");
     let minutes = |times: f64| -> i64 {
         let text = format!("{:.0}", model * times);
         text.parse().expect("minutes")
@@ -190,7 +192,9 @@ async fn what_dries_slowly_waits_longer_next_time_and_what_dries_fast_never_less
         (input(&why, "drying_p50") - model * multiple).abs() < 2.0,
         "{why:#}"
     );
-    assert!(number(&after, "p50_min") > number(&before, "p50_min"));
+    // What is usual in the trade may be longer than either.
+    assert!(input(&why, "drying_p80") > model_p80);
+    assert!(number(&after, "p80_min") >= number(&before, "p80_min"));
     assert!(
         read::text(&why, "/source").starts_with("learnt from 5 jobs at the site"),
         "{why:#}"
@@ -200,8 +204,9 @@ async fn what_dries_slowly_waits_longer_next_time_and_what_dries_fast_never_less
     for _ in 0..5 {
         dried(&fast, minutes(0.4).max(1)).await;
     }
-    let (after, _why) = rinse(&planned(&fast).await);
-    assert!(number(&after, "p80_min") < number(&before, "p80_min"));
+    let (after, why) = rinse(&planned(&fast).await);
+    assert!(input(&why, "drying_p80") < model_p80);
+    assert!(number(&after, "p80_min") <= number(&before, "p80_min"));
     let least = after["label_min"].as_f64().or(after["usual_min"].as_f64());
     assert!(
         number(&after, "p50_min") >= least.expect("a word"),
@@ -266,7 +271,7 @@ async fn another_tenants_jobs_change_nothing_and_the_order_of_jobs_neither() {
             "products": [{"product": POLISH, "volume_l": litres}],
         });
         let body = with(build::completion(&surface), reported);
-        theirs.record("/v1/completions", &body).await.must(201);
+        let _told = theirs.record("/v1/completions", &body).await.must(201);
     }
     assert_eq!(polish(&planned(&world).await), before);
     assert!(world.learnt_by(&world.admin, "").await.is_empty());
