@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::{
     knowledge::{KnowledgeBase, Product},
-    learning::LearntFigure,
+    learning::LearntFigures,
     money::{Currency, Money, ParseAmountError},
 };
 
@@ -76,8 +76,8 @@ pub struct RateCard {
     pub machines: BTreeMap<String, Money>,
     /// Production rates by activity, in place of the table's.
     pub rates: BTreeMap<String, f64>,
-    /// What jobs done at the site tell of further activities, as factors of the table's rates.
-    pub learnt: BTreeMap<String, LearntFigure>,
+    /// What jobs done at the site tell of figures that the card says nothing of, as multiples of what is usual.
+    pub learnt: LearntFigures,
     /// Whether nobody has told it: its amounts are examples that somebody took for a site's.
     pub assumed: bool,
 }
@@ -105,7 +105,7 @@ impl RateCard {
             consumables: BTreeMap::new(),
             machines: BTreeMap::new(),
             rates: BTreeMap::new(),
-            learnt: BTreeMap::new(),
+            learnt: LearntFigures::default(),
             assumed: false,
         })
     }

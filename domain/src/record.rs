@@ -97,6 +97,17 @@ pub struct Reported {
     pub invoice: Vec<InvoiceLine>,
     /// Products that were used after their last day, by their keys.
     pub expired: Vec<String>,
+    /// Films that were found dry.
+    pub dried: Vec<Dried>,
+}
+
+/// How long a film took until it was dry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dried {
+    /// The key of the wait for it.
+    pub wait: String,
+    /// Minutes from the end of laying or rinsing.
+    pub after_min: i64,
 }
 
 /// A line of a contractor's invoice.

@@ -81,7 +81,7 @@ pub use self::import::{DueImport, ImportEnd, ImportFilter, Imports};
 pub use self::inbound::{Arrival, Arrived, Inbounds};
 pub use self::observation::Observations;
 pub use self::outbox::Outbox;
-pub use self::pace::{PacedActivity, Paces};
+pub use self::pace::{Paces, ToldFigure};
 pub use self::page::Page;
 pub use self::plan::{InputVersions, PlanFilter, Plans};
 pub use self::product::Products;

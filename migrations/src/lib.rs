@@ -27,6 +27,7 @@ mod m20261129_100_create_schedules;
 mod m20261129_110_create_completion_links;
 mod m20261129_140_create_schedule_revisions;
 mod m20261129_150_create_revocations;
+mod m20261129_160_completions_tell_more;
 mod m20261129_190_tell_import_progress;
 
 use std::collections::BTreeSet;
@@ -66,6 +67,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_110_create_completion_links::CreateCompletionLinks),
             Box::new(m20261129_140_create_schedule_revisions::CreateScheduleRevisions),
             Box::new(m20261129_150_create_revocations::CreateRevocations),
+            Box::new(m20261129_160_completions_tell_more::CompletionsTellMore),
             Box::new(m20261129_190_tell_import_progress::TellImportProgress),
         ]
     }
@@ -101,6 +103,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_110_create_completion_links.rs"),
     include_str!("m20261129_140_create_schedule_revisions.rs"),
     include_str!("m20261129_150_create_revocations.rs"),
+    include_str!("m20261129_160_completions_tell_more.rs"),
     include_str!("m20261129_190_tell_import_progress.rs"),
 ];
 

@@ -109,6 +109,7 @@ async fn a_crew_reports_the_work_of_its_sheet_by_phone_and_sees_what_is_recorded
         ("litres_1", "24"),
         ("polish_coats", "3"),
         ("surface_ph", "7.8"),
+        ("dried_rinse_to_coat", "75"),
         ("operative_ref", "crew-7"),
         ("note", "Two chairs\r\nstuck."),
     ];
@@ -134,6 +135,7 @@ async fn a_crew_reports_the_work_of_its_sheet_by_phone_and_sees_what_is_recorded
     assert_eq!(read::text(record, "/products/0/batch"), "L-4711");
     assert_eq!(read::number(record, "/labour/0/hours"), 16.5);
     assert_eq!(read::number(record, "/polish_coats"), 3.0);
+    assert_eq!(read::number(record, "/dried/0/after_min"), 75.0);
     assert_eq!(read::text(record, "/note"), "Two chairs\nstuck.");
     assert_eq!(read::text(record, "/external/system"), "completion-form");
     assert_eq!(
@@ -234,6 +236,7 @@ async fn every_fault_stands_beside_its_field_and_what_was_typed_is_still_there()
         ("hours_protect", "2000"),
         ("batch_1", "L-4711"),
         ("surface_ph", "15"),
+        ("dried_rinse_to_coat", "0"),
         ("note", "\"><script>alert(1)</script>"),
     ];
     let page = submit(&app, &path, &form).await.must(422).text();
@@ -243,6 +246,7 @@ async fn every_fault_stands_beside_its_field_and_what_was_typed_is_still_there()
         "hours_protect",
         "litres_1",
         "surface_ph",
+        "dried_rinse_to_coat",
     ] {
         assert!(page.contains(&format!("href=\"#{field}\"")), "{field}");
         assert!(page.contains(&format!("id=\"{field}-wrong\"")), "{field}");
@@ -254,7 +258,7 @@ async fn every_fault_stands_beside_its_field_and_what_was_typed_is_still_there()
     }
     assert_eq!(
         page.matches("aria-invalid").count(),
-        5 + page.matches("[aria-invalid").count()
+        6 + page.matches("[aria-invalid").count()
     );
     for typed in [
         "value=\"tonight\"",

@@ -187,10 +187,11 @@ async fn an_accepted_plan_covers_what_is_due() {
     assert_eq!(covering(&list(&admin, "").await), Some(json!(plan.id())));
 }
 
-/// What a job costs on average by the lines of its plan: labour with σ 0.3, what is used up with σ 0.2, and what is charged on
-/// top shared out; the mean of a lognormal is its median times e^(σ²/2).
+/// What a job costs on average by the lines of its plan: labour with σ 0.3 but for setting up and cleaning down, what is used up
+/// with σ 0.2, and what is charged on top shared out; the mean of a lognormal is its median times e^(σ²/2).
 fn expected(plan: &Value) -> f64 {
     let (mut labour, mut material, mut net) = (0.0, 0.0, 0.0);
+    let (mut around, mut hourly, mut allowance) = (0.0, 0.0, 0.0);
     for line in read::list(&plan["work"], "/cost/lines") {
         let amount: f64 = read::text(line, "/amount/amount").parse().unwrap();
         match read::text(line, "/kind") {
@@ -200,9 +201,18 @@ fn expected(plan: &Value) -> f64 {
             _ => {}
         }
         net += amount;
+        match (read::text(line, "/kind"), read::text(line, "/what")) {
+            ("labour", "setting up and cleaning down") => {
+                (around, hourly) = (around + amount, hourly + amount)
+            }
+            ("labour", _) => hourly += amount,
+            ("allowance", _) => allowance += amount,
+            _ => {}
+        }
     }
     let on_top = net / (labour + material);
-    on_top * (labour * 0.045_f64.exp() + material * 0.02_f64.exp())
+    let fixed = around * (1.0 + allowance / hourly);
+    on_top * (fixed + (labour - fixed) * 0.045_f64.exp() + material * 0.02_f64.exp())
 }
 
 fn amount(value: &Value, pointer: &str) -> f64 {

@@ -9,19 +9,19 @@ use tests::{
 };
 
 /// A site with a floor on which jobs are done and one on which none is, and the plan that the jobs follow.
-struct World {
-    app: TestApp,
-    admin: Caller,
-    site: String,
-    surface: String,
-    beside: String,
-    plan: Value,
+pub(crate) struct World {
+    pub(crate) app: TestApp,
+    pub(crate) admin: Caller,
+    pub(crate) site: String,
+    pub(crate) surface: String,
+    pub(crate) beside: String,
+    pub(crate) plan: Value,
 }
 
 const STRIP: &str = "strip_machine";
 
 impl World {
-    async fn new() -> Self {
+    pub(crate) async fn new() -> Self {
         let app = TestApp::start().await;
         let admin = app.admin();
         let site = build::new_site(&admin).await;
@@ -82,7 +82,7 @@ impl World {
         ids
     }
 
-    async fn learnt_by(&self, caller: &Caller, query: &str) -> Vec<Value> {
+    pub(crate) async fn learnt_by(&self, caller: &Caller, query: &str) -> Vec<Value> {
         let path = format!("/v1/rates/learnt?site_id={}{query}", self.site);
         let told = caller.get(&path).await.must(200).json();
         read::list(&told, "/items").to_vec()
@@ -90,7 +90,7 @@ impl World {
 
     /// What is learnt of stripping.
     async fn strip(&self) -> Value {
-        let query = format!("&activity={STRIP}");
+        let query = format!("&kind=rate&subject={STRIP}");
         let mut found = self.learnt_by(&self.admin, &query).await;
         assert_eq!(found.len(), 1, "{found:?}");
         found.remove(0)
@@ -114,14 +114,14 @@ impl World {
     }
 }
 
-fn wish(surface: &str) -> Value {
+pub(crate) fn wish(surface: &str) -> Value {
     with(
         build::plan(surface),
         json!({"wish": {"process": "machine_strip_and_refinish"}}),
     )
 }
 
-fn number(value: &Value, name: &str) -> f64 {
+pub(crate) fn number(value: &Value, name: &str) -> f64 {
     value[name]
         .as_f64()
         .unwrap_or_else(|| panic!("no {name} in {value:#}"))
@@ -142,10 +142,10 @@ async fn five_jobs_tell_a_rate_and_plans_use_it_and_say_so() {
     );
     // Jobs that took five quarters of their hours went at 0.8 of the rate; what is learnt lies between that and what is usual,
     // nearer to the jobs.
-    let factor = number(&learnt, "learnt_per_h") / number(&learnt, "usual_per_h");
+    let factor = number(&learnt, "learnt") / number(&learnt, "usual");
     assert!((0.8..0.9).contains(&factor), "{factor}");
     let [low, high] = [0, 1].map(|at| learnt["interval_80"][at].as_f64().expect("a number"));
-    assert!(low < number(&learnt, "learnt_per_h") && number(&learnt, "learnt_per_h") < high);
+    assert!(low < number(&learnt, "learnt") && number(&learnt, "learnt") < high);
     assert!(number(&learnt, "from_prior") < 0.5);
     let (after, why) = world.planned().await;
     let slower = number(&after, "per_h") / number(&before, "per_h");
@@ -156,7 +156,7 @@ async fn five_jobs_tell_a_rate_and_plans_use_it_and_say_so() {
     );
     let input = |name: &str| number(read::find(&why, "/inputs", "/name", name), "value");
     assert!((input("learnt_from") - 5.0).abs() < 1e-9);
-    assert!((input("usual_rate") - number(&learnt, "usual_per_h")).abs() < 1e-9);
+    assert!((input("usual_rate") - number(&learnt, "usual")).abs() < 1e-9);
     assert!((input("learnt_low") - low).abs() < 1e-6 && (input("learnt_high") - high).abs() < 1e-6);
     // The same again, byte for byte; and an estimate reckons with it as a plan does.
     assert_eq!(world.planned().await, (after.clone(), why));
@@ -229,7 +229,7 @@ async fn a_slip_of_the_pen_is_left_out_and_what_is_voided_is_forgotten() {
     );
     assert_eq!(told[1]["weight"], 0.0);
     assert!(number(told[0], "weight") < 0.25);
-    let factor = number(&learnt, "learnt_per_h") / number(&learnt, "usual_per_h");
+    let factor = number(&learnt, "learnt") / number(&learnt, "usual");
     assert!((0.85..1.1).contains(&factor), "{factor}");
     for id in jobs.iter().chain([&slip, &odd]).skip(2) {
         let path = format!("/v1/completions/{id}/void");
@@ -262,11 +262,11 @@ async fn who_is_bound_to_a_contractor_sees_what_that_ones_work_tells_and_no_othe
     }
     let of = async |caller: &Caller, query: &str| {
         let found = world
-            .learnt_by(caller, &format!("&activity={STRIP}{query}"))
+            .learnt_by(caller, &format!("&kind=rate&subject={STRIP}{query}"))
             .await;
         found.first().map(|row| {
             (
-                number(row, "learnt_per_h"),
+                number(row, "learnt"),
                 row["n_jobs"].clone(),
                 row["n_jobs_anywhere"].clone(),
             )
@@ -316,7 +316,7 @@ async fn a_picture_shows_what_jobs_have_told_beside_what_is_usual() {
     let world = World::new().await;
     let path = format!("/v1/rates/learnt/chart?site_id={}", world.site);
     let nothing = world.admin.get(&path).await.must(200).text();
-    assert!(nothing.contains("No job has told a rate yet."));
+    assert!(nothing.contains("No job has told a figure yet."));
     world.jobs(6, 1.3).await;
     let strip = world.strip().await;
     let chart = world.admin.get(&path).await.must(200);
@@ -325,8 +325,8 @@ async fn a_picture_shows_what_jobs_have_told_beside_what_is_usual() {
     let told = format!(
         "{}: usual {:.0}, learnt {:.0} m2/h",
         read::text(&strip, "/name"),
-        number(&strip, "usual_per_h"),
-        number(&strip, "learnt_per_h")
+        number(&strip, "usual"),
+        number(&strip, "learnt")
     );
     assert!(
         svg.contains(&told) && svg.contains("from 6 jobs"),

@@ -40,6 +40,7 @@ mod inbound;
 mod journey;
 mod jwks;
 mod knowledge;
+mod learnt_film;
 mod learnt_rate;
 mod limit;
 mod lists;

@@ -174,7 +174,7 @@ async fn append(
         let cited = (&plan.row, &plan.lines[..]);
         let told = (&terms.promised, &work.reported);
         tx.paces()
-            .insert(&learning::told(ctx.knowledge, &row, cited, told)?)
+            .insert(&learning::told(products, &row, cited, told)?)
             .await?;
     }
     let statement = statement(ctx, &row, &work.reported);

@@ -7,6 +7,7 @@ use std::{
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::{
+    card::RateCard,
     due::forecast::{self, Job, MonthSum},
     film::State,
     id::{SiteId, SurfaceId, TenantId},
@@ -21,7 +22,12 @@ use infra::{
     store::DueFilter,
 };
 
-use super::{due::reckon, film, product, site, surface};
+use super::{
+    due::reckon,
+    film,
+    learning::{Estate, LearntByMonth},
+    product, site, surface,
+};
 use crate::{
     body::Fault,
     context::Context,
@@ -30,6 +36,7 @@ use crate::{
         self,
         forecast::{Cost, Forecast, OfSite, Year},
         report::Month,
+        site::SiteView,
     },
 };
 
@@ -81,6 +88,7 @@ struct Facts {
     editions: Vec<RateCardRow>,
     own_products: Vec<Product>,
     budgets: Vec<BudgetRow>,
+    told: Estate,
     spent: BTreeMap<SiteId, i64>,
 }
 
@@ -116,6 +124,7 @@ async fn load(ctx: &Context, tenant: TenantId, asked: Asked) -> Result<Facts, Pr
         editions: tx.rate_cards().of_sites(&sites).await?,
         own_products: product::own(&tx).await?,
         budgets: tx.budgets().of_sites(&sites, years).await?,
+        told: Estate::load(&tx).await?,
         spent: spent.into_iter().collect(),
         floors: floors.into_iter().map(|floor| (floor.id, floor)).collect(),
         items: page.items,
@@ -142,18 +151,24 @@ fn work_out(base: &'static KnowledgeBase, facts: &Facts) -> Result<Forecast, Pro
         currencies: BTreeMap::new(),
         unpriced: BTreeMap::new(),
         over: (facts.asked.from, facts.asked.to),
+        n_learnt: 0,
         months,
     };
+    let mut known = LearntByMonth::default();
     for row in &facts.sites {
         let items = by_site.remove(&row.id).unwrap_or_default();
         let mut sums = vec![MonthSum::default(); days.len()];
-        price(
-            base,
-            (facts, row),
-            &items,
-            (&days, &mut sums),
-            &mut made.unpriced,
-        )?;
+        let today = site::day_of(row, facts.at);
+        let mut card = site::card_among(&facts.editions, row, today)?;
+        let view = wire::site::stored(&row.document)?;
+        let not_learnt = view.not_learnt();
+        let wanted = (row, not_learnt.as_slice());
+        let learnt = facts
+            .told
+            .onto(base, &mut known, wanted, (facts.at, &mut card));
+        made.n_learnt = made.n_learnt.saturating_add(learnt);
+        let on = (facts, row, &card, &view);
+        price(base, on, &items, (&days, &mut sums), &mut made.unpriced)?;
         let of_currency = made.currencies.entry(row.currency.code());
         let (_, all) =
             of_currency.or_insert_with(|| (row.currency, vec![Cost::default(); days.len()]));
@@ -172,14 +187,12 @@ fn work_out(base: &'static KnowledgeBase, facts: &Facts) -> Result<Forecast, Pro
 /// Adds what is due at a site to its months, each process on each floor at the price of the planner.
 fn price(
     base: &'static KnowledgeBase,
-    (facts, row): (&Facts, &SiteRow),
+    (facts, row, card, view): (&Facts, &SiteRow, &RateCard, &SiteView),
     items: &[DueRow],
     (days, sums): (&[forecast::Month], &mut [MonthSum]),
     unpriced: &mut BTreeMap<(String, &'static str), u64>,
 ) -> Result<(), Problem> {
     let today = site::day_of(row, facts.at);
-    let card = site::card_among(&facts.editions, row, today)?;
-    let view = wire::site::stored(&row.document)?;
     let (climate, wish) = (view.climate(), Wish::to(Goal::Maintain));
     let mut items: Vec<&DueRow> = items.iter().collect();
     items.sort_by_key(|item| item.surface_id);
@@ -198,7 +211,7 @@ fn price(
             survey: &survey,
             wish: &wish,
             climate: &climate,
-            card: &card,
+            card,
             country: &row.country,
             base,
             own_products: &facts.own_products,
@@ -211,7 +224,7 @@ fn price(
             match job(&input, &item.due.process) {
                 Ok(job) => {
                     let due = (&item.due, item.gone_on);
-                    forecast::add(days, sums, due, (job, &base.spread), today);
+                    forecast::add(days, sums, due, &job, today);
                 }
                 Err(why) => {
                     let n = unpriced.entry((item.due.process.clone(), why)).or_default();

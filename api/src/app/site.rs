@@ -32,7 +32,7 @@ pub(crate) struct Site {
     pub(crate) climate: Climate,
     /// Whether nobody has said what that air is.
     pub(crate) climate_assumed: bool,
-    /// Activities whose production rates are not learnt from the work that was done here.
+    /// Figures that are not learnt from the work that was done here, by their names.
     pub(crate) not_learnt: Vec<String>,
     /// The tenant's own products, which come before those of the knowledge base.
     pub(crate) own_products: Vec<Product>,

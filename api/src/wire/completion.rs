@@ -84,6 +84,18 @@ pub(crate) struct UsedProduct {
     pub(crate) expires_on: Option<NaiveDate>,
 }
 
+/// A film that was found dry, by touch or by reading: when it was, not when the wait was over.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct DriedFilm {
+    /// The key of the wait for it, as the plan's step has it, such as `polish_to_next` or `rinse_to_coat`.
+    #[schema(min_length = 1, max_length = 60, pattern = "^[a-z0-9_]+$")]
+    pub(crate) wait: String,
+    /// Minutes from the end of laying or rinsing until it was dry.
+    #[schema(minimum = 1, maximum = 20_160)]
+    pub(crate) after_min: i64,
+}
+
 /// Where a photograph or a paper about the work is; kept elsewhere, and known by its hash.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -133,6 +145,7 @@ pub(crate) struct InvoiceLineView {
     ],
     "polish_coats": 4,
     "surface_ph": 7.4,
+    "dried": [{"wait": "polish_to_next", "after_min": 50}],
     "operative_ref": "crew-7",
     "external": {"system": "crew-app", "id": "88213"}
 }))]
@@ -187,6 +200,10 @@ pub(crate) struct CompletionRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 14)]
     pub(crate) surface_ph: Option<f64>,
+    /// How long films took until they were dry, as far as somebody looked: later waits there are reckoned by it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 20)]
+    pub(crate) dried: Vec<DriedFilm>,
     /// What the contractor charges for all of it before tax, in the site's currency; it counts in place of what the
     /// rate card gives.
     #[serde(default, skip_serializing_if = "Option::is_none")]

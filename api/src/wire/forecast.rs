@@ -107,9 +107,12 @@ pub(crate) struct ForecastBasis {
     /// In words.
     #[schema(max_length = 1000)]
     statement: &'static str,
-    /// The σ of the logarithm of what goes with working time.
+    /// How many figures of its sites were learnt from jobs, each with the doubt that these have left.
+    #[schema(minimum = 0)]
+    n_learnt: usize,
+    /// The σ of the logarithm of what goes with working time, where no job has told.
     labour_sigma: f64,
-    /// The σ of the logarithm of what goes with what is used up.
+    /// The σ of the logarithm of what goes with what is used up, where no job has told.
     material_sigma: f64,
     /// How far jobs turn out alike: the correlation of their logarithms.
     shared: f64,
@@ -155,7 +158,7 @@ pub(crate) struct ForecastView {
 /// What a forecast takes for granted.
 const STATEMENT: &str = "Each process that is due on a floor is done on its day, what is overdue today, and again after its \
     interval, by itself. It costs what the planner reckons for it on the floor as it lies there now, at the rates of today, without \
-    what is left over. Sums are lognormal by their mean and variance (Fenton-Wilkinson); percentiles are never added. Before tax.";
+    what is left over, its products by the litre. Each line of it has the doubt that jobs have left, or the usual one. Sums are lognormal by their mean and variance (Fenton-Wilkinson); percentiles are never added. Before tax.";
 
 /// How a sum is told in a currency.
 fn cost_of(n_jobs: u64, sum: &Sum, rho: f64, currency: Currency) -> ForecastCost {
@@ -240,6 +243,7 @@ impl From<&Forecast> for ForecastView {
             unpriced: unpriced.collect(),
             basis: ForecastBasis {
                 statement: STATEMENT,
+                n_learnt: forecast.n_learnt,
                 labour_sigma: spread.labour,
                 material_sigma: spread.material,
                 shared: spread.shared,

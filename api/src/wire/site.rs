@@ -48,20 +48,25 @@ pub(crate) struct SiteRequest {
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10,
         pattern = "^20[0-9]{2}-[0-9]{2}-[0-9]{2}$")]
     pub(crate) retired_on: Option<NaiveDate>,
-    /// Activities whose production rates are not learnt from the work that was done here; `GET /v1/activities` lists them.
+    /// Figures that are not learnt from the work that was done here: rates by the key of their activity (`GET /v1/activities`), the
+    /// others as `coverage.polish`, `dry_time.polish` or `dry_time.water`.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 100)]
-    pub(crate) not_learnt: Vec<ActivityKey>,
+    pub(crate) not_learnt: Vec<FigureName>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(crate) external: Option<External>,
 }
 
-/// The key of an activity.
+/// The name of a figure that jobs may tell: an activity for its rate, `coverage.` or `dry_time.` with a class of product.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[schema(min_length = 1, max_length = 100, pattern = "^[a-z0-9_]+$")]
-pub(crate) struct ActivityKey(pub(crate) String);
+#[schema(
+    min_length = 1,
+    max_length = 100,
+    pattern = "^[a-z0-9_]+([.][a-z0-9_]+)?$"
+)]
+pub(crate) struct FigureName(pub(crate) String);
 
 patch_of! {
     /// A change of a site.
@@ -111,10 +116,10 @@ pub(crate) struct SiteView {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, value_type = String, format = Date, max_length = 10)]
     retired_on: Option<NaiveDate>,
-    /// Activities whose production rates are not learnt from the work that was done here.
+    /// Figures that are not learnt from the work that was done here.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 100)]
-    not_learnt: Vec<ActivityKey>,
+    not_learnt: Vec<FigureName>,
     /// Its name in another system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -184,7 +189,7 @@ impl SiteView {
         self.climate_assumed
     }
 
-    /// The activities whose production rates are not learnt here.
+    /// The figures that are not learnt here, by their names.
     pub(crate) fn not_learnt(&self) -> Vec<String> {
         self.not_learnt.iter().map(|key| key.0.clone()).collect()
     }

@@ -5,35 +5,38 @@ use chrono::{Days, NaiveDate};
 
 use super::{Due, look::goal};
 use crate::{
-    estimate::{cost::CostSheet, spread::Sum},
-    knowledge::{Process, SpreadFigures},
-    plan::{self, DraftPlanError, PlanInput, Verdict},
+    estimate::{
+        outlook::{Amounts, Priced},
+        spread::Sum,
+    },
+    knowledge::Process,
+    plan::{self, DraftPlanError, PlanInput, Verdict, Work},
     survey::Wish,
 };
 
-/// What a job costs before tax, in 1/10,000 of the currency's unit, by what makes it uncertain.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+/// What a job costs before tax, in 1/10,000 of the currency's unit: each line with the doubt that the outlook of a plan has of
+/// it, by what jobs have told or as is usual.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Job {
-    /// What goes with the time that it takes.
-    pub labour: f64,
-    /// What goes with what is used up.
-    pub material: f64,
+    /// The lines.
+    pub net: Sum,
 }
 
 impl Job {
-    /// The job of a cost sheet. What is charged on top is shared out in proportion.
-    fn of(sheet: &CostSheet) -> Self {
-        let parts = sheet.parts();
+    /// The job of worked-out work. Over many jobs what is left in a pack is used by the next, so money goes with litres.
+    fn of(input: &PlanInput<'_>, work: &Work) -> Self {
+        let mut amounts = Amounts::default();
+        let labour = (&*work.labour, work.time_line.crew_size);
+        amounts.add(labour, &work.products, &work.pads);
+        let priced = Priced {
+            products: &work.products,
+            cost: &work.cost,
+            card: input.card,
+            from: input.products(),
+        };
         Self {
-            labour: parts.labour + parts.machine,
-            material: parts.product + parts.worn,
+            net: amounts.net_by_litres(&priced, &input.base.spread),
         }
-    }
-
-    /// Adds it so many times to a sum.
-    fn add_to(self, sum: &mut Sum, times: f64, spread: &SpreadFigures) {
-        sum.add(self.labour, spread.labour, times);
-        sum.add(self.material, spread.material, times);
     }
 }
 
@@ -51,8 +54,8 @@ pub fn price(input: &PlanInput<'_>, process: &Process) -> Result<(Verdict, Job),
         wish: &wish,
         ..*input
     };
-    let (verdict, sheet) = plan::price(&input)?;
-    Ok((verdict, Job::of(&sheet)))
+    let (verdict, work) = plan::price(&input)?;
+    Ok((verdict, Job::of(&input, &work)))
 }
 
 /// A month of a forecast: its first day, and the first day after it.
@@ -73,7 +76,7 @@ pub fn add(
     months: &[Month],
     sums: &mut [MonthSum],
     (due, gone_on): (&Due, Option<NaiveDate>),
-    (job, spread): (Job, &SpreadFigures),
+    job: &Job,
     today: NaiveDate,
 ) {
     let mut next = due.due_on.max(today);
@@ -87,7 +90,7 @@ pub fn add(
         let times = days.div_ceil(interval);
         month.n_jobs = month.n_jobs.saturating_add(times);
         let count = u32::try_from(times).map_or(f64::from(u32::MAX), f64::from);
-        job.add_to(&mut month.sum, count, spread);
+        month.sum.add_all(&job.net.times(count));
         next = later(next, times.saturating_mul(interval));
     }
 }
@@ -110,7 +113,7 @@ mod tests {
     use super::{Job, Month, MonthSum, add};
     use crate::{
         due::{CountedFrom, Due, Why},
-        knowledge::KnowledgeBase,
+        estimate::spread::Sum,
     };
 
     fn day(text: &str) -> NaiveDate {
@@ -134,18 +137,10 @@ mod tests {
         let firsts = ["2026-01-01", "2026-02-01", "2026-03-01", "2026-04-01"].map(day);
         let months: Vec<Month> = firsts.windows(2).map(|pair| (pair[0], pair[1])).collect();
         let mut sums = vec![MonthSum::default(); months.len()];
-        let spread = &KnowledgeBase::builtin().unwrap().spread;
-        let job = Job {
-            labour: 1.0,
-            material: 0.0,
-        };
-        add(
-            &months,
-            &mut sums,
-            (item, gone.map(day)),
-            (job, spread),
-            day(today),
-        );
+        let mut net = Sum::default();
+        net.add(1.0, 0.3, 1.0);
+        let job = Job { net };
+        add(&months, &mut sums, (item, gone.map(day)), &job, day(today));
         sums.iter().map(|month| month.n_jobs).collect()
     }
 

@@ -2,6 +2,7 @@
 
 pub mod basis;
 pub mod cost;
+pub(crate) mod covered;
 mod filling;
 pub mod labour;
 pub mod outlook;
@@ -10,4 +11,5 @@ pub mod pads;
 pub mod pool;
 pub mod quantities;
 mod rated;
+mod recount;
 pub mod spread;

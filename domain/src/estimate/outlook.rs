@@ -1,8 +1,8 @@
 //! How hours, product and money may turn out: every line of work with its own doubt, summed as amounts that share a factor.
 //!
 //! Hours vary by line of labour: by what jobs have told where the rate is learnt, else as the knowledge base says. Product
-//! and money for it vary with what is used; packs are not counted anew for each case, so money goes with litres. Setting up
-//! and cleaning down do not vary.
+//! and money for it vary with what is used; packs that are paid whole are counted anew for each case. Setting up and
+//! cleaning down do not vary.
 
 use std::collections::BTreeMap;
 
@@ -12,11 +12,12 @@ use super::{
     labour::LabourLine,
     pads::PadLine,
     quantities::ProductLine,
+    recount::{DRAWS, Stepped, redraw},
     spread::{Percentiles, Sum},
 };
 use crate::{
-    card::Share,
-    knowledge::SpreadFigures,
+    card::{RateCard, Share},
+    knowledge::{Products, SpreadFigures},
     quantity::{Labour, float},
 };
 
@@ -29,11 +30,13 @@ pub struct Outlook {
     pub product_l: Percentiles,
     /// Price before tax, in 1/10,000 of the currency's unit.
     pub net: Percentiles,
+    /// How often the packs were counted anew for that; 0 where none are paid whole.
+    pub n_draws: u32,
 }
 
 /// Medians of like amounts, one a floor.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-struct Many {
+pub(super) struct Many {
     sum: f64,
     squares: f64,
 }
@@ -42,6 +45,12 @@ impl Many {
     fn add(&mut self, median: f64) {
         self.sum += median;
         self.squares += median * median;
+    }
+
+    /// The sum of the means of lognormal amounts of these medians and one σ, and that of the squares of these.
+    pub(super) fn means(self, sigma: f64) -> (f64, f64) {
+        let above = (sigma * sigma / 2.0).exp();
+        (self.sum * above, self.squares * above * above)
     }
 }
 
@@ -53,7 +62,8 @@ pub(crate) struct Amounts {
     worked_h: f64,
     /// Hours of whole crews, in the same way.
     crewed: Sum,
-    products: BTreeMap<String, Many>,
+    /// Litres by product, each with the σ of its logarithm.
+    products: BTreeMap<String, (Many, f64)>,
     /// Area for pads and waste.
     worn: Many,
 }
@@ -63,7 +73,9 @@ pub(crate) struct Amounts {
 pub(crate) struct Priced<'a> {
     pub(crate) products: &'a [ProductLine],
     pub(crate) cost: &'a CostSheet,
-    pub(crate) allowance: Share,
+    pub(crate) card: &'a RateCard,
+    /// Where the products stand.
+    pub(crate) from: Products<'a>,
 }
 
 impl Amounts {
@@ -84,33 +96,65 @@ impl Amounts {
         for line in products {
             let litres = line.total.l();
             let known = self.products.entry(line.product.clone());
-            known.or_default().add(litres);
+            let (many, _sigma) = known.or_insert((Many::default(), line.sigma));
+            many.add(litres);
         }
         self.worn.add(pads.iter().map(|pad| pad.area.m2()).sum());
     }
 
     /// How it may turn out.
     pub(crate) fn outlook(&self, priced: &Priced<'_>, spread: &SpreadFigures) -> Outlook {
-        let paid: Labour = priced.cost.lines.iter().map(|line| line.labour).sum();
-        let (paid, stretch) = (paid.hours(), stretch(priced.allowance));
-        let fixed = (paid - self.worked_h * stretch).max(0.0);
-        let mut hours = self.hours.scaled(stretch);
+        let (fixed, _paid) = self.fixed_h(priced);
+        let mut hours = self.hours.scaled(stretch(priced.card.allowance));
         hours.add(fixed, 0.0, 1.0);
         let mut litres = Sum::default();
-        for sum in self.products.values() {
-            litres.add_like((sum.sum, sum.squares), spread.material);
+        for (sum, sigma) in self.products.values() {
+            litres.add_like((sum.sum, sum.squares), *sigma);
         }
-        let net = self.net(priced, (fixed, paid), spread);
+        let charged = priced.cost.parts().charged;
+        let from = (priced.card, priced.from);
+        let step = |line: &ProductLine| {
+            let used = *self.products.get(&line.product)?;
+            Stepped::of(line, from, (used, spread.shared), charged)
+        };
+        let (mut smooth, mut stepped) = (Vec::new(), Vec::new());
+        for line in priced.products {
+            match step(line) {
+                Some(line) => stepped.push(line),
+                None => smooth.push(line),
+            }
+        }
+        let net = self.net(priced, &smooth, spread);
+        let (net, n_draws) = if stepped.is_empty() {
+            (net.percentiles(spread.shared), 0)
+        } else {
+            (redraw(&net, &stepped, spread.shared), DRAWS)
+        };
         Outlook {
             paid_h: hours.percentiles(spread.shared),
             product_l: litres.percentiles(spread.shared),
-            net: net.percentiles(spread.shared),
+            net,
+            n_draws,
         }
     }
 
-    /// What it costs before tax. What is charged on top is shared out in proportion.
-    fn net(&self, priced: &Priced<'_>, (fixed, paid): (f64, f64), spread: &SpreadFigures) -> Sum {
+    /// What it costs before tax, as a sum of amounts with their doubt: money for products goes with litres.
+    pub(crate) fn net_by_litres(&self, priced: &Priced<'_>, spread: &SpreadFigures) -> Sum {
+        let all: Vec<&ProductLine> = priced.products.iter().collect();
+        self.net(priced, &all, spread)
+    }
+
+    /// Hours of setting up and cleaning down, allowance included, and all hours that are paid.
+    fn fixed_h(&self, priced: &Priced<'_>) -> (f64, f64) {
+        let paid: Labour = priced.cost.lines.iter().map(|line| line.labour).sum();
+        let worked = self.worked_h * stretch(priced.card.allowance);
+        ((paid.hours() - worked).max(0.0), paid.hours())
+    }
+
+    /// What it costs before tax, of the products these only. What is charged on top is shared out in proportion.
+    fn net(&self, priced: &Priced<'_>, products: &[&ProductLine], spread: &SpreadFigures) -> Sum {
         let parts = priced.cost.parts();
+        let (fixed, paid) = self.fixed_h(priced);
         let fixed_cost = if paid > 0.0 {
             parts.labour * fixed / paid
         } else {
@@ -122,15 +166,13 @@ impl Amounts {
             let varies = parts.labour - fixed_cost + parts.machine;
             net.add_all(&self.hours.scaled(varies / self.worked_h));
         }
-        for line in priced.products {
+        for line in products {
             let used = self.products.get(&line.product).copied();
-            let used = used.filter(|used| used.sum > 0.0).unwrap_or_default();
+            let used = used.filter(|(used, _sigma)| used.sum > 0.0);
+            let (used, sigma) = used.unwrap_or_default();
             let price = float(line.price.amount) * parts.charged / used.sum;
             if price.is_finite() {
-                net.add_like(
-                    (used.sum * price, used.squares * price * price),
-                    spread.material,
-                );
+                net.add_like((used.sum * price, used.squares * price * price), sigma);
             }
         }
         let each = parts.worn / self.worn.sum;
@@ -202,17 +244,18 @@ pub(crate) fn basis(outlook: &Outlook, labour: &[LabourLine], spread: &SpreadFig
     Basis {
         id: "outlook".to_owned(),
         what: "price before tax that is enough in four of five cases".to_owned(),
-        formula: "Σ of lognormal amounts that share a factor, taken as lognormal with the same mean and variance; percentiles are never added",
+        formula: "Σ of lognormal amounts that share a factor, drawn where packs are paid whole, else taken as lognormal with the same mean and variance; percentiles are never added",
         inputs: vec![
             figure("paid_h_p80", outlook.paid_h.p80, "h"),
             figure("product_l_p80", outlook.product_l.p80, "L"),
             figure("widest_labour_sigma", widest, ""),
             figure("material_sigma", spread.material, ""),
             figure("shared", spread.shared, ""),
+            figure("draws", f64::from(outlook.n_draws), ""),
         ],
         result: outlook.net.p80 / 10_000.0,
         unit: "units of currency",
-        rounding: "to the 1/10,000; packs are not counted anew for each case, money goes with litres",
+        rounding: "to the 1/10,000; packs that are paid whole are counted anew for each of draws, other products go by the litre",
         source: spread.source.clone(),
         grade: spread.grade,
     }

@@ -10,9 +10,12 @@ use std::cmp::Reverse;
 use thiserror::Error;
 
 mod grid;
+mod prices;
 mod remainders;
 #[cfg(test)]
 mod tests;
+
+pub use prices::PackPrices;
 
 /// Largest demand in mL: a million cubic metres.
 pub const MAX_DEMAND_ML: i64 = 1_000_000_000_000;

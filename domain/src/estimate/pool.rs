@@ -225,7 +225,8 @@ impl Pool {
         let priced = Priced {
             products: &products,
             cost: &cost,
-            allowance: card.allowance,
+            card,
+            from,
         };
         let outlook = self.amounts.outlook(&priced, &base.spread);
         basis.add(|| outlook::basis(&outlook, &labour, &base.spread));

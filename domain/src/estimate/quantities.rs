@@ -4,6 +4,7 @@ use crate::{
     card::{PackPrice, RateCard},
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
+        covered::covered,
         labour::by_area,
         packs::{Pack, PackCover, cover_rest},
     },
@@ -62,6 +63,8 @@ pub struct ProductLine {
     pub(crate) by_litre: Volume,
     /// What is paid for it.
     pub price: Money,
+    /// How far the litres of one floor may turn out from it: the σ of their logarithm.
+    pub sigma: f64,
     /// Whether the prices are the knowledge base's examples.
     pub example_price: bool,
     /// Where its reason stands.
@@ -124,6 +127,7 @@ pub(crate) fn products(
             whole,
             by_litre: Volume::ZERO,
             price: Money::zero(input.card.currency),
+            sigma: sigma(input, used),
             example_price: false,
             basis: basis.telling.text(|| format!("product.{}", used.key)),
         });
@@ -235,6 +239,13 @@ pub(crate) fn buy(
     Ok(())
 }
 
+/// How far the litres of a product may turn out: as jobs have told, else as the knowledge base says.
+fn sigma(input: &PlanInput<'_>, used: &StepProduct) -> f64 {
+    let row = input.products().again(&used.key, used.place);
+    let learnt = row.and_then(|row| covered(input, row).sigma());
+    learnt.unwrap_or(input.base.spread.material)
+}
+
 fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
     let row = input.products().product(&line.product);
     // As it is used, which may be another strength than the label's.
@@ -243,20 +254,29 @@ fn reason(input: &PlanInput<'_>, line: &ProductLine, loss_share: f64) -> Basis {
     } else {
         0.0
     };
+    let mut inputs = vec![
+        figure("working_solution", line.working.l(), "L"),
+        figure("parts_of_water", parts_of_water, ""),
+        figure("need", line.need.l(), "L"),
+        figure("loss", loss_share, ""),
+    ];
+    // The working solution holds it already.
+    let covered = row.map(|row| covered(input, row));
+    inputs.extend(
+        covered
+            .iter()
+            .flat_map(|covered| covered.inputs("coverage_multiple")),
+    );
+    let sheet = row.map_or_else(String::new, |row| row.source.clone());
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),
         formula: "working_solution / (1 + parts_of_water) · (1 + loss)",
-        inputs: vec![
-            figure("working_solution", line.working.l(), "L"),
-            figure("parts_of_water", parts_of_water, ""),
-            figure("need", line.need.l(), "L"),
-            figure("loss", loss_share, ""),
-        ],
+        inputs,
         result: line.total.l(),
         unit: "L",
         rounding: "to the microlitre; packs cover it rounded up to the millilitre",
-        source: row.map_or_else(String::new, |row| row.source.clone()),
+        source: covered.map_or_else(String::new, |covered| covered.source(&sheet)),
         grade: row.map_or(Grade::FromMemory, |row| row.grade),
     }
 }

@@ -5,7 +5,7 @@ use crate::{
     card::RateCard,
     estimate::basis::{Input, input as figure},
     knowledge::{Grade, Rate},
-    learning::LearntFigure,
+    learning::{Kind, LearntFigure},
     quantity::float,
 };
 
@@ -37,7 +37,7 @@ pub(super) fn rated(card: &RateCard, row: &Rate) -> Rated {
             origin: Origin::Card,
         };
     }
-    match card.learnt.get(&row.activity) {
+    match card.learnt.get(Kind::Rate, &row.activity) {
         Some(learnt) => Rated {
             per_h: typical * learnt.median(),
             range: learnt.next_job_80().map(|factor| typical * factor),

@@ -96,6 +96,23 @@ impl Sum {
         }
     }
 
+    /// The same amounts so many times, each time by chance of their own.
+    #[must_use]
+    pub fn times(&self, times: f64) -> Self {
+        let groups = self.by_sigma.iter();
+        let more =
+            groups.map(|(sigma, (means, squares))| (*sigma, (means * times, squares * times)));
+        Self {
+            by_sigma: more.collect(),
+        }
+    }
+
+    /// Amounts of one σ each: the σ, the sum of their means, and that of the squares of these.
+    pub(crate) fn groups(&self) -> impl Iterator<Item = (f64, (f64, f64))> {
+        let groups = self.by_sigma.iter();
+        groups.map(|(sigma, sums)| (f64::from_bits(*sigma), *sums))
+    }
+
     /// Whether there is nothing in it.
     pub fn is_empty(&self) -> bool {
         self.by_sigma.is_empty()

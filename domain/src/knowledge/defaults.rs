@@ -220,6 +220,48 @@ pub struct BayDefaults {
     pub clear_mm: i64,
 }
 
+/// What is usual of figures that jobs tell of as multiples, and beyond which none is believed.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LearningFigures {
+    /// Where the figures come from.
+    pub source: String,
+    /// How far they can be trusted.
+    pub grade: Grade,
+    /// Of the coverage that a data sheet tells.
+    pub coverage: LearntRange,
+    /// Of the time that the drying model tells.
+    pub dry_time: LearntRange,
+}
+
+/// Multiples of what is usual.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LearntRange {
+    /// Where a site and its crew lie before a job has told: below the first in one case of ten, usually, above the last in one
+    /// of ten.
+    pub usual: [f64; 3],
+    /// The least and the most that is believed, whatever jobs tell.
+    pub bounds: [f64; 2],
+}
+
+impl LearningFigures {
+    /// Everything that cannot be.
+    pub(super) fn faults(&self) -> Vec<String> {
+        let both = [("coverage", self.coverage), ("dry_time", self.dry_time)];
+        let wrong = both.iter().filter(|(_name, range)| {
+            let [low, typical, high] = range.usual;
+            let [least, most] = range.bounds;
+            let is_one = (typical - 1.0).abs() < f64::EPSILON;
+            !(0.0 < least && least <= low && low < 1.0 && is_one && 1.0 < high && high <= most)
+        });
+        let fault = |(name, _range): &(&str, LearntRange)| {
+            format!("spread.learning: {name}: usually 1, within its bounds")
+        };
+        wrong.map(fault).collect()
+    }
+}
+
 /// How far jobs turn out from what was estimated, as the σ of logarithms.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -234,6 +276,8 @@ pub struct SpreadFigures {
     pub material: f64,
     /// How far jobs of one site turn out alike: the correlation of their logarithms.
     pub shared: f64,
+    /// What jobs may tell of coverage and of drying.
+    pub learning: LearningFigures,
 }
 
 impl SpreadFigures {
@@ -242,6 +286,7 @@ impl SpreadFigures {
         let sigma = |figure: f64| (0.0..=crate::estimate::spread::MAX_SIGMA).contains(&figure);
         let right = sigma(self.labour) && sigma(self.material) && (0.0..1.0).contains(&self.shared);
         let fault = "spread: a figure is outside its range".to_owned();
-        (!right).then_some(fault).into_iter().collect()
+        let own = (!right).then_some(fault).into_iter();
+        own.chain(self.learning.faults()).collect()
     }
 }

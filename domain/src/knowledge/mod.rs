@@ -32,8 +32,8 @@ use serde::{Deserialize, de::DeserializeOwned};
 pub use acceptance::{Defect, FinalCheck, InspectionDefaults};
 pub use chemistry::{PhLimits, RinsingFigures, Vapour, VocLimit};
 pub use defaults::{
-    BayDefaults, BuildUp, ClimateDefaults, CrewFigures, Factors, RateCardDefaults, SkillRate,
-    SpreadFigures,
+    BayDefaults, BuildUp, ClimateDefaults, CrewFigures, Factors, LearningFigures, LearntRange,
+    RateCardDefaults, SkillRate, SpreadFigures,
 };
 pub use drying::{Cure, Lever, Measure, RoomDefaults};
 pub use evidence::Grade;

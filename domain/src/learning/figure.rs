@@ -38,6 +38,15 @@ pub struct LearntFigure {
 }
 
 impl LearntFigure {
+    /// The same, its middle held between bounds that no such figure is believed beyond.
+    #[must_use]
+    pub fn held_within(self, [low, high]: [f64; 2]) -> Self {
+        Self {
+            mean_log: self.mean_log.max(low.ln()).min(high.ln()),
+            ..self
+        }
+    }
+
     /// The figure: as likely too low as too high.
     pub fn median(&self) -> f64 {
         self.mean_log.exp()

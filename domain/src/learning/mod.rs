@@ -14,18 +14,22 @@
 mod figure;
 mod fit;
 mod job;
+mod kind;
 mod levels;
 mod pace;
 mod posterior;
 mod prior;
 mod terms;
+mod told;
 
 pub use figure::{LearntFigure, Who};
 pub use fit::{Learnt, learn};
 pub use job::{Job, Reason, SetAside};
+pub use kind::{Kind, LearntFigures, WATER};
 pub use pace::{Pace, Reckoned, paces};
 pub use prior::Prior;
 pub use terms::{Spread, Terms};
+pub use told::{Told, coverage, dry_time};
 
 #[cfg(test)]
 mod tests;

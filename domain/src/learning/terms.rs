@@ -1,5 +1,7 @@
 //! How far sites, contractors and single jobs differ, and how much is made of a job.
 
+use super::Kind;
+
 /// How far sites, contractors and jobs differ: standard deviations on the logarithmic scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
@@ -40,6 +42,26 @@ impl Terms {
         kept_per_month: 0.97,
         gate: 8.0,
     };
+
+    /// On which coverage is learnt. Common practice, no published source: litres differ less than hours, as what a film
+    /// must be binds them; twice the coverage of a data sheet is a coat that is missing, and half of it a can that was spilt.
+    pub const OF_COVERAGE: Self = Self {
+        spread: Spread {
+            site: 0.10,
+            contractor: 0.10,
+            job: 0.15,
+        },
+        gate: 2.0,
+        ..Self::USUAL
+    };
+
+    /// On which figures of a kind are learnt.
+    pub const fn of(kind: Kind) -> Self {
+        match kind {
+            Kind::Coverage => Self::OF_COVERAGE,
+            Kind::Rate | Kind::DryTime => Self::USUAL,
+        }
+    }
 }
 
 impl Default for Terms {

@@ -219,6 +219,21 @@ pub struct DryTime {
 }
 
 impl DryTime {
+    /// The time where jobs have told by which multiple such films differ from the model, and how far the next may turn out from
+    /// that, as the standard deviation of the logarithm: in the place of the spread before anything is learnt. What is
+    /// uncertain of moving air stays.
+    #[must_use]
+    pub fn learnt(&self, multiple: f64, sigma: f64) -> Self {
+        let spread = (self.p80_s / self.p50_s).ln() / Z80;
+        let of_air = (spread.powi(2) - DRY_FACTOR_SIGMA.powi(2)).max(0.0);
+        let p50_s = self.p50_s * multiple;
+        Self {
+            p50_s,
+            p80_s: p50_s * (Z80 * sigma.hypot(of_air.sqrt())).exp(),
+            ..*self
+        }
+    }
+
     /// 20th percentile in s. What is uncertain of moving air only makes drying slower, so it does not count here.
     pub fn p20_s(&self) -> f64 {
         self.p50_s * (-Z80 * DRY_FACTOR_SIGMA).exp()

@@ -3,7 +3,7 @@
 use std::rc::Rc;
 
 use super::{
-    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict,
+    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, Work,
     cautions::called_for,
     facts,
     ground::Ground,
@@ -14,7 +14,7 @@ use super::{
     work_up::{Place, Worked, work_up},
 };
 use crate::{
-    estimate::{basis::Telling, cost::CostSheet},
+    estimate::basis::Telling,
     knowledge::{Fact, Facts, Material, Process, Severity, Truth},
     money::Money,
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
@@ -51,13 +51,13 @@ pub(super) fn foresee(
 }
 
 /// What the named process of a wish costs on a floor, and what the rules say of it there: in figures, and nothing else.
-pub(super) fn price(input: &PlanInput<'_>) -> Result<(Verdict, CostSheet), DraftPlanError> {
+pub(super) fn price(input: &PlanInput<'_>) -> Result<(Verdict, Work), DraftPlanError> {
     let bench = Bench::new(input)?;
     let named = bench.forced.ok_or_else(|| DraftPlanError::Figure {
         what: "the price of a process that nobody names".to_owned(),
     })?;
     let worked = bench.work_up(input, named)?;
-    Ok((worked.judgement.verdict, worked.work.cost))
+    Ok((worked.judgement.verdict, worked.work))
 }
 
 /// What all candidates for one floor share.

@@ -320,11 +320,11 @@ pub fn draft_plan(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     choice::choose(input)
 }
 
-/// What the process that the wish of `input` names costs on its floor, and what the rules say of it there: the figures that a
-/// plan would have, without its steps.
+/// What the process that the wish of `input` names takes and costs on its floor, and what the rules say of it there: the figures
+/// that a plan would have, without texts and without an outlook.
 ///
 /// # Errors
 /// As [`draft_plan`]; also where the wish names no process.
-pub fn price(input: &PlanInput<'_>) -> Result<(Verdict, CostSheet), DraftPlanError> {
+pub fn price(input: &PlanInput<'_>) -> Result<(Verdict, Work), DraftPlanError> {
     choice::price(input)
 }

@@ -8,6 +8,7 @@ use super::{
 use crate::{
     estimate::{
         basis::Telling,
+        covered::covered,
         labour::{machine, rate},
     },
     knowledge::{Fact, Facts, HoldPoint, KnowledgeBase, Process, Product, Step, Truth, Value},
@@ -328,7 +329,8 @@ fn used(
 ) -> Result<StepProduct, DraftPlanError> {
     let too_large = || too_large(row);
     let area = input.survey.area;
-    let quantity = || quantity(product, row, coat, area, facts).ok_or_else(too_large);
+    let reach = covered(input, product).factor();
+    let quantity = || quantity((product, reach), row, coat, area, facts).ok_or_else(too_large);
     let once = row.product.as_ref().map(|_class| quantity()).transpose()?;
     let working = once.map(|once| once.scaled(passes, 1));
     let concentrate = working.map(|working| concentrate(working, dilution).ok_or_else(too_large));
@@ -351,20 +353,22 @@ fn per_area(area: Area, ml: f64) -> Option<Volume> {
     Volume::from_l(area.m2() * ml / 1_000.0)
 }
 
-/// Working solution of one step: a coat's area over its coverage, else area times dose, or over what a litre fills;
-/// `None` where it is more than the ledger holds.
+/// Working solution of one step: a coat's area over its coverage, else area times dose, or over what a litre fills; a litre
+/// goes `reach` times as far as the data sheet says. `None` where it is more than the ledger holds.
 fn quantity(
-    product: &Product,
+    (product, reach): (&Product, f64),
     row: &Step,
     coat: Option<Coat>,
     area: Area,
     facts: &Facts<'_>,
 ) -> Option<Volume> {
     match coat {
-        Some(coat) => Volume::from_l(coat.area.m2() / coverage(product, coat.layer, facts)?),
+        Some(coat) => {
+            Volume::from_l(coat.area.m2() / (reach * coverage(product, coat.layer, facts)?))
+        }
         None => match row.dose_ml_m2.or(product.dose_ml_m2) {
             Some(dose) => per_area(area, dose),
-            None => Volume::from_l(area.m2() / coverage(product, 1, facts)?),
+            None => Volume::from_l(area.m2() / (reach * coverage(product, 1, facts)?)),
         },
     }
 }

@@ -1,24 +1,26 @@
 //! The waits of a plan: never below the label, lengthened by what the air of the room does to the film.
 
 mod air;
+mod laid;
 mod pace;
 mod shorten;
 mod told;
 
 pub(super) use air::RoomAir;
+use laid::{CoatLimits, Laid, minutes_of};
 pub(super) use pace::Pace;
 pub use shorten::Shortening;
 pub(super) use shorten::shorten;
-use told::{Least, foot_label, formula};
+use told::{Least, foot_label, formula, source};
 
-use super::{PlanInput, PlannedStep, facts, steps, used};
+use super::{PlanInput, PlannedStep, used};
 use crate::{
     estimate::basis::{Basis, Input as Figure, Reasons, Telling},
-    knowledge::{Cure, Facts, Hold, Product},
+    knowledge::{Facts, Hold},
     physics::{
         curing::Curing,
         drying::{WetFilm, WetFilmReading},
-        room::{Laying, RoomDrying},
+        room::RoomDrying,
     },
     quantity::{float, whole},
     survey::GivenWaits,
@@ -76,34 +78,6 @@ pub struct Wait {
     laid: Laid,
     /// Minutes that it takes in four of five cases, whatever label and maker say.
     hardened_min: i64,
-}
-
-/// What goes on during a wait.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Laid {
-    /// Time passes.
-    Nothing,
-    /// Water leaves a film.
-    Dries {
-        film: WetFilm,
-        laying: Laying,
-        /// For a coat: what a litre covers, the most that its class is ever spread over, and the warmest air for it.
-        coat: Option<CoatLimits>,
-    },
-    /// A coat hardens, within these minutes at the temperature of its label.
-    Hardens {
-        curing: Curing,
-        label_min: i64,
-        warmest_c: f64,
-    },
-}
-
-/// How far a coat may be spread, and how warm it may be laid.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct CoatLimits {
-    m2_l: f64,
-    most_m2_l: f64,
-    warmest_c: f64,
 }
 
 /// Which word sets the least minutes of a wait.
@@ -233,64 +207,6 @@ impl<'a> Waits<'a> {
         Some(self.settle(hold, &least, laid, step.number))
     }
 
-    /// What goes on during a wait after a step, whose label or usual minutes are `label_min`.
-    fn laid(
-        &self,
-        hold: &Hold,
-        (product, step, pace): (Option<&Product>, &PlannedStep, &Pace<'_>),
-        label_min: Option<i64>,
-        known: &Facts<'_>,
-    ) -> Laid {
-        let is_rough = facts::is_rough(self.input, known);
-        let rough = hold.water_rough_g_m2.filter(|_water| is_rough);
-        if let Some(mass_g_m2) = rough.or(hold.water_g_m2) {
-            let film = WetFilm::new(WetFilmReading::Water { mass_g_m2 });
-            return film.map_or(Laid::Nothing, |film| Laid::Dries {
-                film,
-                laying: pace.of_water(),
-                coat: None,
-            });
-        }
-        let Some(row) = product else {
-            return Laid::Nothing;
-        };
-        let usual = &self.input.base.factors;
-        let warmest_c = row.apply_max_c.unwrap_or(usual.apply_max_c);
-        if let (Some((_cure, curing)), Some(label_min)) =
-            (Cure::of(self.input.base, row), label_min)
-        {
-            return Laid::Hardens {
-                curing,
-                label_min,
-                warmest_c,
-            };
-        }
-        let (true, Some(coat)) = (hold.coat, step.coat) else {
-            return Laid::Nothing;
-        };
-        // A coat without a share of water is no water that air takes up: its label alone decides.
-        let dries = row.water_share.and_then(|water_mass_fraction| {
-            let m2_l = steps::coverage(row, coat.layer, known)?;
-            let film = WetFilm::new(WetFilmReading::CoatThickness {
-                thickness_um: 1_000.0 / m2_l,
-                density_kg_m3: 1_000.0,
-                water_mass_fraction,
-            });
-            let class = self.input.base.product_class(&row.class);
-            let most_m2_l = class.map_or(m2_l, |class| class.coverage_m2_l[1]);
-            Some(Laid::Dries {
-                film: film.ok()?,
-                laying: pace.of_coat(step, coat.area),
-                coat: Some(CoatLimits {
-                    m2_l,
-                    most_m2_l,
-                    warmest_c,
-                }),
-            })
-        });
-        dries.unwrap_or(Laid::Nothing)
-    }
-
     /// Median and four cases of five of what goes on, in minutes; `None` where nothing does or it never ends.
     fn worked_out(&mut self, laid: &Laid) -> Option<(i64, i64)> {
         match laid {
@@ -302,7 +218,12 @@ impl<'a> Waits<'a> {
                 let minutes = hardened(curing, *label_min, drying);
                 Some((minutes, minutes))
             }
-            Laid::Dries { film, laying, coat } => {
+            Laid::Dries {
+                film,
+                laying,
+                dried,
+                coat,
+            } => {
                 self.dried = true;
                 let found = self.air.time(film, laying);
                 self.does_not_dry |= found.is_err();
@@ -312,8 +233,7 @@ impl<'a> Waits<'a> {
                     let before = self.humidity_peak_pct.unwrap_or(0.0);
                     self.humidity_peak_pct = Some(before.max(peak));
                 }
-                let time = found.ok()?.time;
-                Some((minutes_up(time.p50_s), minutes_up(time.p80_s)))
+                Some(minutes_of(&found.ok()?.time, dried))
             }
         }
     }
@@ -351,7 +271,7 @@ impl<'a> Waits<'a> {
                 result: float(used_min),
                 unit: "min",
                 rounding: "times up to whole minutes",
-                source: least.source.to_owned(),
+                source: source(&laid, least.source),
                 grade: least.grade,
             });
         }

@@ -184,7 +184,8 @@ impl Worked<'_> {
         let priced = Priced {
             products: &work.products,
             cost: &work.cost,
-            allowance: input.card.allowance,
+            card: input.card,
+            from: input.products(),
         };
         let outlook = amounts.outlook(&priced, spread);
         let reason = outlook::basis(&outlook, &work.labour, spread);

@@ -98,9 +98,9 @@ impl<'a> Prices<'a> {
         });
         let price = match worked {
             Ok((Verdict::Refused, _)) | Err(_) => None,
-            Ok((verdict, sheet)) => Some(Price {
-                cost: float(sheet.net.amount),
-                hours: sheet.lines.iter().map(|line| line.labour.hours()).sum(),
+            Ok((verdict, work)) => Some(Price {
+                cost: float(work.cost.net.amount),
+                hours: work.cost.lines.iter().map(|line| line.labour.hours()).sum(),
                 asks: verdict == Verdict::NeedsInformation,
             }),
         };

@@ -30,7 +30,7 @@ mod plain_search;
 mod profile;
 mod reason;
 mod repair;
-mod rng;
+pub(crate) mod rng;
 mod search;
 mod solve;
 mod target;

@@ -4,23 +4,26 @@
 
 /// What a stream is drawn for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Purpose {
+pub(crate) enum Purpose {
     /// Search among lists of steps.
     Search,
     /// Durations and waits of the Monte Carlo.
     Chance,
+    /// Litres and hours of what work may cost.
+    Cost,
 }
 
 /// A stream of random numbers.
 #[derive(Debug, Clone)]
-pub(super) struct Rng([u64; 4]);
+pub(crate) struct Rng([u64; 4]);
 
 impl Rng {
     /// The stream of this seed, purpose and index.
-    pub(super) fn new(seed: u64, purpose: Purpose, index: u64) -> Self {
+    pub(crate) fn new(seed: u64, purpose: Purpose, index: u64) -> Self {
         let purpose = match purpose {
             Purpose::Search => 0x51,
             Purpose::Chance => 0xC4,
+            Purpose::Cost => 0xC0,
         };
         let mut state = seed;
         for word in [purpose, index] {
@@ -34,7 +37,7 @@ impl Rng {
     }
 
     /// The next 64 bits.
-    pub(super) fn bits(&mut self) -> u64 {
+    pub(crate) fn bits(&mut self) -> u64 {
         let s = &mut self.0;
         let result = s[0].wrapping_add(s[3]).rotate_left(23).wrapping_add(s[0]);
         let shifted = s[1] << 17;
@@ -48,28 +51,28 @@ impl Rng {
     }
 
     /// An index below `n`, which is at least 1. The bias is below n / 2^64.
-    pub(super) fn below(&mut self, n: usize) -> usize {
+    pub(crate) fn below(&mut self, n: usize) -> usize {
         ((u128::from(self.bits()) * n as u128) >> 64) as usize
     }
 
     /// A number in [0, 1).
-    pub(super) fn unit(&mut self) -> f64 {
+    pub(crate) fn unit(&mut self) -> f64 {
         (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
     /// Whether an event of chance `num / den` happens.
-    pub(super) fn chance(&mut self, num: usize, den: usize) -> bool {
+    pub(crate) fn chance(&mut self, num: usize, den: usize) -> bool {
         self.below(den) < num
     }
 
     /// A standard normal number (Box and Muller).
-    pub(super) fn normal(&mut self) -> f64 {
+    pub(crate) fn normal(&mut self) -> f64 {
         let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
         radius * (std::f64::consts::TAU * self.unit()).cos()
     }
 
     /// Shuffles a slice (Fisher and Yates).
-    pub(super) fn shuffle<T>(&mut self, items: &mut [T]) {
+    pub(crate) fn shuffle<T>(&mut self, items: &mut [T]) {
         for i in (1..items.len()).rev() {
             items.swap(i, self.below(i + 1));
         }

@@ -17,6 +17,7 @@ mod floors;
 mod gallery;
 mod golden;
 mod laws;
+mod learnt;
 mod maker;
 mod oracle;
 mod outlook;

@@ -5,12 +5,15 @@
 use domain::{
     estimate::{
         cost::LineKind,
+        packs::{Pack, cover_packs},
         pool::{Planned, pool},
+        quantities::ProductLine,
     },
     knowledge::KnowledgeBase,
-    learning::LearntFigure,
+    learning::{Kind, LearntFigure},
+    money::Money,
     plan::{Plan, Work},
-    quantity::{Area, float},
+    quantity::{Area, float, whole},
     stock::Stock,
     survey::{Goal, Limits, Survey},
 };
@@ -102,8 +105,10 @@ fn percentiles_of_every_process_are_in_order_and_about_its_own_figures() {
             );
         }
         let net = float(work.cost.net.amount);
+        // Litres that lie just under the edge of a pack open one more in every other case, or one less just above it.
+        let pack = if outlook.n_draws > 0 { 0.15 } else { 0.0 };
         assert!(
-            outlook.net.p50 > 0.97 * net && outlook.net.p50 < 1.1 * net,
+            outlook.net.p50 > (0.97 - pack) * net && outlook.net.p50 < (1.1 + pack) * net,
             "{}",
             process.key
         );
@@ -137,6 +142,23 @@ impl Normals {
     }
 }
 
+/// What is paid for a product where so many times its litres are used: packs that hold them, or so many times its price.
+fn paid(line: &ProductLine, times: f64) -> f64 {
+    if !line.whole {
+        return float(line.price.amount) * times;
+    }
+    let row = base().product(&line.product).expect("a product");
+    let pack = |pack: &domain::knowledge::Pack| Pack {
+        size_ml: pack.size_ml,
+        price: Money::parse(&pack.price, line.price.currency)
+            .expect("an amount")
+            .amount,
+    };
+    let sold: Vec<Pack> = row.packs.iter().map(pack).collect();
+    let demand_ml = whole((line.total.l() * times * 1_000.0).ceil()).expect("a demand");
+    float(cover_packs(demand_ml, &sold).expect("packs").price)
+}
+
 /// Hours, price and minutes of 40,000 nights, each in order: every amount drawn anew from the lines of the plan.
 fn nights(work: &Work) -> [Vec<f64>; 3] {
     let figures = &base().spread;
@@ -164,9 +186,7 @@ fn nights(work: &Work) -> [Vec<f64>; 3] {
         let lines = work.labour.iter().zip(&times);
         let hours: f64 = lines.map(|(line, times)| line.time.hours() * times).sum();
         let used = work.products.iter();
-        let used: f64 = used
-            .map(|line| float(line.price.amount) * factor(figures.material))
-            .sum();
+        let used: f64 = used.map(|line| paid(line, factor(figures.material))).sum();
         let paid = hours * allowance + around;
         let direct =
             paid * per_h + hours * machines_per_h + used + used_up * factor(figures.material);
@@ -254,7 +274,8 @@ fn what_jobs_have_told_narrows_the_hours() {
             weight: 40.0,
             from_prior: 0.02,
         };
-        told_by_jobs.learnt.insert(rate.activity.clone(), learnt);
+        let activity = rate.activity.clone();
+        told_by_jobs.learnt.insert(Kind::Rate, activity, learnt);
     }
     let survey = Survey {
         film: film_for("polish"),

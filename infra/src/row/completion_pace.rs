@@ -1,12 +1,15 @@
-//! What a completion tells of the rate of one activity.
+//! What a completion tells of one figure: a rate, a coverage, a dry time.
 
-use domain::id::{CompletionId, ContractorId, SiteId};
+use domain::{
+    id::{CompletionId, ContractorId, SiteId},
+    learning::Kind,
+};
 use sea_orm::entity::prelude::*;
 
 use super::Stored;
 use crate::store::StoreError;
 
-/// What a completion tells of the rate of one activity.
+/// What a completion tells of one figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CompletionPaceRow {
     /// The completion.
@@ -17,11 +20,13 @@ pub struct CompletionPaceRow {
     pub site_id: SiteId,
     /// Who did it.
     pub contractor_id: Option<ContractorId>,
-    /// The activity.
-    pub activity: String,
+    /// The kind of figure.
+    pub kind: Kind,
+    /// The activity, or the class of product, that it tells of.
+    pub subject: String,
     /// The month of the work, `YYYY-MM` in the site's time zone.
     pub month: String,
-    /// How fast it went: millionths of what was usual when it was recorded.
+    /// What it came to: millionths of what was usual when it was recorded.
     pub factor_ppm: i64,
     /// How much of a whole job's word it has, in millionths.
     pub share_ppm: i64,
@@ -38,16 +43,23 @@ pub(crate) struct Model {
     pub(crate) line_no: i64,
     pub(crate) site_id: Uuid,
     pub(crate) contractor_id: Option<Uuid>,
-    pub(crate) activity: String,
+    #[sea_orm(column_name = "activity")]
+    pub(crate) subject: String,
     pub(crate) month: String,
     pub(crate) factor_ppm: i64,
     pub(crate) share_ppm: i64,
+    pub(crate) kind: String,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
 pub(crate) enum Relation {}
 
 impl ActiveModelBehavior for ActiveModel {}
+
+/// No kind of figure has this word.
+#[derive(Debug, thiserror::Error)]
+#[error("no kind of figure is called `{0}`")]
+struct UnknownKind(String);
 
 impl Stored for CompletionPaceRow {
     type Entity = Entity;
@@ -62,7 +74,8 @@ impl Stored for CompletionPaceRow {
             line_no: self.line_no,
             site_id: self.site_id.uuid(),
             contractor_id: self.contractor_id.map(ContractorId::uuid),
-            activity: self.activity.clone(),
+            kind: self.kind.word().to_owned(),
+            subject: self.subject.clone(),
             month: self.month.clone(),
             factor_ppm: self.factor_ppm,
             share_ppm: self.share_ppm,
@@ -75,7 +88,13 @@ impl Stored for CompletionPaceRow {
             line_no: model.line_no,
             site_id: SiteId::from_uuid(model.site_id),
             contractor_id: model.contractor_id.map(ContractorId::from_uuid),
-            activity: model.activity,
+            kind: Kind::of(&model.kind).ok_or_else(|| StoreError::Corrupt {
+                table: Self::TABLE,
+                column: "kind",
+                row: model.completion_id.to_string(),
+                source: Box::new(UnknownKind(model.kind.clone())),
+            })?,
+            subject: model.subject,
             month: model.month,
             factor_ppm: model.factor_ppm,
             share_ppm: model.share_ppm,

@@ -7,7 +7,7 @@ use domain::{
     money::{Money, UNITS},
     plan::Stage,
     quantity::{Labour, Volume, whole},
-    record::{InvoiceLine, Reported, Used},
+    record::{Dried, InvoiceLine, Reported, Used},
 };
 use infra::row::SiteRow;
 
@@ -43,7 +43,15 @@ pub(super) fn read(
             not_found(faults, format!("#/products/{index}/product"), "product");
         }
     }
+    for (index, dried) in request.dried.iter().enumerate() {
+        let hold = products.base.hold(&dried.wait);
+        if hold.is_none_or(|hold| !hold.coat && hold.water_g_m2.is_none()) {
+            let pointer = format!("#/dried/{index}/wait");
+            not_found(faults, pointer, "wait for a film that dries");
+        }
+    }
     Reported {
+        dried: request.dried.iter().map(dried).collect(),
         labour: request
             .labour
             .iter()
@@ -55,6 +63,13 @@ pub(super) fn read(
         charged: charged(request, site, faults),
         invoice: invoice(request, site, faults),
         ..Reported::default()
+    }
+}
+
+fn dried(film: &wire::DriedFilm) -> Dried {
+    Dried {
+        wait: film.wait.clone(),
+        after_min: film.after_min,
     }
 }
 

@@ -8,9 +8,9 @@ use std::{
 use chrono::{DateTime, TimeDelta, Utc};
 use domain::{
     id::{SiteId, TenantId},
-    learning::LearntFigure,
+    learning::LearntFigures,
 };
-use infra::store::PacedActivity;
+use infra::store::ToldFigure;
 
 /// How long it is believed at most. New jobs of the tenant are seen at once, and so is a void at the site; only work that was
 /// voided at another of its sites, which moves a rate by little, may go on counting for so long.
@@ -23,18 +23,15 @@ const MAX_REMEMBERED: usize = 10_000;
 pub(super) struct LearntFrom {
     /// The month that jobs are as old as they are in.
     pub(super) month: String,
-    /// The activities, with how many jobs tell of each.
-    pub(super) told: Vec<PacedActivity>,
+    /// The figures that are told of, with how many jobs tell of each.
+    pub(super) told: Vec<ToldFigure>,
 }
-
-/// The figures of activities.
-pub(super) type Figures = HashMap<String, LearntFigure>;
 
 #[derive(Debug)]
 struct Kept {
     from: LearntFrom,
     at: DateTime<Utc>,
-    figures: Figures,
+    figures: LearntFigures,
 }
 
 /// What was learnt lately, by site.
@@ -48,7 +45,7 @@ impl Lately {
         at: (TenantId, SiteId),
         from: &LearntFrom,
         now: DateTime<Utc>,
-    ) -> Option<Figures> {
+    ) -> Option<LearntFigures> {
         // A poisoned lock is an earlier panic elsewhere; the map itself is whole between two statements.
         let known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let kept = known.get(&at).filter(|kept| kept.from == *from)?;
@@ -61,7 +58,7 @@ impl Lately {
         &self,
         at: (TenantId, SiteId),
         from: LearntFrom,
-        (now, figures): (DateTime<Utc>, Figures),
+        (now, figures): (DateTime<Utc>, LearntFigures),
     ) {
         let kept = Kept {
             from,
@@ -78,7 +75,7 @@ impl Lately {
 
 #[cfg(test)]
 mod tests {
-    use domain::id::CompletionId;
+    use domain::{id::CompletionId, learning::Kind};
     use uuid::Uuid;
 
     use super::*;
@@ -86,8 +83,9 @@ mod tests {
     fn from(n_jobs: i64, newest: u128) -> LearntFrom {
         LearntFrom {
             month: "2026-03".to_owned(),
-            told: vec![PacedActivity {
-                activity: "strip_machine".to_owned(),
+            told: vec![ToldFigure {
+                kind: Kind::Rate,
+                subject: "strip_machine".to_owned(),
                 n_jobs,
                 newest: CompletionId::from_uuid(Uuid::from_u128(newest)),
             }],
@@ -103,7 +101,7 @@ mod tests {
         let now = DateTime::UNIX_EPOCH;
         let later = |seconds| now + TimeDelta::seconds(seconds);
         assert!(lately.recall(at, &from(5, 1), now).is_none());
-        lately.keep(at, from(5, 1), (now, Figures::new()));
+        lately.keep(at, from(5, 1), (now, LearntFigures::default()));
         assert!(lately.recall(at, &from(5, 1), later(59)).is_some());
         assert!(lately.recall(at, &from(5, 1), later(60)).is_none());
         // A clock that was set back makes nothing younger.

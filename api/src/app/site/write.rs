@@ -14,7 +14,7 @@ use infra::{
     store::{StoreError, Tx},
 };
 
-use super::super::product;
+use super::super::{learning::can_be_learnt, product};
 use crate::{
     body::Faults,
     context::Context,
@@ -243,9 +243,10 @@ pub(super) fn check(
         card.check_keys(products, "#/rate_card", faults);
     }
     for (at, key) in request.not_learnt.iter().enumerate() {
-        if !base.rates.iter().any(|row| row.activity == key.0) {
+        if !can_be_learnt(base, &key.0) {
             let detail = format!(
-                "No activity is named `{}`; GET /v1/activities lists them.",
+                "Nothing that is learnt is named `{}`: name an activity of GET /v1/activities, or a class of product as in \
+                 `coverage.polish`, `dry_time.polish` or `dry_time.water`.",
                 key.0
             );
             faults.push(format!("#/not_learnt/{at}"), "unknown_activity", detail);

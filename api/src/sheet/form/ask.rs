@@ -2,7 +2,13 @@
 
 use serde::Deserialize;
 
-use crate::{problem::Problem, wire};
+use crate::{
+    problem::Problem,
+    wire::{
+        self,
+        reckoned::{Reckoned, ReckonedFilm},
+    },
+};
 
 /// The parts of floor care by their words, in the order of [`super::super::words::FormWords::stages`].
 pub(super) const STAGES: [&str; 3] = ["prepare", "protect", "maintain"];
@@ -21,6 +27,22 @@ pub(crate) struct Ask {
     pub(super) polish_coats: usize,
     /// Whether the pH must be read.
     pub(super) ph: bool,
+    /// The waits for films that dry.
+    pub(super) films: Vec<Film>,
+}
+
+/// A wait for a film that dries.
+#[derive(Debug)]
+pub(super) struct Film {
+    pub(super) wait: String,
+    pub(super) name: String,
+}
+
+impl Film {
+    /// The name of its field.
+    pub(super) fn field(&self) -> String {
+        format!("dried_{}", self.wait)
+    }
 }
 
 /// A product that is asked for.
@@ -57,6 +79,15 @@ impl Ask {
             });
             laid.count()
         };
+        let film = |film: ReckonedFilm| {
+            let mut waits = steps.iter().filter_map(|step| step.wait.as_ref());
+            let wait = waits.find(|wait| wait.key == film.wait)?;
+            Some(Film {
+                name: wait.name.clone(),
+                wait: film.wait,
+            })
+        };
+        let films = Reckoned::read(document)?.films;
         let is_ph = |hold: &Hold| hold.unit.as_deref() == Some("pH");
         Ok(Self {
             process,
@@ -66,6 +97,7 @@ impl Ask {
             ph: steps
                 .iter()
                 .any(|step| step.hold.as_ref().is_some_and(is_ph)),
+            films: films.into_iter().filter_map(film).collect(),
             products: products
                 .into_iter()
                 .map(|line| Product {
@@ -110,6 +142,7 @@ struct Step {
     coat: Option<serde::de::IgnoredAny>,
     product: Option<Used>,
     hold: Option<Hold>,
+    wait: Option<Keyed>,
 }
 
 #[derive(Deserialize)]

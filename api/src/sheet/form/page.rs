@@ -232,10 +232,13 @@ impl Fields<'_> {
                         }
                     }
                 }
-                @if ask.ph {
+                @if ask.ph || !ask.films.is_empty() {
                     fieldset {
                         legend { (words.readings) }
-                        (self.field(&Field { name: "surface_ph", label: words.surface_ph.to_owned(), hint: None, kind: "text", keys: "decimal" }))
+                        @if ask.ph { (self.field(&Field { name: "surface_ph", label: words.surface_ph.to_owned(), hint: None, kind: "text", keys: "decimal" })) }
+                        @for film in &ask.films {
+                            (self.field(&Field { name: &film.field(), label: format!("{}: {}", words.dried, film.name), hint: Some(words.dried_hint.to_owned()), kind: "text", keys: "numeric" }))
+                        }
                     }
                 }
                 fieldset {
@@ -288,6 +291,9 @@ impl Fields<'_> {
         }
         if let Some(at) = field.strip_prefix("expires_on_") {
             return of_product(words.expires_on, at);
+        }
+        if let Some(film) = ask.films.iter().find(|film| film.field() == field) {
+            return Some(format!("{}: {}", words.dried, film.name));
         }
         if let Some(stage) = field.strip_prefix("hours_") {
             let at = STAGES.iter().position(|name| *name == stage)?;

@@ -142,6 +142,16 @@ impl Filled {
         });
         let labour: Vec<Value> = labour.collect();
         report.insert("labour".to_owned(), labour.into());
+        let mut dried = Vec::new();
+        for film in &ask.films {
+            let field = film.field();
+            if !self.get(&field).is_empty() {
+                // One that cannot be read keeps its place, by which faults are told.
+                let minutes = reading.whole(&field).unwrap_or_else(|| 1.into());
+                dried.push(json!({"wait": film.wait, "after_min": minutes}));
+            }
+        }
+        report.insert("dried".to_owned(), dried.into());
         let mut products = Vec::new();
         for (n, product) in ask.products.iter().enumerate() {
             products.extend(reading.product(n, &product.key));
@@ -183,6 +193,12 @@ pub(crate) fn place(faults: &[Fault], (ask, units): (&Ask, Units), filled: &Fill
         }
         fields.push((format!("#/products/{at}"), format!("{}_{n}", names.volume)));
     }
+    let films = ask.films.iter().map(super::ask::Film::field);
+    let sent = films.filter(|field| !filled.get(field).is_empty());
+    fields.extend(
+        sent.enumerate()
+            .map(|(at, field)| (format!("#/dried/{at}"), field)),
+    );
     let first = hours.first().cloned();
     fields.push((
         "#/labour".to_owned(),

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{
-    CompletionRequest, Evidence, InvoiceLineView, StageWord, UsedProduct, WorkedHours,
+    CompletionRequest, DriedFilm, Evidence, InvoiceLineView, StageWord, UsedProduct, WorkedHours,
     line::{CompletionLine, CompletionMoney},
 };
 use crate::{
@@ -117,6 +117,10 @@ pub(crate) struct CompletionView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 14)]
     surface_ph: Option<f64>,
+    /// How long films took until they were dry.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(max_items = 20)]
+    dried: Vec<DriedFilm>,
     /// What was charged, before tax.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
@@ -206,6 +210,7 @@ impl CompletionView {
             planned_seal_coats: promised.map(|promised| promised.seal_coats),
             planned_polish_coats: promised.map(|promised| promised.polish_coats),
             surface_ph: reported.surface_ph_hundredths.map(|ph| float(ph) / 100.0),
+            dried: request.dried.clone(),
             charged: reported.charged.map(Into::into),
             invoice_lines: reported
                 .invoice

@@ -65,6 +65,8 @@ pub(crate) struct Forecast {
     pub(crate) at: DateTime<Utc>,
     /// What is known.
     pub(crate) base: &'static KnowledgeBase,
+    /// How many figures of its sites were learnt from jobs.
+    pub(crate) n_learnt: usize,
     /// The months.
     pub(crate) months: Vec<Month>,
     /// The sites, in the order of their registration.

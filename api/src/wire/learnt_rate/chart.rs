@@ -1,16 +1,17 @@
-//! Learnt rates as a chart (SVG 1.1) that is legible in black and white: for each activity how far jobs have moved the rate from the
+//! Learnt figures as a chart (SVG 1.1) that is legible in black and white: for each figure how far jobs have moved it from the
 //! usual one, how well it is known by now, and from how many jobs.
 
 use std::fmt::Write as _;
 
 use chrono::NaiveDate;
+use domain::learning::Kind;
 
 use crate::{
-    app::learning::LearntRate,
+    app::learning::{LearntLine, Subject},
     wire::report::chart::{RIGHT, WIDTH, count, cut, escaped, rect, text},
 };
 
-const TITLE: &str = "Working rates: what jobs tell beside what is usual";
+const TITLE: &str = "Learnt from jobs: rates, coverage and dry times beside what is usual";
 /// Names end here; the scale begins.
 const NAMES: f64 = 250.0;
 /// How many jobs stands here.
@@ -18,7 +19,7 @@ const JOBS: f64 = WIDTH - RIGHT;
 const SCALE_END: f64 = WIDTH - RIGHT - 140.0;
 const TOP: f64 = 118.0;
 const ROW: f64 = 30.0;
-/// The scale goes from a fourth of the usual rate to four times.
+/// The scale goes from a fourth of what is usual to four times.
 const MOST: f64 = 4.0;
 const MARKS: [(f64, &str); 5] = [
     (0.25, "¼"),
@@ -34,26 +35,39 @@ fn at(factor: f64) -> f64 {
     NAMES + (SCALE_END - NAMES) * (share + 1.0) / 2.0
 }
 
-fn told(rate: &LearntRate) -> String {
-    let [_, typical, _] = rate.row.per_h;
-    let per_h = |factor: f64| format!("{:.0}", typical * factor);
+fn told(rate: &LearntLine) -> String {
+    let subject = &rate.subject;
+    let [_, typical, _] = subject.usual;
+    // Rates in whole square metres, multiples to the hundredth.
+    let digits = if subject.kind == Kind::Rate { 0 } else { 2 };
+    let shown = |multiple: f64| format!("{:.digits$}", typical * multiple);
     let [low, high] = rate.figure.interval_80();
     format!(
-        "{}: usual {typical:.0}, learnt {} {}/h ({} to {} in four cases of five), from {} jobs",
-        rate.row.name,
-        per_h(rate.figure.median()),
-        rate.row.unit,
-        per_h(low),
-        per_h(high),
+        "{}: usual {}, learnt {} {} ({} to {} in four cases of five), from {} jobs",
+        named(subject),
+        shown(1.0),
+        shown(rate.figure.median()),
+        subject.unit,
+        shown(low),
+        shown(high),
         rate.figure.n_jobs,
     )
 }
 
-/// Draws the rates of a site, as they are on a day.
-pub(crate) fn chart(rates: &[LearntRate], day: NaiveDate) -> String {
+/// What a figure is called in a row.
+fn named(subject: &Subject) -> String {
+    match subject.kind {
+        Kind::Rate => subject.name.clone(),
+        Kind::Coverage => format!("coverage: {}", subject.name),
+        Kind::DryTime => format!("dry time: {}", subject.name),
+    }
+}
+
+/// Draws the figures of a site, as they are on a day.
+pub(crate) fn chart(rates: &[LearntLine], day: NaiveDate) -> String {
     let mut svg = String::new();
     text(&mut svg, (24.0, 34.0), 20, "start", TITLE);
-    let about = "per operative and hour, as a multiple of the usual rate";
+    let about = "as multiples: rates of the usual one, coverage of the data sheet, dry times of the drying model";
     text(&mut svg, (24.0, 60.0), 14, "start", about);
     legend(&mut svg);
     let floor = TOP + ROW * count(rates.len());
@@ -63,7 +77,7 @@ pub(crate) fn chart(rates: &[LearntRate], day: NaiveDate) -> String {
             (24.0, TOP + 20.0),
             14,
             "start",
-            "No job has told a rate yet.",
+            "No job has told a figure yet.",
         );
     } else {
         for (factor, label) in MARKS {
@@ -86,7 +100,7 @@ pub(crate) fn chart(rates: &[LearntRate], day: NaiveDate) -> String {
     text(&mut svg, (24.0, floor + 36.0), 12, "start", &source);
     let words: Vec<String> = rates.iter().map(told).collect();
     let desc = if words.is_empty() {
-        "No job has told a rate yet.".to_owned()
+        "No job has told a figure yet.".to_owned()
     } else {
         format!("{}.", words.join("; "))
     };
@@ -98,13 +112,7 @@ pub(crate) fn chart(rates: &[LearntRate], day: NaiveDate) -> String {
 
 fn legend(svg: &mut String) {
     rect(svg, (24.0, 74.0), (36.0, 10.0), "#ddd");
-    text(
-        svg,
-        (68.0, 84.0),
-        13,
-        "start",
-        "slowest to fastest of the table",
-    );
+    text(svg, (68.0, 84.0), 13, "start", "lowest to highest usually");
     interval(svg, (290.0, 326.0, 79.0), 308.0);
     text(
         svg,
@@ -116,15 +124,15 @@ fn legend(svg: &mut String) {
     text(svg, (660.0, 84.0), 13, "start", "* plans use it");
 }
 
-fn row(svg: &mut String, y: f64, rate: &LearntRate) {
-    let [slowest, typical, fastest] = rate.row.per_h;
+fn row(svg: &mut String, y: f64, rate: &LearntLine) {
+    let [slowest, typical, fastest] = rate.subject.usual;
     let (left, right) = (at(slowest / typical), at(fastest / typical));
     text(
         svg,
         (NAMES - 10.0, y + 20.0),
         14,
         "end",
-        &cut(&rate.row.name),
+        &cut(&named(&rate.subject)),
     );
     rect(svg, (left, y + 10.0), (right - left, 10.0), "#ddd");
     let [low, high] = rate.figure.interval_80();

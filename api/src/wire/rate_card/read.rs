@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::{
     card::{PackPrice, RateCard},
     knowledge::{KnowledgeBase, Products},
+    learning::LearntFigures,
     money::{Currency, Money},
     quantity::whole,
 };
@@ -46,7 +47,7 @@ impl RateCardRequest {
                 faults,
             ),
             rates: self.rates(&format!("{pointer}/rates"), faults),
-            learnt: BTreeMap::new(),
+            learnt: LearntFigures::default(),
             labour_per_h: labour_per_h?,
             allowance: Self::share(self.allowance_pct),
             contingency: Self::share(self.contingency_pct),

@@ -264,4 +264,23 @@ proptest! {
         let held = price(demand).is_ok_and(|less| price(demand + more).is_ok_and(|all| less <= all));
         prop_assert!(held);
     }
+
+    /// The list of prices is a search of its own: each of its prices is that of the cover for that demand.
+    #[test]
+    fn listed_prices_are_those_of_the_covers(
+        most in 1..200_000_i64,
+        offer in proptest::collection::vec((1..500_i64, 0..100_000_i64), 1..6),
+        demands in proptest::collection::vec(1..200_000_i64, 20),
+    ) {
+        let offer: Vec<Pack> = offer.into_iter().map(|(size, price)| Pack { size_ml: size * 50, price }).collect();
+        let failed = |error: CoverPacksError| TestCaseError::fail(error.to_string());
+        let listed = PackPrices::up_to(most, &offer).map_err(failed)?.expect("few steps");
+        for demand in demands {
+            let demand = demand.min(most);
+            let cover = cover_packs(demand, &offer).map_err(failed)?;
+            prop_assert_eq!(listed.of(demand), cover.price);
+        }
+        prop_assert_eq!(listed.of(0), 0);
+        prop_assert_eq!(listed.of(most * 3), listed.of(most));
+    }
 }

@@ -2,10 +2,10 @@
 
 use super::{
     super::{PlanInput, PlannedStep},
-    CoatLimits, Laid, RoomAir, RuledBy, Wait, hardened, minutes_up,
+    CoatLimits, Laid, RoomAir, RuledBy, Wait, hardened, minutes_of,
 };
 use crate::{
-    estimate::basis::Basis,
+    estimate::{basis::Basis, covered::Multiple},
     knowledge::{Lever, Measure},
     physics::{
         drying::{Floor, WetFilm},
@@ -163,9 +163,10 @@ fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
             .max(drying.floor().temperature_c());
         changed.measure != Measure::Heat || warmer_c <= warmest_c
     };
-    let dries = |film: &WetFilm, laying: &Laying| {
+    let dries = |film: &WetFilm, laying: &Laying, dried: &Multiple| {
         let time = air.time(film, laying).ok()?;
-        Some(minutes_up(time.time.p80_s))
+        let (_median, p80_min) = minutes_of(&time.time, dried);
+        Some(p80_min)
     };
     let (amount, model) = match (changed.measure, wait.laid) {
         (
@@ -181,17 +182,23 @@ fn shortened(wait: &Wait, changed: &Changed<'_>) -> Option<Shortening> {
             Laid::Dries {
                 film,
                 laying,
+                dried,
                 coat: Some(coat),
             },
         ) => {
             let (m2_l, film) = thinner(&film, &coat, changed.amount)?;
-            (m2_l, dries(&film, &laying)?)
+            (m2_l, dries(&film, &laying, &dried)?)
         }
         (
             Measure::Fan | Measure::Heat | Measure::Dehumidify | Measure::Ventilate,
-            Laid::Dries { film, laying, coat },
+            Laid::Dries {
+                film,
+                laying,
+                dried,
+                coat,
+            },
         ) if coat.is_none_or(|coat| is_within(coat.warmest_c)) => {
-            (changed.amount, dries(&film, &laying)?)
+            (changed.amount, dries(&film, &laying, &dried)?)
         }
         _ => return None,
     };

@@ -94,7 +94,12 @@ impl Waits<'_> {
                 inputs.extend(air);
                 inputs
             }
-            Laid::Dries { film, laying, .. } => {
+            Laid::Dries {
+                film,
+                laying,
+                dried,
+                ..
+            } => {
                 let room = self.air.drying.room().reading();
                 let mut inputs = vec![
                     figure("drying_p50", float(p50), "min"),
@@ -110,6 +115,7 @@ impl Waits<'_> {
                     figure("room_volume", room.volume_m3, "m³"),
                     figure("air_changes", room.air_changes_per_h, "1/h"),
                 ]);
+                inputs.extend(dried.inputs("dry_time_multiple"));
                 inputs
             }
         }
@@ -117,15 +123,26 @@ impl Waits<'_> {
 }
 
 /// How a wait is worked out, in the names of its inputs.
-pub(super) const fn formula(laid: &Laid) -> &'static str {
+pub(super) fn formula(laid: &Laid) -> &'static str {
     match laid {
         Laid::Nothing => "given, else max(label or usual, maker's)",
+        Laid::Dries { dried, .. } if dried.learnt().is_some() => {
+            "given, else max(label or usual, maker's, dry_time_multiple times the drying time of the last bay, in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply), wet_area what was laid of laid_area at an even pace over laid_over and has not dried; drying_p50 and drying_p80 hold the multiple"
+        }
         Laid::Dries { .. } => {
             "given, else max(label or usual, maker's, drying time of the last bay in four cases of five); the room takes the water up: dW/dt = wet_area E / (ρ room_volume) − air_changes (W − W_supply), wet_area what was laid of laid_area at an even pace over laid_over and has not dried"
         }
         Laid::Hardens { .. } => {
             "given, else max(label or usual, maker's, label · exp(Ea/R (1/T − 1/T_label))), T the colder of air and floor"
         }
+    }
+}
+
+/// Where a wait comes from whose words come from `words`.
+pub(super) fn source(laid: &Laid, words: &str) -> String {
+    match laid {
+        Laid::Dries { dried, .. } => dried.source(words),
+        Laid::Nothing | Laid::Hardens { .. } => words.to_owned(),
     }
 }
 

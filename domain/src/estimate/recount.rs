@@ -1,0 +1,151 @@
+//! What work costs where packs are paid whole: they are counted anew for each of many draws of what is used.
+//!
+//! Half a litre more may open a pail, and a little less opens no smaller one: the cost of packs goes in steps, which no
+//! lognormal amount does. So each draw takes one chance that all lines share and one of its own for each, asks what the
+//! packs for its litres cost, and adds what goes without steps. The draws are the same for all work: more of the same is
+//! never cheaper by chance.
+
+use super::{
+    outlook::Many,
+    packs::{Pack, PackPrices},
+    quantities::ProductLine,
+    spread::{Percentiles, Sum},
+};
+use crate::{
+    card::{PackPrice, RateCard},
+    knowledge::Products,
+    money::Money,
+    quantity::{float, whole},
+    schedule::rng::{Purpose, Rng},
+};
+
+/// How many draws are made: the 80th percentile is then right within 2.2 % of the logarithm's spread.
+pub(crate) const DRAWS: u32 = 4_096;
+/// Any number: the draws are the same for all work.
+const SEED: u64 = 0x5EED;
+/// No draw comes to so many spreads above the median.
+const FARTHEST: f64 = 6.0;
+
+/// Like amounts, each by chance of its own, as one that follows the shared chance.
+#[derive(Debug, Clone, Copy)]
+struct Like {
+    mean: f64,
+    /// How far the shared chance tilts it, and how far its own.
+    shared: f64,
+    own: f64,
+}
+
+impl Like {
+    /// Of amounts whose means and squares of means are summed, of one σ, correlated by `rho`. What each does by chance of its
+    /// own is summed as lognormal with the same mean and variance, which is exact for a single one.
+    fn new((means, squares): (f64, f64), sigma: f64, rho: f64) -> Self {
+        let alone = squares / (means * means) * (sigma * sigma * (1.0 - rho)).exp_m1();
+        Self {
+            mean: means,
+            shared: sigma * rho.sqrt(),
+            own: alone.ln_1p().sqrt(),
+        }
+    }
+
+    fn at(&self, shared: f64, own: f64) -> f64 {
+        let tilted = |by: f64, z: f64| by * z - by * by / 2.0;
+        self.mean * (tilted(self.shared, shared) + tilted(self.own, own)).exp()
+    }
+}
+
+/// Litres of a product whose packs are counted anew.
+#[derive(Debug)]
+pub(super) struct Stepped {
+    litres: Like,
+    /// What is left over and good on the day, in mL.
+    good_ml: i64,
+    prices: PackPrices,
+    zero: Money,
+    /// By how much what is charged on top makes it dearer.
+    charged: f64,
+}
+
+impl Stepped {
+    /// A line whose packs can be counted anew: it pays whole packs for all that it needs, and these are no tiny part of that.
+    pub(super) fn of(
+        line: &ProductLine,
+        (card, products): (&RateCard, Products<'_>),
+        ((litres, sigma), rho): ((Many, f64), f64),
+        charged: f64,
+    ) -> Option<Self> {
+        if !line.whole || line.by_litre.l() > 0.0 || sigma <= 0.0 {
+            return None;
+        }
+        let row = products.product(&line.product)?;
+        let pack = |pack: PackPrice| Pack {
+            size_ml: pack.size_ml,
+            price: pack.price.amount,
+        };
+        let sold: Vec<Pack> = card.packs_of(row).0.map(pack).collect();
+        let litres = Like::new(litres.means(sigma), sigma, rho);
+        let most_ml = ml_up(litres.at(FARTHEST, FARTHEST));
+        Some(Self {
+            litres,
+            good_ml: line.stock.good.ml_half_even(),
+            prices: PackPrices::up_to(most_ml, &sold).ok()??,
+            zero: Money::zero(card.currency),
+            charged,
+        })
+    }
+
+    /// What its packs cost where so many litres are used.
+    fn price(&self, litres: f64) -> f64 {
+        let rest = ml_up(litres).saturating_sub(self.good_ml);
+        let price = Money {
+            amount: self.prices.of(rest),
+            ..self.zero
+        };
+        float(price.shown().amount) * self.charged
+    }
+}
+
+/// Whole millilitres of a demand. A fifth of a drop is what rounding each step may add: it buys no pack.
+fn ml_up(litres: f64) -> i64 {
+    whole(((litres * 1e6 - 10.0) / 1e3).ceil())
+        .unwrap_or(i64::MAX)
+        .max(1)
+}
+
+/// The percentiles of what goes without steps and of lines whose packs are counted anew.
+pub(super) fn redraw(smooth: &Sum, stepped: &[Stepped], rho: f64) -> Percentiles {
+    let groups = smooth.groups();
+    let groups: Vec<Like> = groups
+        .map(|(sigma, sums)| Like::new(sums, sigma, rho))
+        .collect();
+    let mut rng = Rng::new(SEED, Purpose::Cost, 0);
+    let mut chances = vec![0.0; groups.len().saturating_add(stepped.len())];
+    let mut drawn = Vec::new();
+    for _pair in 0..DRAWS / 2 {
+        let shared = rng.normal();
+        chances.fill_with(|| rng.normal());
+        // Each draw with its mirror image: the middle is then met closely.
+        for sign in [1.0, -1.0] {
+            let mut own = chances.iter().map(|chance| sign * chance);
+            let mut next = || own.next().unwrap_or(0.0);
+            let mut sum = 0.0;
+            for line in stepped {
+                sum += line.price(line.litres.at(sign * shared, next()));
+            }
+            for group in &groups {
+                sum += group.at(sign * shared, next());
+            }
+            drawn.push(sum);
+        }
+    }
+    drawn.sort_by(f64::total_cmp);
+    let of = |share: f64| {
+        let at = whole(share * float(i64::from(DRAWS))).unwrap_or(0);
+        let at = usize::try_from(at).unwrap_or(0);
+        drawn.get(at).copied().unwrap_or(0.0)
+    };
+    Percentiles {
+        p50: of(0.5),
+        p80: of(0.8),
+        p90: of(0.9),
+    }
+}
