@@ -1,12 +1,13 @@
 //! Examples: what the service answered to the calls of a test, which keeps the file true.
 //!
 //! `openapi/examples.json` has a member for each operation, with the body that was sent and the answer in each form.
-//! The test `examples_are_what_the_service_answers` writes it anew when it is told to.
+//! Where answers differ by what the service decides, `decided` has one more of each kind. The test
+//! `examples_are_what_the_service_answers` writes it anew when it is told to.
 
-use std::sync::LazyLock;
+use std::{collections::BTreeMap, sync::LazyLock};
 
 use serde_json::{Map, Value};
-use utoipa::openapi::{Content, RefOr, path::Operation};
+use utoipa::openapi::{Content, RefOr, example::ExampleBuilder, path::Operation};
 
 /// A file that cannot be read leaves every operation without examples, which the tests show.
 static EXAMPLES: LazyLock<Map<String, Value>> = LazyLock::new(|| {
@@ -29,7 +30,13 @@ pub(super) fn add(operation: &mut Operation, id: &str) {
             && status.starts_with('2')
         {
             for (media, content) in &mut response.content {
-                put(content, answers.and_then(|answers| answers.get(media)));
+                let answer = answers.and_then(|answers| answers.get(media));
+                match example.get("decided").and_then(Value::as_object) {
+                    Some(decided) if media == "application/json" => {
+                        put_decided(content, answer.into_iter().chain(decided.values()));
+                    }
+                    _ => put(content, answer),
+                }
             }
         }
     }
@@ -39,4 +46,20 @@ fn put(content: &mut RefOr<Content>, example: Option<&Value>) {
     if let RefOr::T(content) = content {
         content.example = example.cloned();
     }
+}
+
+/// Puts answers side by side, each under what it decides.
+fn put_decided<'a>(content: &mut RefOr<Content>, answers: impl Iterator<Item = &'a Value>) {
+    let RefOr::T(content) = content else {
+        return;
+    };
+    let named = answers.filter_map(|answer| {
+        let verdict = answer.get("verdict")?.as_str()?;
+        let summary = answer.get("summary").and_then(Value::as_str);
+        let example = ExampleBuilder::new()
+            .summary(summary.unwrap_or(verdict))
+            .value(Some(answer.clone()));
+        Some((verdict.to_owned(), RefOr::T(example.build())))
+    });
+    content.examples = named.collect::<BTreeMap<_, _>>();
 }

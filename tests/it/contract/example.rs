@@ -1,7 +1,7 @@
 //! What of an answer stands as an example in the description.
 
 use serde_json::{Value, json};
-use tests::read;
+use tests::{build, client::Caller, read};
 
 /// The media types of what an operation answers when it succeeds.
 pub(super) fn successes(operation: &Value) -> Vec<String> {
@@ -31,4 +31,28 @@ pub(super) fn shortened(operation: &str, mut answer: Value) -> Value {
         items.truncate(1);
     }
     answer
+}
+
+/// What plans answer where a fact is missing and where the wish is refused, for the operations that make them.
+pub(super) async fn decided(caller: &Caller, site: &str) -> [(&'static str, Value); 2] {
+    let unknown = json!({"built_year": null, "film": {"kind": "unknown"}});
+    let unknown = build::with(build::surface(site), unknown);
+    let unknown = build::new_surface(caller, &unknown).await;
+    let safety = json!({"material": "safety_vinyl", "film": {"kind": "bare"}});
+    let safety = build::with(build::surface(site), safety);
+    let safety = build::new_surface(caller, &safety).await;
+    let polish = json!({"surface_id": safety, "wish": {"goal": "protect", "process": "polish"}});
+    let mut told = [("previewPlan", json!({})), ("proposePlan", json!({}))];
+    for (verdict, wish) in [
+        ("needs_information", build::plan(&unknown)),
+        ("refused", polish),
+    ] {
+        let preview = caller.post("/v1/plans/preview", &wish).await.must(200);
+        let plan = build::new_plan(caller, &wish).await;
+        for ((_, answers), answer) in told.iter_mut().zip([preview, plan]) {
+            assert_eq!(read::text(&answer.json(), "/verdict"), verdict);
+            answers[verdict] = answer.json();
+        }
+    }
+    told
 }

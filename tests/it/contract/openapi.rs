@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 use tests::{app::TestApp, build, snapshot};
 
 use super::{
-    example::{shortened, successes},
+    example::{decided, shortened, successes},
     operation::{Estate, all},
 };
 
@@ -146,6 +146,10 @@ async fn examples_are_what_the_service_answers() {
         example.insert("answers".to_owned(), Value::Object(answers));
         examples.insert(operation.id.to_owned(), Value::Object(example));
     }
+    let decided = decided(&admin, estate.id("site_id")).await;
+    for (id, answers) in decided {
+        examples[id]["decided"] = answers;
+    }
     let text = format!("{:#}\n", Value::Object(examples));
     snapshot::check("../../openapi/examples.json", &text);
 }
@@ -165,6 +169,19 @@ async fn every_operation_shows_what_it_takes_and_answers() {
         for (media, content) in sent.into_iter().chain(answered).flatten() {
             match content.get("example") {
                 Some(example) => must_fit(&document, &content["schema"], example, &place),
+                None if content.get("examples").is_some() => {
+                    let named = content["examples"].as_object().unwrap();
+                    let verdicts: Vec<&str> = named.keys().map(String::as_str).collect();
+                    assert_eq!(
+                        verdicts,
+                        ["allowed", "needs_information", "refused"],
+                        "{place}"
+                    );
+                    for (verdict, example) in named {
+                        assert_eq!(example["value"]["verdict"], *verdict, "{place}");
+                        must_fit(&document, &content["schema"], &example["value"], &place);
+                    }
+                }
                 // A file speaks for itself.
                 None if operation.is_file() && media != "application/json" => {}
                 None => without.push(format!("{place}: {media}")),
