@@ -203,7 +203,7 @@ fn expected(plan: &Value) -> f64 {
         net += amount;
         match (read::text(line, "/kind"), read::text(line, "/what")) {
             ("labour", "setting up and cleaning down") => {
-                (around, hourly) = (around + amount, hourly + amount)
+                (around, hourly) = (around + amount, hourly + amount);
             }
             ("labour", _) => hourly += amount,
             ("allowance", _) => allowance += amount,

@@ -31,10 +31,7 @@ fn at(import: &Value) -> (usize, i64) {
     let stage = read::text(import, "/progress/stage");
     let stage = STAGES.iter().position(|other| *other == stage);
     let done = import["progress"]["done"].as_i64();
-    (
-        stage.expect("a known stage"),
-        done.expect("a number of spaces"),
-    )
+    (stage.unwrap(), done.unwrap())
 }
 
 /// All that is told of an import up to its end.
@@ -70,13 +67,13 @@ async fn an_import_says_how_far_it_is_and_never_goes_back() {
             let stage = read::text(import, "/progress/stage");
             let is_read = !["waiting", "reading"].contains(&stage);
             assert_eq!(progress["total"] == 2_500, is_read, "{progress}");
-            let done = progress["done"].as_i64().expect("a number");
+            let done = progress["done"].as_i64().unwrap();
             let share = is_read.then_some(done * 100 / 2_500);
             assert_eq!(progress["share_pct"].as_i64(), share, "{progress}");
             let is_other = ["trying", "applying"].contains(&stage) && stage != writing;
             assert!(!is_other, "{progress}");
         }
-        let end = seen.last().expect("it was read");
+        let end = seen.last().unwrap();
         assert_eq!(end["status"], "succeeded", "{end:#}");
         let whole = json!({"stage": "finished", "done": 2_500, "total": 2_500, "share_pct": 100});
         assert_eq!(end["progress"], whole);
@@ -102,7 +99,7 @@ async fn an_import_that_is_taken_back_registers_nothing_and_one_that_has_ended_s
     assert_eq!(cancel().await, done, "it had come to its end");
     // What a crash in the middle of it leaves.
     let held = "UPDATE imports SET status = 'running', stage = 'matching', n_done = 0, finished_at = NULL, lease_owner = 'another'";
-    app.execute(held).await.expect("changed");
+    app.execute(held).await.unwrap();
     let south = app.as_(SOUTH, &["surfaces:read", "surfaces:write"]);
     let foreign = south.call(Method::POST, &format!("{path}/cancel"));
     foreign.answer().await.problem(404, "not_found");

@@ -23,7 +23,7 @@ async fn planned(world: &World) -> Value {
 fn polish(work: &Value) -> (f64, Value) {
     let lines = read::list(work, "/products").iter();
     let mut lines = lines.filter(|line| line["product"]["key"] == POLISH);
-    let line = lines.next().expect("it is polished");
+    let line = lines.next().unwrap();
     let why = read::find(work, "/basis", "/id", read::text(line, "/basis"));
     (number(line, "total_l"), why.clone())
 }
@@ -32,7 +32,7 @@ fn polish(work: &Value) -> (f64, Value) {
 fn rinse(work: &Value) -> (Value, Value) {
     let waits = read::list(work, "/steps").iter().map(|step| &step["wait"]);
     let mut waits = waits.filter(|wait| wait["key"] == RINSE);
-    let wait = waits.next().expect("it is rinsed").clone();
+    let wait = waits.next().unwrap().clone();
     let why = read::find(work, "/basis", "/id", read::text(&wait, "/basis"));
     (wait, why.clone())
 }
@@ -77,11 +77,11 @@ async fn five_jobs_tell_how_far_a_litre_goes_and_plans_buy_by_it_and_say_so() {
         used(&world, 1.25).await;
     }
     let told = learnt(&world, &world.admin, "coverage", "polish").await;
-    assert_eq!(told.expect("told")["standing"], "too_few_jobs");
+    assert_eq!(told.unwrap()["standing"], "too_few_jobs");
     assert!((polish(&planned(&world).await).0 - before).abs() < 1e-9);
     used(&world, 1.25).await;
     let told = learnt(&world, &world.admin, "coverage", "polish").await;
-    let told = told.expect("told");
+    let told = told.unwrap();
     assert_eq!(
         (&told["standing"], &told["n_jobs"]),
         (&json!("used"), &json!(5))
@@ -113,7 +113,7 @@ async fn five_jobs_tell_how_far_a_litre_goes_and_plans_buy_by_it_and_say_so() {
     });
     job(&world, change).await;
     let then = learnt(&world, &world.admin, "coverage", "polish").await;
-    let then = then.expect("told");
+    let then = then.unwrap();
     assert_eq!(then["n_jobs"], 6);
     assert!(number(&then, "learnt") < multiple && number(&then, "learnt") > 0.8);
 }
@@ -146,7 +146,7 @@ async fn a_site_may_want_no_coverage_learnt_and_what_cannot_be_learnt_is_told() 
         .must(200);
     assert_eq!(polish(&planned(&world).await), before);
     let told = learnt(&world, &world.admin, "coverage", "polish").await;
-    assert_eq!(told.expect("told")["standing"], "not_wanted");
+    assert_eq!(told.unwrap()["standing"], "not_wanted");
 }
 
 #[tokio::test]
@@ -158,7 +158,7 @@ async fn litres_that_cannot_be_true_are_set_aside_and_other_coats_tell_nothing()
         json!({"polish_coats": 2, "products": [{"product": POLISH, "volume_l": litres / 2.0}]});
     job(&world, change).await;
     let told = learnt(&world, &world.admin, "coverage", "polish").await;
-    let told = told.expect("told");
+    let told = told.unwrap();
     assert_eq!(
         (&told["n_jobs"], &told["n_set_aside"]),
         (&json!(0), &json!(1))
@@ -179,13 +179,13 @@ async fn what_dries_slowly_waits_longer_next_time_and_what_dries_fast_never_less
     let model_p80 = input(&why, "drying_p80");
     let minutes = |times: f64| -> i64 {
         let text = format!("{:.0}", model * times);
-        text.parse().expect("minutes")
+        text.parse().unwrap()
     };
     for _ in 0..5 {
         dried(&slow, minutes(1.5)).await;
     }
     let told = learnt(&slow, &slow.admin, "dry_time", "water").await;
-    let multiple = number(&told.expect("told"), "learnt");
+    let multiple = number(&told.unwrap(), "learnt");
     assert!((1.2..1.5).contains(&multiple), "{multiple}");
     let (after, why) = rinse(&planned(&slow).await);
     assert!(
@@ -208,10 +208,7 @@ async fn what_dries_slowly_waits_longer_next_time_and_what_dries_fast_never_less
     assert!(input(&why, "drying_p80") < model_p80);
     assert!(number(&after, "p80_min") <= number(&before, "p80_min"));
     let least = after["label_min"].as_f64().or(after["usual_min"].as_f64());
-    assert!(
-        number(&after, "p50_min") >= least.expect("a word"),
-        "{after:#}"
-    );
+    assert!(number(&after, "p50_min") >= least.unwrap(), "{after:#}");
 }
 
 #[tokio::test]

@@ -98,6 +98,6 @@ fn floor(line: &str) -> Outcome<Survey> {
             coats: coats.parse().ok(),
             condition: FilmCondition::of(condition),
         },
-        ..Survey::new(*material, area)
+        ..Survey::new(material, area)
     })
 }

@@ -55,8 +55,8 @@ fn workbook(n: usize) -> Vec<u8> {
     let mut zip = ZipWriter::new(std::io::Cursor::new(Vec::new()));
     let options = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
     let mut put = |name: &str, text: &str| {
-        zip.start_file(name, options).expect("a part");
-        zip.write_all(text.as_bytes()).expect("written");
+        zip.start_file(name, options).unwrap();
+        zip.write_all(text.as_bytes()).unwrap();
     };
     let named = sheets.iter().enumerate();
     let list = named.map(|(n, (name, _))| format!("<sheet name=\"{name}\" r:id=\"r{n}\"/>"));
@@ -76,7 +76,7 @@ fn workbook(n: usize) -> Vec<u8> {
         let sheet = format!("<worksheet><sheetData>{rows}</sheetData></worksheet>");
         put(&format!("xl/worksheets/s{n}.xml"), &sheet);
     }
-    zip.finish().expect("an archive").into_inner()
+    zip.finish().unwrap().into_inner()
 }
 
 /// The most memory that a process has held at a time, in MiB, where the system tells.
@@ -97,7 +97,7 @@ fn counts(import: &Value) -> [i64; 3] {
 #[tokio::test]
 async fn the_largest_workbook_is_read_exported_and_read_again_in_bounded_memory() {
     let n = size(1_500, MOST);
-    let n_rooms = i64::try_from(n).expect("a count");
+    let n_rooms = i64::try_from(n).unwrap();
     let ground = Ground::new(PROGRAM).await;
     let process = ground.start(&[]).await;
     let admin = ground.caller(&process.url, NORTH);

@@ -121,13 +121,15 @@ async fn work(
     let n_spaces = found.spaces.len();
     let teller = Teller::new(ctx, (tenant, row.id), (owner, LEASE), n_spaces);
     if !teller.stage(ImportStage::Matching).await? {
-        return Ok(gone(row));
+        gone(row);
+        return Ok(());
     }
     named::compose(&mut found);
     let tx = begin(ctx, tenant, row).await?;
     let (found, steps) = steps(ctx, &tx, row, found).await?;
     let Some(made) = write(ctx, &tx, steps, &teller).await? else {
-        return Ok(gone(row));
+        gone(row);
+        return Ok(());
     };
     let summary = ImportSummary::new(&found, made.counts);
     let end = ImportEnd::Succeeded(wire::document(&summary)?);
@@ -142,7 +144,8 @@ async fn work(
     tx.imports().put_rows(row.id, &made.rows).await?;
     let now: DateTime<Utc> = ctx.clock.now();
     if !tx.imports().finish(row.id, owner, &end, now).await? {
-        return Ok(gone(row));
+        gone(row);
+        return Ok(());
     }
     tx.commit().await?;
     ctx.outbound.notify_one();
@@ -240,10 +243,8 @@ async fn write(
         let view = batch::store(ctx, tx, batch).await?;
         let indexes = chunk.iter().map(|(index, _)| *index);
         // What stands before the last of them and is not among them was nothing to write.
-        let n_done = indexes
-            .clone()
-            .last()
-            .map_or(0, |last| last.saturating_add(1));
+        let last = indexes.clone().next_back();
+        let n_done = last.map_or(0, |last| last.saturating_add(1));
         written.extend(indexes.zip(view.items));
         // The last is told by the end, so that a small file has as many versions on every database.
         if written.len() < items.len() && !teller.done_by_now(n_done).await? {

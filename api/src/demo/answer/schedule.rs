@@ -21,7 +21,8 @@ pub(in crate::demo) struct Progress {
 
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Outcome {
-    pub(in crate::demo) outcome: String,
+    #[serde(rename = "outcome")]
+    pub(in crate::demo) word: String,
     pub(in crate::demo) choices: Vec<Choice>,
     pub(in crate::demo) assigned: Vec<Assigned>,
 }
@@ -40,7 +41,8 @@ pub(in crate::demo) struct Choice {
 #[derive(Debug, Deserialize)]
 pub(in crate::demo) struct Bound {
     pub(in crate::demo) of: String,
-    pub(in crate::demo) bound: String,
+    #[serde(rename = "bound")]
+    pub(in crate::demo) least: String,
     pub(in crate::demo) at_most_above_pct: Option<f64>,
 }
 

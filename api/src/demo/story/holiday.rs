@@ -141,7 +141,7 @@ async fn finished(client: &Client, path: &str) -> Result<Answer<Schedule>, DemoE
 /// The best choice, if there is one.
 fn first(outcome: &Outcome) -> Option<(&Outcome, &Choice)> {
     let choice = outcome.choices.first()?;
-    (outcome.outcome == "scheduled").then_some((outcome, choice))
+    (outcome.word == "scheduled").then_some((outcome, choice))
 }
 
 fn summary<W: Write>(
@@ -231,7 +231,7 @@ fn bounds<W: Write>(paper: &mut Paper<W>, choice: &Choice) -> Result<(), DemoErr
             "-",
             &format!(
                 "{of}: at most {pct:.1} % above the possible minimum ({})",
-                bound.bound
+                bound.least
             ),
         )?;
     }

@@ -100,18 +100,8 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
     tx.imports()
         .put_rows(row.id, &[outcome(9, "updated")])
         .await?;
-    let rows: Vec<OutcomeRow> = (1..=600)
-        .map(|n| {
-            outcome(
-                n,
-                if n % 2 == 0 {
-                    "created"
-                } else {
-                    "out_of_scope"
-                },
-            )
-        })
-        .collect();
+    let becomes = |n| ["created", "out_of_scope"][usize::from(n % 2 != 0)];
+    let rows: Vec<OutcomeRow> = (1..=600).map(|n| outcome(n, becomes(n))).collect();
     tx.imports().put_rows(row.id, &rows).await?;
     assert!(tx.imports().finish(row.id, "a", &end, world.now).await?);
     let ended = tx.imports().get(row.id).await?.expect("it is there");
@@ -130,15 +120,9 @@ async fn a_file_is_held_by_one_ended_by_him_and_forgotten_with_its_rows() -> Che
     let all = tx.imports().rows(row.id, None, None, 1_000).await?;
     assert_eq!(all.items, rows);
     drop(tx);
-    assert!(
-        world
-            .read_theirs()
-            .await
-            .imports()
-            .get(row.id)
-            .await?
-            .is_none()
-    );
+    let theirs = world.read_theirs().await;
+    assert_eq!(theirs.imports().get(row.id).await?, None);
+    drop(theirs);
     // What was tried is made true once.
     let tx = world.begin().await;
     let tried = tx.imports().get(row.id).await?.expect("it is there");
