@@ -5,6 +5,7 @@
 //! Conditions are parsed and type-checked when the knowledge base is read; evaluating one cannot fail.
 
 mod parse;
+mod sorted;
 
 use serde::Deserialize;
 
@@ -110,7 +111,7 @@ impl Condition {
         };
         let node = parse::parse(text).map_err(fail)?;
         Ok(Self {
-            sorted: candidate_first(&node),
+            sorted: sorted::candidate_first(&node),
             node,
             text: text.to_owned(),
         })
@@ -171,26 +172,6 @@ impl Condition {
         let mut found = Vec::new();
         undecided(&self.node, facts, &mut found);
         found
-    }
-}
-
-/// The same condition, in each list of parts first those that a candidate alone decides, the plain ones of them foremost.
-fn candidate_first(node: &Node) -> Node {
-    let sorted = |parts: &[Node]| {
-        let mut parts: Vec<Node> = parts.iter().map(candidate_first).collect();
-        parts.sort_by_cached_key(|part| {
-            let mut facts = Vec::new();
-            collect(part, &mut facts);
-            let of_floor = !facts.iter().all(|fact| fact.is_of_candidate());
-            (of_floor, facts.len())
-        });
-        parts
-    };
-    match node {
-        Node::All(parts) => Node::All(sorted(parts)),
-        Node::Any(parts) => Node::Any(sorted(parts)),
-        Node::Not(part) => Node::Not(Box::new(candidate_first(part))),
-        _ => node.clone(),
     }
 }
 

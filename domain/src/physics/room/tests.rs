@@ -5,7 +5,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::physics::{
     drying::{FloorConductance, WetFilmReading, dry_time},
-    psychrometrics::STANDARD_PRESSURE_PA,
+    psychrometrics::{AirReading, STANDARD_PRESSURE_PA},
 };
 
 type Checked = Result<(), Box<dyn std::error::Error>>;
