@@ -1,6 +1,8 @@
 //! What is due on which floor and when, and what it will cost: the list, its pages, what moves a date, the forecast and its
 //! budget. Days are counted on the calendar; intervals are those that the knowledge base tells (`GET /v1/processes/{key}`).
 
+mod expected;
+
 use chrono::TimeDelta;
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -10,6 +12,8 @@ use tests::{
     client::Caller,
     read,
 };
+
+use self::expected::expected;
 
 /// What is told of each item: floor, process, day, why, from what it is counted.
 fn told(page: &Value) -> Vec<[&str; 4]> {
@@ -185,34 +189,6 @@ async fn an_accepted_plan_covers_what_is_due() {
     let accept = admin.call(Method::POST, &path).header("If-Match", "*");
     let _accepted = accept.answer().await.must(200);
     assert_eq!(covering(&list(&admin, "").await), Some(json!(plan.id())));
-}
-
-/// What a job costs on average by the lines of its plan: labour with σ 0.3 but for setting up and cleaning down, what is used up
-/// with σ 0.2, and what is charged on top shared out; the mean of a lognormal is its median times e^(σ²/2).
-fn expected(plan: &Value) -> f64 {
-    let (mut labour, mut material, mut net) = (0.0, 0.0, 0.0);
-    let (mut around, mut hourly, mut allowance) = (0.0, 0.0, 0.0);
-    for line in read::list(&plan["work"], "/cost/lines") {
-        let amount: f64 = read::text(line, "/amount/amount").parse().unwrap();
-        match read::text(line, "/kind") {
-            "labour" | "allowance" | "machine" => labour += amount,
-            "product" | "consumable" | "waste" => material += amount,
-            "tax" => continue,
-            _ => {}
-        }
-        net += amount;
-        match (read::text(line, "/kind"), read::text(line, "/what")) {
-            ("labour", "setting up and cleaning down") => {
-                (around, hourly) = (around + amount, hourly + amount);
-            }
-            ("labour", _) => hourly += amount,
-            ("allowance", _) => allowance += amount,
-            _ => {}
-        }
-    }
-    let on_top = net / (labour + material);
-    let fixed = around * (1.0 + allowance / hourly);
-    on_top * (fixed + (labour - fixed) * 0.045_f64.exp() + material * 0.02_f64.exp())
 }
 
 fn amount(value: &Value, pointer: &str) -> f64 {

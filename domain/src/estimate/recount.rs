@@ -4,12 +4,18 @@
 //! lognormal amount does. So each draw takes one chance that all lines share and one of its own for each, asks what the
 //! packs for its litres cost, and adds what goes without steps. The draws are the same for all work: more of the same is
 //! never cheaper by chance.
+//!
+//! They are not left to chance altogether: each of 512 equally likely slices of a normal distribution is met once by each chance, in
+//! an order of its own (Latin hypercube sampling: McKay, Beckman and Conover, Technometrics 21, 1979; from memory), and each
+//! draw has its mirror image.
+
+use std::{borrow::Cow, sync::LazyLock};
 
 use super::{
     outlook::Many,
     packs::{Pack, PackPrices},
     quantities::ProductLine,
-    spread::{Percentiles, Sum},
+    spread::{Percentiles, Sum, normal_cdf},
 };
 use crate::{
     card::{PackPrice, RateCard},
@@ -19,12 +25,59 @@ use crate::{
     schedule::rng::{Purpose, Rng},
 };
 
-/// How many draws are made: the 80th percentile is then right within 2.2 % of the logarithm's spread.
-pub(crate) const DRAWS: u32 = 4_096;
+/// How many draws are made.
+pub(crate) const DRAWS: u32 = 512;
+/// Half of them, whose mirror images are the other half.
+const HALF: usize = DRAWS as usize / 2;
 /// Any number: the draws are the same for all work.
 const SEED: u64 = 0x5EED;
 /// No draw comes to so many spreads above the median.
-const FARTHEST: f64 = 6.0;
+const FARTHEST: f64 = 3.2;
+/// So many chances are drawn once for all work; few plans have more lines.
+const KEPT: u64 = 32;
+
+/// A standard normal number for each draw.
+type Chance = Vec<f64>;
+
+static CHANCES: LazyLock<Vec<Chance>> = LazyLock::new(|| (0..KEPT).map(draw).collect());
+
+/// The middles of the upper half of the slices.
+static SLICES: LazyLock<Chance> = LazyLock::new(|| {
+    let middle = |slice: usize| {
+        let share = 0.5 + (float(i64::try_from(slice).unwrap_or(0)) + 0.5) / f64::from(DRAWS);
+        let (mut low, mut high) = (0.0, FARTHEST);
+        for _halving in 0..60 {
+            let mid = f64::midpoint(low, high);
+            if normal_cdf(mid) < share {
+                low = mid;
+            } else {
+                high = mid;
+            }
+        }
+        low
+    };
+    (0..HALF).map(middle).collect()
+});
+
+/// The chance of this number.
+fn draw(number: u64) -> Chance {
+    let mut rng = Rng::new(SEED, Purpose::Cost, number);
+    let mut drawn = SLICES.clone();
+    rng.shuffle(&mut drawn);
+    for z in &mut drawn {
+        *z *= if rng.chance(1, 2) { 1.0 } else { -1.0 };
+    }
+    let mirrored: Chance = drawn.iter().map(|z| -z).collect();
+    drawn.extend(mirrored);
+    drawn
+}
+
+fn chance(number: usize) -> Cow<'static, [f64]> {
+    match CHANCES.get(number) {
+        Some(kept) => Cow::Borrowed(kept),
+        None => Cow::Owned(draw(number as u64)),
+    }
+}
 
 /// Like amounts, each by chance of its own, as one that follows the shared chance.
 #[derive(Debug, Clone, Copy)]
@@ -117,25 +170,21 @@ pub(super) fn redraw(smooth: &Sum, stepped: &[Stepped], rho: f64) -> Percentiles
     let groups: Vec<Like> = groups
         .map(|(sigma, sums)| Like::new(sums, sigma, rho))
         .collect();
-    let mut rng = Rng::new(SEED, Purpose::Cost, 0);
-    let mut chances = vec![0.0; groups.len().saturating_add(stepped.len())];
-    let mut drawn = Vec::new();
-    for _pair in 0..DRAWS / 2 {
-        let shared = rng.normal();
-        chances.fill_with(|| rng.normal());
-        // Each draw with its mirror image: the middle is then met closely.
-        for sign in [1.0, -1.0] {
-            let mut own = chances.iter().map(|chance| sign * chance);
-            let mut next = || own.next().unwrap_or(0.0);
-            let mut sum = 0.0;
-            for line in stepped {
-                sum += line.price(line.litres.at(sign * shared, next()));
-            }
-            for group in &groups {
-                sum += group.at(sign * shared, next());
-            }
-            drawn.push(sum);
+    let shared = chance(0);
+    let mut drawn = vec![0.0; shared.len()];
+    let mut number = 0;
+    let mut add = |cost: &dyn Fn(f64, f64) -> f64| {
+        number += 1;
+        let own = chance(number);
+        for (sum, (shared, own)) in drawn.iter_mut().zip(shared.iter().zip(own.iter())) {
+            *sum += cost(*shared, *own);
         }
+    };
+    for line in stepped {
+        add(&|shared, own| line.price(line.litres.at(shared, own)));
+    }
+    for group in &groups {
+        add(&|shared, own| group.at(shared, own));
     }
     drawn.sort_by(f64::total_cmp);
     let of = |share: f64| {

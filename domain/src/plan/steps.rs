@@ -333,7 +333,9 @@ fn used(
     let quantity = || quantity((product, reach), row, coat, area, facts).ok_or_else(too_large);
     let once = row.product.as_ref().map(|_class| quantity()).transpose()?;
     let working = once.map(|once| once.scaled(passes, 1));
-    let concentrate = working.map(|working| concentrate(working, dilution).ok_or_else(too_large));
+    // One part of it to `dilution` parts of water.
+    let neat = |working: Volume| Volume::from_l(working.l() / (1.0 + dilution));
+    let concentrate = working.map(|working| neat(working).ok_or_else(too_large));
     let concentrate = concentrate.transpose()?;
     Ok(StepProduct {
         key: product.key.clone(),
@@ -386,11 +388,6 @@ pub(crate) fn coverage(product: &Product, layer: i64, facts: &Facts<'_>) -> Opti
         &product.coverage_next
     };
     table.as_ref().map(|table| table.of(porosity))
-}
-
-/// Concentrate in a working solution of one part to `dilution` parts of water.
-fn concentrate(working: Volume, dilution: f64) -> Option<Volume> {
-    Volume::from_l(working.l() / (1.0 + dilution))
 }
 
 /// A figure that is more than the ledger holds.

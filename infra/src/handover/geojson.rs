@@ -85,14 +85,9 @@ pub(super) fn read(bytes: &[u8]) -> Result<Handover, Refusal> {
     let read: Result<Collection<'_>, _> = serde_json::from_slice(bytes);
     let collection = read.map_err(|error| {
         let line = u64::try_from(error.line()).unwrap_or(u64::MAX);
-        let told = error.to_string();
-        let kind = if told.starts_with(TOO_LONG) {
-            RefusalKind::TooLarge
-        } else {
-            RefusalKind::Malformed
-        };
+        let kind = refused(&error);
         let detail = if error.is_data() {
-            format!("The features cannot be read: {told}.")
+            format!("The features cannot be read: {error}.")
         } else {
             "The file is not JSON, or is cut off.".to_owned()
         };
@@ -222,6 +217,15 @@ fn space(
     Ok(space)
 }
 
+/// Whether JSON that cannot be read holds too much, or is none.
+fn refused(error: &serde_json::Error) -> RefusalKind {
+    if error.to_string().starts_with(TOO_LONG) {
+        RefusalKind::TooLarge
+    } else {
+        RefusalKind::Malformed
+    }
+}
+
 /// The outline, if there is one of a floor; its points count to the extent of the file all the same.
 fn outline(
     geometry: Option<Geometry<'_>>,
@@ -235,7 +239,7 @@ fn outline(
     let coordinates = geometry.coordinates.map_or("null", RawValue::get);
     let read = rings(&kind, coordinates).map_err(|error| {
         let detail = format!("The coordinates cannot be read: {error}.");
-        Refusal::new(RefusalKind::Malformed, detail, space.place.clone())
+        Refusal::new(refused(&error), detail, space.place.clone())
     })?;
     let Some(rings) = read else {
         space.remark(Concern::OutlineFaulty, "Its outline is not one polygon.");

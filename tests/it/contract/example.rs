@@ -56,3 +56,14 @@ pub(super) async fn decided(caller: &Caller, site: &str) -> [(&'static str, Valu
     }
     told
 }
+
+/// Answers that are shown by what they decide: each stands under its verdict, and none is missing.
+pub(super) fn each_verdict(examples: &Value) -> Vec<&Value> {
+    let named = examples.as_object().unwrap();
+    let verdicts: Vec<&str> = named.keys().map(String::as_str).collect();
+    assert_eq!(verdicts, ["allowed", "needs_information", "refused"]);
+    for (verdict, example) in named {
+        assert_eq!(read::text(example, "/value/verdict"), verdict);
+    }
+    named.values().map(|example| &example["value"]).collect()
+}

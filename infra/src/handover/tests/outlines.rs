@@ -98,7 +98,7 @@ fn what_is_no_such_file_is_refused_with_its_line() {
         "{},".repeat(20_000)
     );
     let refusal = read(Format::Geojson, many.as_bytes()).unwrap_err();
-    assert_eq!(refusal.kind, RefusalKind::TooLarge);
+    assert_eq!(refusal.kind, RefusalKind::TooLarge, "{refusal}");
     assert!(refusal.detail.contains("longer than 20000"), "{refusal}");
     let ring = "[0,0],".repeat(5_000) + "[0,0]";
     assert_eq!(
