@@ -5,7 +5,7 @@
 //! packs for its litres cost, and adds what goes without steps. The draws are the same for all work: more of the same is
 //! never cheaper by chance.
 //!
-//! They are not left to chance altogether: each of 512 equally likely slices of a normal distribution is met once by each chance, in
+//! They are not left to chance altogether: each of 1,024 equally likely slices of a normal distribution is met once by each chance, in
 //! an order of its own (Latin hypercube sampling: McKay, Beckman and Conover, Technometrics 21, 1979; from memory), and each
 //! draw has its mirror image.
 
@@ -26,13 +26,13 @@ use crate::{
 };
 
 /// How many draws are made.
-pub(crate) const DRAWS: u32 = 512;
-/// Half of them, whose mirror images are the other half.
-const HALF: usize = DRAWS as usize / 2;
+pub(crate) const DRAWS: u32 = 1_024;
+/// Half of them; their mirror images are the other half.
+const HALF: i64 = 512;
 /// Any number: the draws are the same for all work.
 const SEED: u64 = 0x5EED;
 /// No draw comes to so many spreads above the median.
-const FARTHEST: f64 = 3.2;
+const FARTHEST: f64 = 3.4;
 /// So many chances are drawn once for all work; few plans have more lines.
 const KEPT: u64 = 32;
 
@@ -43,8 +43,8 @@ static CHANCES: LazyLock<Vec<Chance>> = LazyLock::new(|| (0..KEPT).map(draw).col
 
 /// The middles of the upper half of the slices.
 static SLICES: LazyLock<Chance> = LazyLock::new(|| {
-    let middle = |slice: usize| {
-        let share = 0.5 + (float(i64::try_from(slice).unwrap_or(0)) + 0.5) / f64::from(DRAWS);
+    let middle = |slice: i64| {
+        let share = 0.5 + (float(slice) + 0.5) / float(2 * HALF);
         let (mut low, mut high) = (0.0, FARTHEST);
         for _halving in 0..60 {
             let mid = f64::midpoint(low, high);
@@ -72,10 +72,11 @@ fn draw(number: u64) -> Chance {
     drawn
 }
 
-fn chance(number: usize) -> Cow<'static, [f64]> {
-    match CHANCES.get(number) {
+fn chance(number: u64) -> Cow<'static, [f64]> {
+    let kept = usize::try_from(number).ok();
+    match kept.and_then(|number| CHANCES.get(number)) {
         Some(kept) => Cow::Borrowed(kept),
-        None => Cow::Owned(draw(number as u64)),
+        None => Cow::Owned(draw(number)),
     }
 }
 
