@@ -1,5 +1,6 @@
 //! What Wearcourse knows and decides about hard floors: pure functions, no I/O, no clock.
 
+mod normal;
 mod words;
 
 pub mod card;

@@ -9,7 +9,7 @@ use domain::{
 use infra::store::{Page, Tx};
 pub(crate) use infra::{
     row::{EstimateJobRow, JobStatus},
-    store::EstimateJobFilter,
+    store::JobFilter,
 };
 
 use super::{
@@ -155,7 +155,7 @@ pub(crate) async fn cancel(
 pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
-    filter: &EstimateJobFilter,
+    filter: &JobFilter,
     after: Option<EstimateJobId>,
     limit: u64,
 ) -> Result<Page<EstimateJobRow, EstimateJobId>, Problem> {

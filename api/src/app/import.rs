@@ -14,7 +14,7 @@ use domain::{
 use infra::store::{Page, Tx};
 pub(crate) use infra::{
     row::{ImportRow, ImportStage, JobStatus, OutcomeRow},
-    store::ImportFilter,
+    store::JobFilter,
 };
 use tokio::sync::Semaphore;
 
@@ -148,7 +148,7 @@ pub(crate) async fn apply(tx: &Tx, id: ImportId) -> Result<ImportRow, Problem> {
 pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
-    filter: &ImportFilter,
+    filter: &JobFilter,
     (after, limit): (Option<ImportId>, u64),
 ) -> Result<Page<ImportRow, ImportId>, Problem> {
     let glance = ctx.store.glance(tenant);

@@ -13,7 +13,7 @@ use domain::id::{ScheduleId, TenantId};
 use infra::store::{Page, Tx};
 pub(crate) use infra::{
     row::{JobStatus, ScheduleRow},
-    store::ScheduleFilter,
+    store::JobFilter,
 };
 
 use crate::{
@@ -136,7 +136,7 @@ pub(crate) async fn choose(
 pub(crate) async fn list(
     ctx: &Context,
     tenant: TenantId,
-    filter: &ScheduleFilter,
+    filter: &JobFilter,
     after: Option<ScheduleId>,
     limit: u64,
 ) -> Result<Page<ScheduleRow, ScheduleId>, Problem> {

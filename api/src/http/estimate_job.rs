@@ -12,7 +12,7 @@ use super::route::{Id, no_query};
 use crate::{
     app::{
         self,
-        estimate_job::{EstimateJobFilter, EstimateJobRow, JobStatus},
+        estimate_job::{EstimateJobRow, JobFilter, JobStatus},
     },
     audit,
     auth::{
@@ -92,7 +92,7 @@ pub(crate) async fn list(
         .filter("site_id", site_id.map(|id| id.to_string()).as_deref())
         .filter("status", status.map(JobStatus::as_str));
     let after = asked.after(&ctx, &actor, &list)?;
-    let filter = EstimateJobFilter { site_id, status };
+    let filter = JobFilter { site_id, status };
     let rows = app::estimate_job::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
     let rows = rows.try_map(|row| document(&row))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))

@@ -16,7 +16,7 @@ use super::route::{Id, no_query};
 use crate::{
     app::{
         self,
-        import::{ImportFilter, ImportRow, JobStatus, Sent},
+        import::{ImportRow, JobFilter, JobStatus, Sent},
     },
     auth::{
         Actor,
@@ -143,7 +143,7 @@ pub(crate) async fn list(
         .filter("site_id", site_id.map(|id| id.to_string()).as_deref())
         .filter("status", status.map(JobStatus::as_str));
     let after = asked.after(&ctx, &actor, &list)?;
-    let filter = ImportFilter { site_id, status };
+    let filter = JobFilter { site_id, status };
     let page = (after, asked.limit());
     let rows = app::import::list(&ctx, actor.tenant(), &filter, page).await?;
     let rows = rows.try_map(|row| document(&row))?;

@@ -11,7 +11,7 @@ use super::route::{Id, no_query};
 use crate::{
     app::{
         self,
-        schedule::{JobStatus, ScheduleFilter, ScheduleRow},
+        schedule::{JobFilter, JobStatus, ScheduleRow},
     },
     auth::{
         Actor,
@@ -93,7 +93,7 @@ pub(crate) async fn list(
         .filter("site_id", site_id.map(|id| id.to_string()).as_deref())
         .filter("status", status.map(JobStatus::as_str));
     let after = asked.after(&ctx, &actor, &list)?;
-    let filter = ScheduleFilter { site_id, status };
+    let filter = JobFilter { site_id, status };
     let rows = app::schedule::list(&ctx, actor.tenant(), &filter, after, asked.limit()).await?;
     let rows = rows.try_map(|row| document(&row, false))?;
     Ok(Page::new((&ctx, &actor, &list), &asked, rows, |document| document)?.answer(&request))

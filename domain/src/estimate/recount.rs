@@ -15,12 +15,13 @@ use super::{
     outlook::Many,
     packs::{Pack, PackPrices},
     quantities::ProductLine,
-    spread::{Percentiles, Sum, normal_cdf},
+    spread::{Percentiles, Sum},
 };
 use crate::{
     card::{PackPrice, RateCard},
     knowledge::Products,
     money::Money,
+    normal::cdf,
     quantity::{float, whole},
     schedule::rng::{Purpose, Rng},
 };
@@ -48,7 +49,7 @@ static SLICES: LazyLock<Chance> = LazyLock::new(|| {
         let (mut low, mut high) = (0.0, FARTHEST);
         for _halving in 0..60 {
             let mid = f64::midpoint(low, high);
-            if normal_cdf(mid) < share {
+            if cdf(mid) < share {
                 low = mid;
             } else {
                 high = mid;

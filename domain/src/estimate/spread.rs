@@ -6,12 +6,10 @@
 
 use std::collections::BTreeMap;
 
+use crate::normal::{Z80, Z90, cdf};
+
 /// The largest σ for which the sum is good enough.
 pub const MAX_SIGMA: f64 = 0.6;
-
-/// Quantiles of the standard normal distribution.
-const Z80: f64 = 0.841_621_233_572_914_3;
-const Z90: f64 = 1.281_551_565_544_600_4;
 
 /// The σ of a lognormal amount by its median and its 80th percentile; 0 where these are none or the same.
 pub fn sigma_of(p50: f64, p80: f64) -> f64 {
@@ -146,7 +144,7 @@ impl Sum {
         if s <= 0.0 {
             return if limit.ln() >= m { 1.0 } else { 0.0 };
         }
-        normal_cdf((limit.ln() - m) / s)
+        cdf((limit.ln() - m) / s)
     }
 
     /// Mean and σ of the logarithm of the sum; `None` for a sum of nothing.
@@ -169,39 +167,9 @@ impl Sum {
     }
 }
 
-/// The standard normal distribution function, within 2e-7: Abramowitz and Stegun, 7.1.26.
-pub(crate) fn normal_cdf(z: f64) -> f64 {
-    const COEFFICIENTS: [f64; 5] = [
-        0.254_829_592,
-        -0.284_496_736,
-        1.421_413_741,
-        -1.453_152_027,
-        1.061_405_429,
-    ];
-    let x = z.abs() / std::f64::consts::SQRT_2;
-    let t = 1.0 / (1.0 + 0.327_591_1 * x);
-    let series = COEFFICIENTS.iter().rev().fold(0.0, |sum, c| (sum + c) * t);
-    let upper = series * (-x * x).exp() / 2.0;
-    if z < 0.0 { upper } else { 1.0 - upper }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{Sum, Z80, Z90, normal_cdf};
-
-    #[test]
-    fn the_distribution_function_gives_its_quantiles_back() {
-        // Quantiles of the standard normal distribution as tables print them.
-        for (z, p) in [
-            (0.0, 0.5),
-            (Z80, 0.8),
-            (Z90, 0.9),
-            (1.959_964, 0.975),
-            (-Z90, 0.1),
-        ] {
-            assert!((normal_cdf(z) - p).abs() < 3e-7, "{z}");
-        }
-    }
+    use super::{Sum, Z80};
 
     #[test]
     fn how_likely_a_sum_stays_within_its_own_percentile_is_that_percentile() {

@@ -1,7 +1,8 @@
 //! What may be expected of a subject at a site: the middle, how far it is known, and how the next job may turn out.
 
-use super::{Learnt, Prior, levels::Place, prior::Z90};
+use super::{Learnt, Prior, levels::Place};
 use crate::id::{ContractorId, SiteId};
+use crate::normal::Z90;
 
 /// Of whom a figure is asked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

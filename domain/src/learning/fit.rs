@@ -13,7 +13,7 @@ use crate::id::CompletionId;
 /// Degrees of freedom of Student's t: the fewer, the less an odd job counts.
 const FREEDOM: f64 = 4.0;
 /// The 90th percentile of Student's t with 4 degrees of freedom over that of the normal: what makes a normal spread of its.
-const NORMAL_OF_T: f64 = 1.533_206_274_058_943 / super::prior::Z90;
+const NORMAL_OF_T: f64 = 1.533_206_274_058_943 / crate::normal::Z90;
 /// A job that counts less than this, where an ordinary one counts 1, is told of: it lies about four spreads off.
 const UNUSUAL: f64 = 0.25;
 /// How closely a round must meet the one before.

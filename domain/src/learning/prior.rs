@@ -1,7 +1,7 @@
 //! What is usual before a job has told anything.
 
-/// The 90th percentile of the standard normal: four of five values lie within so many deviations of the mean.
-pub(super) const Z90: f64 = 1.281_551_565_544_600_4;
+use crate::normal::Z90;
+
 /// Nobody knows a figure of the trade better than by a twentieth, however narrow the range is that a table gives.
 const LEAST_SD: f64 = 0.05;
 
@@ -28,6 +28,7 @@ impl Prior {
         if !(low > 0.0 && low <= typical && typical <= high) {
             return None;
         }
+        // Four of five lie within so many deviations of the middle.
         let sd = (high / low).ln() / (2.0 * Z90);
         Self::new(typical.ln(), sd.max(LEAST_SD))
     }

@@ -4,13 +4,12 @@ use super::{
     cut::bays,
     parts::{Part, Wait},
 };
+use crate::normal::Z80;
 use crate::schedule::{
     Calendar, Demand, Link, Period, Resource, ResourceKind, Space, Spread, Step, Time, Window,
     Workload,
 };
 
-/// The 80 % quantile of the standard normal law.
-const Z80: f64 = 0.841_621_233_572_914_2;
 /// So many units of one resource may be told apart by the engine.
 const MOST_TOLD_APART: u32 = crate::schedule::MAX_TRAVELLING;
 

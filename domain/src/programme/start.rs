@@ -11,9 +11,9 @@ use super::{
 };
 use crate::{
     due::{Done, times_done},
-    estimate::spread::normal_cdf,
     film::{Coats, State},
     knowledge::{BUFF, KnowledgeBase},
+    normal::cdf,
     quantity::{Area, float, whole},
     survey::FilmCondition,
 };
@@ -63,7 +63,7 @@ pub struct GripToday {
 impl GripToday {
     /// How likely it lies below a value.
     pub fn chance_below(&self, least: f64) -> f64 {
-        normal_cdf((least - self.ptv) / self.sigma)
+        cdf((least - self.ptv) / self.sigma)
     }
 }
 
@@ -242,7 +242,7 @@ pub(super) fn spots(
     let figures = &base.programme.gloss;
     let sigma = gloss.state.gloss_variance.max(0.01).sqrt() / (figures.new_gu - figures.worn_gu);
     let mean = share_of(figures, gloss.state.gloss);
-    let below = |share: f64| normal_cdf((share - mean) / sigma);
+    let below = |share: f64| cdf((share - mean) / sigma);
     let built = whole(coats.high).and_then(|coats| u8::try_from(coats).ok());
     let built = built.unwrap_or(u8::MAX).max(1);
     let counts = coats_between(coats);

@@ -10,9 +10,8 @@ use super::network::Network;
 use super::rng::{Purpose, Rng};
 use super::target::{block_starts, by_key};
 use super::{Schedule, Spread, Time, Workload};
+use crate::normal::Z80;
 
-/// The standard normal quantile of 80 %.
-const Z80: f64 = 0.841_621_233_572_914_2;
 /// The most draws.
 const MOST_DRAWS: u32 = 65_536;
 

@@ -1,72 +1,28 @@
-//! Estimates that are made in the background.
-//!
-//! Whoever works on a job holds it by a lease: nothing is written for it that does not find the lease with its owner, in
-//! the statement that writes. So a job that two began, because the first was taken for dead, keeps the lines of one.
+//! Estimates that are made in the background, by parts.
 
 use chrono::{DateTime, Utc};
 use domain::id::{EstimateJobId, SiteId, SurfaceId, TenantId};
-use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{
-    ColumnTrait, Condition, EntityTrait, IntoActiveModel, PaginatorTrait, QueryFilter, QueryOrder,
-    QuerySelect,
-};
+use sea_orm::sea_query::Expr;
+use sea_orm::{ColumnTrait, Condition, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect};
 
-use super::{Access, Page, Store, StoreError, Tx, table};
+use super::job::{self, is_held};
+use super::{Access, DueJob, JobFilter, Lease, Page, Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{EstimateJobRow, JobStatus, Stored as _, part};
+use crate::row::{EstimateJobRow, JobStatus, part};
 
-/// How many jobs that wait are looked at at once: another process may take the first before we do.
-const LOOKED_AT: u64 = 8;
 /// How many old jobs are forgotten at once.
 const SWEPT: u64 = 100;
-
-/// Which jobs to list.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct EstimateJobFilter {
-    /// Of this site.
-    pub site_id: Option<SiteId>,
-    /// That stand here.
-    pub status: Option<JobStatus>,
-}
-
-/// A job that somebody should work on.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DueJob {
-    /// Whose it is.
-    pub tenant: TenantId,
-    /// The job.
-    pub row: EstimateJobRow,
-}
-
-/// The right to work on a job.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Lease<'a> {
-    /// Who has it.
-    pub owner: &'a str,
-    /// Until when, if it is not prolonged.
-    pub until: DateTime<Utc>,
-}
 
 impl Store {
     /// Jobs of any tenant that nobody works on, the oldest first: new ones, and those whose lease has run out.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
-    pub async fn due_estimate_jobs(&self, now: DateTime<Utc>) -> Result<Vec<DueJob>, StoreError> {
-        use crate::row::estimate_job::{Column, Entity};
-        let found = Entity::find()
-            .filter(is_due(now))
-            .order_by(Column::CreatedAt, Order::Asc)
-            .limit(LOOKED_AT)
-            .all(&self.look_for_work().await?)
-            .await?;
-        let job = |model: crate::row::estimate_job::Model| {
-            Ok(DueJob {
-                tenant: TenantId::from_uuid(model.tenant_id),
-                row: EstimateJobRow::from_model(model)?,
-            })
-        };
-        found.into_iter().map(job).collect()
+    pub async fn due_estimate_jobs(
+        &self,
+        now: DateTime<Utc>,
+    ) -> Result<Vec<DueJob<EstimateJobRow>>, StoreError> {
+        job::due(self, now).await
     }
 
     /// Forgets jobs of any tenant that came to their end before a moment, and says how many.
@@ -74,54 +30,19 @@ impl Store {
     /// # Errors
     /// What the database answered.
     pub async fn sweep_estimate_jobs(&self, before: DateTime<Utc>) -> Result<usize, StoreError> {
-        use crate::row::estimate_job::{Column, Entity};
-        let old: Vec<(uuid::Uuid, uuid::Uuid)> = Entity::find()
-            .filter(Column::FinishedAt.lt(truncate_to_millis(before)))
-            .select_only()
-            .columns([Column::TenantId, Column::Id])
-            .limit(SWEPT)
-            .into_tuple()
-            .all(&self.look_for_work().await?)
-            .await?;
+        let old = job::ended::<EstimateJobRow>(self, before, SWEPT).await?;
         let n_old = old.len();
         for (tenant, id) in old {
-            let tx = self.begin(TenantId::from_uuid(tenant)).await?;
-            let id = EstimateJobId::from_uuid(id);
+            let tx = self.begin(tenant).await?;
             part::Entity::delete_many()
-                .filter(of_job(&tx, id))
+                .filter(of_job(&tx, EstimateJobId::from_uuid(id)))
                 .exec(&tx.inner)
                 .await?;
-            Entity::delete_many()
-                .filter(table::is("tenant_id", tenant))
-                .filter(table::is("id", id.uuid()))
-                .exec(&tx.inner)
-                .await?;
+            job::delete::<EstimateJobRow>(&tx, id).await?;
             tx.commit().await?;
         }
         Ok(n_old)
     }
-}
-
-/// Nobody works on it, and somebody should.
-pub(super) fn is_due(now: DateTime<Utc>) -> Condition {
-    let left = Condition::all()
-        .add(table::is("status", JobStatus::Running.as_str()))
-        .add(Expr::col("lease_until").lt(truncate_to_millis(now)));
-    Condition::any()
-        .add(table::is("status", JobStatus::Queued.as_str()))
-        .add(left)
-}
-
-/// It is still worked on by this owner.
-pub(super) fn is_held(owner: &str) -> Condition {
-    Condition::all()
-        .add(table::is("status", JobStatus::Running.as_str()))
-        .add(table::is("lease_owner", owner))
-}
-
-/// It has not come to its end.
-pub(super) fn is_unfinished() -> Condition {
-    Condition::all().add(Expr::col("finished_at").is_null())
 }
 
 fn of_job(tx: &impl Access, id: EstimateJobId) -> Condition {
@@ -156,8 +77,7 @@ impl EstimateJobs<'_> {
     /// # Errors
     /// What the database answered.
     pub async fn n_unfinished(&self) -> Result<u64, StoreError> {
-        let rows = table::rows::<EstimateJobRow>(self.0).filter(is_unfinished());
-        Ok(rows.count(&self.0.inner).await?)
+        job::n_unfinished::<EstimateJobRow>(self.0).await
     }
 
     /// Takes a job that is due, as it was when it was found, and forgets what was done of it; false if it has changed
@@ -171,15 +91,9 @@ impl EstimateJobs<'_> {
         lease: Lease<'_>,
         now: DateTime<Utc>,
     ) -> Result<bool, StoreError> {
-        let as_found = Condition::all().add(table::is("version", found.version));
-        let begun = [
-            ("status", Expr::val(JobStatus::Running.as_str())),
-            ("n_done", Expr::val(0_i64)),
-            ("n_attempts", Expr::val(found.n_attempts.saturating_add(1))),
-            ("lease_owner", Expr::val(lease.owner)),
-            ("lease_until", Expr::val(truncate_to_millis(lease.until))),
-            ("started_at", Expr::val(truncate_to_millis(now))),
-        ];
+        let begun = job::begins(found.n_attempts, lease, now);
+        let begun = begun.into_iter().chain([("n_done", Expr::val(0_i64))]);
+        let as_found = job::is_version(found.version);
         if !self.change(found.id, as_found, begun).await? {
             return Ok(false);
         }
@@ -229,7 +143,7 @@ impl EstimateJobs<'_> {
         (number, line): (i64, String),
         now: DateTime<Utc>,
     ) -> Result<bool, StoreError> {
-        let end = ends(JobStatus::Succeeded, now);
+        let end = job::ends(JobStatus::Succeeded, now);
         if !self.change(id, is_held(owner), end).await? {
             return Ok(false);
         }
@@ -248,9 +162,7 @@ impl EstimateJobs<'_> {
         problem: &str,
         now: DateTime<Utc>,
     ) -> Result<bool, StoreError> {
-        let [status, finished] = ends(JobStatus::Failed, now);
-        let end = [status, finished, ("problem", Expr::val(problem))];
-        self.change(id, is_held(owner), end).await
+        job::fail::<EstimateJobRow>(self.0, id.uuid(), owner, problem, now).await
     }
 
     /// Takes a job back that has not come to its end; false if it has.
@@ -258,10 +170,7 @@ impl EstimateJobs<'_> {
     /// # Errors
     /// What the database answered.
     pub async fn cancel(&self, id: EstimateJobId, now: DateTime<Utc>) -> Result<bool, StoreError> {
-        let [client, subject] = table::by(self.0).map(|(name, value)| (name, Expr::val(value)));
-        let [status, finished] = ends(JobStatus::Cancelled, now);
-        let end = [status, finished, client, subject];
-        self.change(id, is_unfinished(), end).await
+        job::cancel::<EstimateJobRow>(self.0, id.uuid(), now).await
     }
 
     async fn add_part(
@@ -284,34 +193,14 @@ impl EstimateJobs<'_> {
         Ok(())
     }
 
-    /// Changes columns of a job for which a condition holds in the same statement; says whether it did.
-    async fn change<const N: usize>(
+    async fn change(
         &self,
         id: EstimateJobId,
         only: Condition,
-        columns: [(&'static str, Expr); N],
+        columns: impl IntoIterator<Item = job::Set>,
     ) -> Result<bool, StoreError> {
-        use crate::row::estimate_job::Entity;
-        let update = Entity::update_many().col_expr("version", Expr::col("version").add(1));
-        let update = columns
-            .into_iter()
-            .fold(update, |update, (name, value)| update.col_expr(name, value));
-        let done = update
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
-            .filter(table::is("id", id.uuid()))
-            .filter(only)
-            .exec(&self.0.inner)
-            .await?;
-        Ok(done.rows_affected == 1)
+        job::change::<EstimateJobRow>(self.0, id.uuid(), only, columns).await
     }
-}
-
-/// What is written where a job comes to an end.
-fn ends(status: JobStatus, now: DateTime<Utc>) -> [(&'static str, Expr); 2] {
-    [
-        ("status", Expr::val(status.as_str())),
-        ("finished_at", Expr::val(truncate_to_millis(now))),
-    ]
 }
 
 impl<A: Access> EstimateJobs<'_, A> {
@@ -329,17 +218,12 @@ impl<A: Access> EstimateJobs<'_, A> {
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
-        filter: &EstimateJobFilter,
+        filter: &JobFilter,
         after: Option<EstimateJobId>,
         limit: u64,
     ) -> Result<Page<EstimateJobRow, EstimateJobId>, StoreError> {
-        let site = filter.site_id.map(|id| table::is("site_id", id.uuid()));
-        let status = filter
-            .status
-            .map(|status| table::is("status", status.as_str()));
-        let condition = Condition::all().add_option(site).add_option(status);
         let after = after.map(EstimateJobId::uuid);
-        let rows = table::list(self.0, condition, after, limit).await?;
+        let rows = table::list(self.0, job::asked(filter), after, limit).await?;
         Ok(Page::cut(rows, limit, |row: &EstimateJobRow| row.id))
     }
 

@@ -7,41 +7,20 @@ mod said;
 
 use chrono::{DateTime, Utc};
 use domain::id::{ImportId, SiteId, TenantId};
-use sea_orm::sea_query::{Expr, ExprTrait, Order};
+use sea_orm::sea_query::{Expr, Order};
 use sea_orm::{
-    ColumnTrait, Condition, EntityTrait, IntoActiveModel, PaginatorTrait, QueryFilter, QueryOrder,
-    QuerySelect,
+    ColumnTrait, Condition, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,
 };
 
-use super::estimate_job::{is_due, is_held, is_unfinished};
-use super::{Access, Lease, Page, Store, StoreError, Tx, table};
+use super::job::{self, is_held};
+use super::{Access, DueJob, JobFilter, Lease, Page, Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
-use crate::row::{ImportRow, ImportStage, JobStatus, OutcomeRow, Stored as _, file, outcome};
+use crate::row::{ImportRow, ImportStage, JobStatus, OutcomeRow, file, outcome};
 
-/// How many files that wait are looked at at once: another process may take the first before we do.
-const LOOKED_AT: u64 = 8;
 /// How many old files are forgotten at once.
 const SWEPT: u64 = 20;
 /// The most rows in one statement.
 const MAX_ROWS: usize = 500;
-
-/// Which imports to list.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct ImportFilter {
-    /// Of this site.
-    pub site_id: Option<SiteId>,
-    /// That stand here.
-    pub status: Option<JobStatus>,
-}
-
-/// A file that somebody should work on.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DueImport {
-    /// Whose it is.
-    pub tenant: TenantId,
-    /// The import.
-    pub row: ImportRow,
-}
 
 /// How an import came to its end.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -57,21 +36,11 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`]: one cannot be read.
-    pub async fn due_imports(&self, now: DateTime<Utc>) -> Result<Vec<DueImport>, StoreError> {
-        use crate::row::import::{Column, Entity};
-        let found = Entity::find()
-            .filter(is_due(now))
-            .order_by(Column::CreatedAt, Order::Asc)
-            .limit(LOOKED_AT)
-            .all(&self.look_for_work().await?)
-            .await?;
-        let import = |model: crate::row::import::Model| {
-            Ok(DueImport {
-                tenant: TenantId::from_uuid(model.tenant_id),
-                row: ImportRow::from_model(model)?,
-            })
-        };
-        found.into_iter().map(import).collect()
+    pub async fn due_imports(
+        &self,
+        now: DateTime<Utc>,
+    ) -> Result<Vec<DueJob<ImportRow>>, StoreError> {
+        job::due(self, now).await
     }
 
     /// Forgets imports of any tenant that came to their end before a moment, and says how many.
@@ -79,29 +48,17 @@ impl Store {
     /// # Errors
     /// What the database answered.
     pub async fn sweep_imports(&self, before: DateTime<Utc>) -> Result<usize, StoreError> {
-        use crate::row::import::{Column, Entity};
-        let old: Vec<(uuid::Uuid, uuid::Uuid)> = Entity::find()
-            .filter(Column::FinishedAt.lt(truncate_to_millis(before)))
-            .select_only()
-            .columns([Column::TenantId, Column::Id])
-            .limit(SWEPT)
-            .into_tuple()
-            .all(&self.look_for_work().await?)
-            .await?;
+        let old = job::ended::<ImportRow>(self, before, SWEPT).await?;
         let n_old = old.len();
-        for (tenant, id) in old {
-            let tx = self.begin(TenantId::from_uuid(tenant)).await?;
-            let id = ImportId::from_uuid(id);
+        for (tenant, uuid) in old {
+            let tx = self.begin(tenant).await?;
+            let id = ImportId::from_uuid(uuid);
             tx.imports().forget(id).await?;
             file::Entity::delete_many()
                 .filter(of_import(&tx, id))
                 .exec(&tx.inner)
                 .await?;
-            Entity::delete_many()
-                .filter(table::is("tenant_id", tenant))
-                .filter(table::is("id", id.uuid()))
-                .exec(&tx.inner)
-                .await?;
+            job::delete::<ImportRow>(&tx, uuid).await?;
             tx.commit().await?;
         }
         Ok(n_old)
@@ -141,8 +98,7 @@ impl Imports<'_> {
     /// # Errors
     /// What the database answered.
     pub async fn n_unfinished(&self) -> Result<u64, StoreError> {
-        let rows = table::rows::<ImportRow>(self.0).filter(Expr::col("finished_at").is_null());
-        Ok(rows.count(&self.0.inner).await?)
+        job::n_unfinished::<ImportRow>(self.0).await
     }
 
     /// The bytes of a file.
@@ -167,17 +123,15 @@ impl Imports<'_> {
         lease: Lease<'_>,
         now: DateTime<Utc>,
     ) -> Result<bool, StoreError> {
-        let as_found = Condition::all().add(table::is("version", found.version));
-        let begun = [
-            ("status", Expr::val(JobStatus::Running.as_str())),
+        let anew = [
             ("stage", Expr::val(ImportStage::Reading.as_str())),
             ("n_done", Expr::val(0_i64)),
             ("n_total", Expr::val(0_i64)),
-            ("n_attempts", Expr::val(found.n_attempts.saturating_add(1))),
-            ("lease_owner", Expr::val(lease.owner)),
-            ("lease_until", Expr::val(truncate_to_millis(lease.until))),
-            ("started_at", Expr::val(truncate_to_millis(now))),
         ];
+        let begun = job::begins(found.n_attempts, lease, now)
+            .into_iter()
+            .chain(anew);
+        let as_found = job::is_version(found.version);
         self.change(found.id, as_found, begun).await
     }
 
@@ -186,7 +140,7 @@ impl Imports<'_> {
     /// # Errors
     /// What the database answered.
     pub async fn apply(&self, row: &ImportRow) -> Result<bool, StoreError> {
-        let as_read = Condition::all().add(table::is("version", row.version));
+        let as_read = job::is_version(row.version);
         let [client, subject] = table::by(self.0).map(|(name, value)| (name, Expr::val(value)));
         let again = [
             client,
@@ -225,14 +179,7 @@ impl Imports<'_> {
     /// # Errors
     /// What the database answered.
     pub async fn cancel(&self, id: ImportId, now: DateTime<Utc>) -> Result<bool, StoreError> {
-        let [client, subject] = table::by(self.0).map(|(name, value)| (name, Expr::val(value)));
-        let end = [
-            client,
-            subject,
-            ("status", Expr::val(JobStatus::Cancelled.as_str())),
-            ("finished_at", Expr::val(truncate_to_millis(now))),
-        ];
-        self.change(id, is_unfinished(), end).await
+        job::cancel::<ImportRow>(self.0, id.uuid(), now).await
     }
 
     /// Brings an import to its end; false if it is another's by now.
@@ -254,12 +201,11 @@ impl Imports<'_> {
             ImportEnd::Succeeded(_) => "n_total",
             ImportEnd::Failed(_) => "n_done",
         };
-        let columns = [
-            ("status", Expr::val(status.as_str())),
+        let told = [
             ("n_done", Expr::col(n_done)),
-            ("finished_at", Expr::val(truncate_to_millis(now))),
             (column, Expr::val(text.as_str())),
         ];
+        let columns = job::ends(status, now).into_iter().chain(told);
         self.change(id, is_held(owner), columns).await
     }
 
@@ -295,25 +241,13 @@ impl Imports<'_> {
         Ok(())
     }
 
-    /// Changes columns of an import for which a condition holds in the same statement; says whether it did.
-    async fn change<const N: usize>(
+    async fn change(
         &self,
         id: ImportId,
         only: Condition,
-        columns: [(&'static str, Expr); N],
+        columns: impl IntoIterator<Item = job::Set>,
     ) -> Result<bool, StoreError> {
-        use crate::row::import::Entity;
-        let update = Entity::update_many().col_expr("version", Expr::col("version").add(1));
-        let update = columns
-            .into_iter()
-            .fold(update, |update, (name, value)| update.col_expr(name, value));
-        let done = update
-            .filter(table::is("tenant_id", self.0.tenant.uuid()))
-            .filter(table::is("id", id.uuid()))
-            .filter(only)
-            .exec(&self.0.inner)
-            .await?;
-        Ok(done.rows_affected == 1)
+        job::change::<ImportRow>(self.0, id.uuid(), only, columns).await
     }
 }
 
@@ -332,17 +266,12 @@ impl<A: Access> Imports<'_, A> {
     /// [`StoreError::Corrupt`]: one cannot be read.
     pub async fn list(
         &self,
-        filter: &ImportFilter,
+        filter: &JobFilter,
         after: Option<ImportId>,
         limit: u64,
     ) -> Result<Page<ImportRow, ImportId>, StoreError> {
-        let site = filter.site_id.map(|id| table::is("site_id", id.uuid()));
-        let status = filter
-            .status
-            .map(|status| table::is("status", status.as_str()));
-        let condition = Condition::all().add_option(site).add_option(status);
         let after = after.map(ImportId::uuid);
-        let rows = table::list(self.0, condition, after, limit).await?;
+        let rows = table::list(self.0, job::asked(filter), after, limit).await?;
         Ok(Page::cut(rows, limit, |row: &ImportRow| row.id))
     }
 

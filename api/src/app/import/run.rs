@@ -11,7 +11,7 @@ use domain::{
 };
 use infra::{
     row::{External, HandedOver, ImportRow, ImportStage, OutcomeRow},
-    store::{DueImport, ImportEnd, Lease, Tx},
+    store::{DueJob, ImportEnd, Lease, Tx},
 };
 
 use super::{
@@ -46,7 +46,7 @@ const BATCH: usize = 1_000;
 /// Those of the store before a file was taken. What goes wrong with a file is kept with its import.
 pub(crate) async fn next(ctx: &Arc<Context>, owner: &str) -> Result<bool, Problem> {
     let now = ctx.clock.now();
-    for DueImport { tenant, row } in ctx.store.due_imports(now).await? {
+    for DueJob { tenant, row } in ctx.store.due_imports(now).await? {
         let tx = ctx.store.begin(tenant).await?;
         let until = now + LEASE;
         if !tx

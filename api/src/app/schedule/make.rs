@@ -18,7 +18,7 @@ use domain::{
 use infra::{
     clock::{IdSource as _, UuidV7Source},
     row::ScheduleRow,
-    store::{DueSchedule, Lease},
+    store::{DueJob, Lease},
 };
 
 use super::{
@@ -48,7 +48,7 @@ const MAX_ATTEMPTS: i64 = 3;
 /// Those of the store before one was taken. What goes wrong with one is kept with it.
 pub(crate) async fn next(ctx: &Arc<Context>, owner: &str) -> Result<bool, Problem> {
     let now = ctx.clock.now();
-    for DueSchedule { tenant, row } in ctx.store.due_schedules(now).await? {
+    for DueJob { tenant, row } in ctx.store.due_schedules(now).await? {
         let tx = ctx.store.begin(tenant).await?;
         if !tx.schedules().claim(&row, lease(owner, now), now).await? {
             continue;

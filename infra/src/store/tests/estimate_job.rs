@@ -6,7 +6,7 @@ use domain::id::{EstimateJobId, SiteId, SurfaceId};
 use super::{Checked, World};
 use crate::clock::IdSource as _;
 use crate::row::{EstimateJobRow, JobStatus};
-use crate::store::{EstimateJobFilter, Lease};
+use crate::store::{JobFilter, Lease};
 
 /// A job over surfaces of a site that nobody has begun.
 pub(super) fn job(world: &World, site_id: SiteId) -> EstimateJobRow {
@@ -118,7 +118,7 @@ async fn a_job_is_its_tenants_own_and_is_swept_with_its_parts() -> Checked {
     let job = queued(&world, &[&[SurfaceId::from_uuid(world.ids.uuid())]]).await;
     let theirs = world.read_theirs().await;
     let jobs = theirs.estimate_jobs();
-    let all = EstimateJobFilter::default();
+    let all = JobFilter::default();
     assert_eq!(jobs.get(job.id).await?, None);
     assert_eq!(jobs.surfaces(job.id, 1).await?, None);
     assert_eq!(jobs.list(&all, None, 9).await?.items, []);
