@@ -24,7 +24,9 @@ use crate::{
     bootstrap::Application,
     config::{Config, VARIABLES, Variable},
     context::Parts,
-    demo, openapi, telemetry,
+    demo, openapi,
+    paper::Press,
+    telemetry,
     wire::audit::AuditView,
 };
 use parse::{Command, ExtractOptions, UsageError, parse};
@@ -95,7 +97,9 @@ fn execute(command: Command) -> Done {
         Command::Version => say(concat!("wearcourse ", env!("CARGO_PKG_VERSION"))),
         Command::OpenApi => say(openapi::text().trim_end()),
         Command::CheckConfig => {
-            Config::from_env()?.require_to_serve()?;
+            let config = Config::from_env()?;
+            config.require_to_serve()?;
+            let _press = Press::new(config.paper.fonts.as_deref())?;
             say("the configuration is in order")
         }
         Command::Token {

@@ -1,9 +1,16 @@
 //! A place for large files: a folder of this machine, or a bucket of an S3-compatible store.
 //!
-//! A file appears whole or not at all: a folder gets it under another name first (`part-0.parquet#1`, which no reader
-//! looks for) and a bucket in parts that become an object with the last call. On disk it is synced before it appears.
+//! A file appears whole or not at all: a folder gets it under another name first (`part-0.parquet#1`) and a bucket in parts
+//! that become an object with the last call. On disk it is synced before it appears. What a killed run left under such a name
+//! is taken away when the file is written again.
 
-use std::{fmt::Write as _, sync::Arc};
+use std::{
+    fmt::Write as _,
+    fs,
+    io::{Error as IoFault, ErrorKind},
+    path::PathBuf,
+    sync::Arc,
+};
 
 #[cfg(any(test, feature = "testing"))]
 use futures_util::TryStreamExt as _;
@@ -32,6 +39,9 @@ pub enum DepotError {
     /// The store refused, or did not answer.
     #[error("the depot did not do it")]
     Store(#[from] StoreFault),
+    /// What an earlier run left cannot be taken away.
+    #[error("what an earlier run left cannot be taken away")]
+    Left(#[from] IoFault),
 }
 
 /// Where files are put, below one address. Names are words of this program or were made safe by [`safe_name`].
@@ -39,6 +49,8 @@ pub enum DepotError {
 pub struct Depot {
     store: Arc<dyn ObjectStore>,
     root: Path,
+    /// The folder, where it is one of this machine.
+    folder: Option<PathBuf>,
 }
 
 /// What tells one writing of a file from another.
@@ -52,10 +64,15 @@ impl Depot {
     /// # Errors
     /// [`DepotError`]: an address of another kind, or a folder that is not there.
     pub fn open(address: &str) -> Result<Self, DepotError> {
-        let unknown = || DepotError::Address(address.to_owned());
+        // What stands before an `@` may be a secret.
+        let told = address.rsplit_once('@').map_or(address, |(_, rest)| rest);
+        let unknown = || DepotError::Address(told.to_owned());
         let url = Url::parse(address).map_err(|_unread| unknown())?;
-        let is_plain =
-            url.query().is_none() && url.fragment().is_none() && url.password().is_none();
+        let is_plain = url.query().is_none()
+            && url.fragment().is_none()
+            && url.username().is_empty()
+            && url.password().is_none()
+            && url.port().is_none();
         if !is_plain {
             return Err(unknown());
         }
@@ -65,12 +82,13 @@ impl Depot {
                 if !folder.is_dir() {
                     return Err(DepotError::NoFolder(address.to_owned()));
                 }
-                let store = LocalFileSystem::new_with_prefix(folder)?
+                let store = LocalFileSystem::new_with_prefix(&folder)?
                     .with_automatic_cleanup(true)
                     .with_fsync(true);
                 Ok(Self {
                     store: Arc::new(store),
                     root: Path::default(),
+                    folder: Some(folder),
                 })
             }
             "s3" => {
@@ -82,6 +100,7 @@ impl Depot {
                 Ok(Self {
                     store: Arc::new(store),
                     root,
+                    folder: None,
                 })
             }
             _ => Err(unknown()),
@@ -158,10 +177,34 @@ impl Depot {
     /// Begins a large file. Nobody sees it before [`Upload::finish`].
     ///
     /// # Errors
-    /// [`DepotError::Store`].
+    /// [`DepotError::Store`]. [`DepotError::Left`]: what a killed run left of it cannot be taken away.
     pub async fn begin(&self, names: &[&str]) -> Result<Upload, DepotError> {
+        self.take_away_left(names)?;
         let upload = self.store.put_multipart(&self.at(names)).await?;
         Ok(Upload(WriteMultipart::new_with_chunk_size(upload, PART)))
+    }
+
+    /// A store on disk hides the names of files that are not whole; other readers of the folder do not.
+    fn take_away_left(&self, names: &[&str]) -> Result<(), IoFault> {
+        let (Some(folder), Some((file, above))) = (&self.folder, names.split_last()) else {
+            return Ok(());
+        };
+        let place = above
+            .iter()
+            .fold(folder.clone(), |path, name| path.join(name));
+        let entries = match fs::read_dir(place) {
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+            entries => entries?,
+        };
+        for entry in entries {
+            let entry = entry?;
+            let name = entry.file_name();
+            let rest = name.to_str().and_then(|name| name.strip_prefix(file));
+            if rest.is_some_and(|rest| rest.starts_with('#')) {
+                fs::remove_file(entry.path())?;
+            }
+        }
+        Ok(())
     }
 
     /// The names of all files, for tests.
@@ -255,7 +298,11 @@ mod tests {
         assert!(read().await == whole);
         assert_eq!(mark, depot.mark(&names).await.unwrap());
         assert_ne!(mark, before);
+        // What a killed run left.
+        let month = folder.path().join("tenant=a").join("month=2026-10");
+        std::fs::write(month.join("part-0.parquet#7"), b"half").unwrap();
         let mut cut = depot.begin(&names).await.unwrap();
+        assert!(!month.join("part-0.parquet#7").exists());
         cut.write(b"half").await.unwrap();
         cut.abort().await.unwrap();
         assert!(read().await == whole);
@@ -300,6 +347,9 @@ mod tests {
             "ftp://x/y",
             "file:///x?y",
             "s3://",
+            "s3://key:secret@bucket/x",
+            "s3://key@bucket/x",
+            "s3://bucket:9000/x",
             "https://x/y",
         ] {
             assert!(
@@ -307,6 +357,8 @@ mod tests {
                 "{bad}"
             );
         }
+        let told = Depot::open("s3://key:secret@bucket/x").unwrap_err();
+        assert!(!told.to_string().contains("secret"), "{told}");
         let missing = Depot::open("file:///nowhere/at/all");
         assert!(matches!(missing, Err(DepotError::NoFolder(_))));
     }

@@ -12,6 +12,9 @@ use crate::definition::create_index;
 /// By which the last figures of a kind are found: of one that is rarely told the others are not read.
 const LAST: [&str; 3] = ["tenant_id", "kind", "completion_id"];
 
+/// By which those of a site are found.
+const OF_SITE: [&str; 4] = ["tenant_id", "site_id", "kind", "completion_id"];
+
 /// The step.
 pub(crate) struct CompletionsTellMore;
 
@@ -34,17 +37,28 @@ impl MigrationTrait for CompletionsTellMore {
             .add_column(kind)
             .take();
         manager.alter_table(add).await?;
-        create_index(manager, "completion_paces", "kind", &LAST).await
+        create_index(manager, "completion_paces", "kind", &LAST).await?;
+        create_index(manager, "completion_paces", "site_kind", &OF_SITE).await
     }
 
     async fn down(&self, manager: &SchemaManager) -> Result<(), DbErr> {
-        let mut drop = Index::drop();
-        drop.name("ix_completion_paces_kind")
-            .table("completion_paces");
-        manager.drop_index(drop).await?;
-        // What an older release would take for rates is forgotten.
-        let sql = r#"DELETE FROM "completion_paces" WHERE "kind" <> 'rate'"#;
-        manager.get_connection().execute_unprepared(sql).await?;
+        for name in ["ix_completion_paces_kind", "ix_completion_paces_site_kind"] {
+            let mut drop = Index::drop();
+            drop.name(name).table("completion_paces");
+            manager.drop_index(drop).await?;
+        }
+        // What an older release would take for rates is forgotten, whosever it is.
+        let mut forget = vec![r#"DELETE FROM "completion_paces" WHERE "kind" <> 'rate'"#];
+        if manager.get_database_backend() == DbBackend::Postgres {
+            forget.insert(
+                0,
+                "ALTER TABLE completion_paces NO FORCE ROW LEVEL SECURITY",
+            );
+            forget.push("ALTER TABLE completion_paces FORCE ROW LEVEL SECURITY");
+        }
+        for sql in forget {
+            manager.get_connection().execute_unprepared(sql).await?;
+        }
         let drop = Table::alter()
             .table("completion_paces")
             .drop_column("kind")

@@ -85,7 +85,7 @@ async fn an_import_says_how_far_it_is_and_never_goes_back() {
 }
 
 #[tokio::test]
-async fn an_import_that_is_taken_back_registers_nothing_and_one_that_has_ended_stays() {
+async fn an_import_that_is_taken_back_is_taken_up_by_nobody_and_one_that_has_ended_stays() {
     let app = TestApp::start().await;
     let admin = app.admin();
     let site = build::new_site(&admin).await;

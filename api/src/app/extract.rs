@@ -89,7 +89,7 @@ pub(crate) enum ExtractError {
 /// Writes the months of a tenant from the first up to, not including, the second; all that there are where none is named.
 ///
 /// # Errors
-/// [`ExtractError`]; the folder has no `_SUCCESS` then.
+/// [`ExtractError`]; once a file was touched the folder has no `_SUCCESS` then.
 pub(crate) async fn extract(
     parts: &Parts,
     depot: &Depot,
@@ -248,6 +248,12 @@ impl Run<'_> {
         }
     }
 
+    /// Two runs wrote, so nobody knows whose files are there: whichever ended first, it is not whole.
+    async fn meanwhile(&self) -> Result<(), ExtractError> {
+        self.depot.delete(&[&self.folder, SUCCESS]).await?;
+        Err(ExtractError::Meanwhile)
+    }
+
     /// Says that the folder is whole, if it is.
     async fn end(
         &self,
@@ -258,11 +264,11 @@ impl Run<'_> {
             let folder = format!("month={month}");
             let there = self.depot.mark(&[&self.folder, &folder, FILE]).await?;
             if mark.is_some() && there != *mark {
-                return Err(ExtractError::Meanwhile);
+                return self.meanwhile().await;
             }
         }
         if self.manifest(&manifest.tenant).await?.run != self.id {
-            return Err(ExtractError::Meanwhile);
+            return self.meanwhile().await;
         }
         self.put_manifest(manifest).await?;
         if !manifest.unfinished.is_empty() {

@@ -183,6 +183,7 @@ pub(crate) async fn get(
 /// Cancels an import that is queued or running: nothing of the file is registered.
 ///
 /// `status` says whether it was in time: an import that had come to its end stays as it was, and so does what it registered.
+/// On the embedded database a file that is being applied has the one writer, and this waits for its end.
 #[utoipa::path(post, path = "/v1/imports/{import_id}/cancel", tag = "imports",
     params(("import_id" = String, Path, description = "The import.", max_length = 40, pattern = "^imp_[0-9a-f-]{36}$")),
     responses((status = 200, description = "The import as it is now.", body = ImportView)),

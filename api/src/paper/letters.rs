@@ -139,7 +139,8 @@ fn each_of(node: &mut Node, look: &mut impl FnMut(&mut String)) {
 
 /// Whether a letter needs a shape of its own: blanks, and marks that join or part their neighbours, need none.
 fn is_drawn(letter: char) -> bool {
-    let is_mark = matches!(letter, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{2060}'..='\u{2064}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}');
+    let is_mark = matches!(letter, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}'
+        | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{e0100}'..='\u{e01ef}');
     !(letter.is_whitespace() || letter.is_control() || is_mark)
 }
 

@@ -158,7 +158,7 @@ pub(crate) struct ForecastView {
 /// What a forecast takes for granted.
 const STATEMENT: &str = "Each process that is due on a floor is done on its day, what is overdue today, and again after its \
     interval, by itself. It costs what the planner reckons for it on the floor as it lies there now, at the rates of today, without \
-    what is left over, its products by the litre. Each line of it has the doubt that jobs have left, or the usual one. Sums are lognormal by their mean and variance (Fenton-Wilkinson); percentiles are never added. Before tax.";
+    what is left over, its products as its plan pays them. Each line of it has the doubt that jobs have left, or the usual one. Sums are lognormal by their mean and variance (Fenton-Wilkinson); percentiles are never added. Before tax.";
 
 /// How a sum is told in a currency.
 fn cost_of(n_jobs: u64, sum: &Sum, rho: f64, currency: Currency) -> ForecastCost {

@@ -23,7 +23,7 @@ pub struct Job {
 }
 
 impl Job {
-    /// The job of worked-out work. Over many jobs what is left in a pack is used by the next, so money goes with litres.
+    /// The job of worked-out work. What its plan pays for products goes with litres: packs are not counted anew for each job.
     fn of(input: &PlanInput<'_>, work: &Work) -> Self {
         let mut amounts = Amounts::default();
         let labour = (&*work.labour, work.time_line.crew_size);

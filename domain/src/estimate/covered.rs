@@ -6,7 +6,7 @@
 use crate::{
     estimate::basis::{Input, input as figure},
     knowledge::Product,
-    learning::{Kind, LearntFigure},
+    learning::{Kind, LearntFigure, WATER},
     plan::PlanInput,
     quantity::float,
 };
@@ -36,8 +36,12 @@ fn multiple(input: &PlanInput<'_>, kind: Kind, subject: &str) -> Multiple {
         // A rate is bound by its own table.
         Kind::Rate => return Multiple(None),
     };
+    let [low, high] = range.bounds;
+    // Jobs tell of all water in one figure, and some films of it are taken as the most that is usual and others as the least:
+    // what dried sooner on the ones opens no floor sooner after the others.
+    let low = if subject == WATER { low.max(1.0) } else { low };
     let learnt = input.card.learnt.get(kind, subject).copied();
-    Multiple(learnt.map(|figure| figure.held_within(range.bounds)))
+    Multiple(learnt.map(|figure| figure.held_within([low, high])))
 }
 
 impl Multiple {

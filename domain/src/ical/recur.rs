@@ -108,10 +108,30 @@ pub(super) fn rule(text: &str) -> Result<Rule, Wrong> {
     if rule.count.is_some() && rule.until.is_some() {
         return Err(Wrong::UntilAndCount);
     }
+    rule.say_once();
     if let Some(part) = misplaced(&rule) {
         return Err(Wrong::Misplaced(part));
     }
     Ok(rule)
+}
+
+impl Rule {
+    /// What is listed twice counts once, and costs no more.
+    fn say_once(&mut self) {
+        for list in [
+            &mut self.month_days,
+            &mut self.year_days,
+            &mut self.positions,
+        ] {
+            list.sort_unstable();
+            list.dedup();
+        }
+        self.months.sort_unstable();
+        self.months.dedup();
+        self.days
+            .sort_unstable_by_key(|of| (of.day.num_days_from_monday(), of.nth));
+        self.days.dedup();
+    }
 }
 
 /// Reads a part of a rule; it is nothing where it cannot be read.

@@ -27,6 +27,9 @@ use crate::{
     words::words,
 };
 
+/// What takes longer does not dry: seven days, as in the drying model.
+const LONGEST_MIN: i64 = 7 * 24 * 60;
+
 words! {
     /// What makes a wait as long as it is.
     RuledBy {
@@ -233,7 +236,9 @@ impl<'a> Waits<'a> {
                     let before = self.humidity_peak_pct.unwrap_or(0.0);
                     self.humidity_peak_pct = Some(before.max(peak));
                 }
-                Some(minutes_of(&found.ok()?.time, dried))
+                let (p50, p80) = minutes_of(&found.ok()?.time, dried);
+                self.does_not_dry |= p50 > LONGEST_MIN;
+                (p50 <= LONGEST_MIN).then_some((p50, p80))
             }
         }
     }

@@ -20,6 +20,7 @@ use crate::{
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, around_of_crew, cost},
+        covered::covered,
         labour::{crew_size, labour},
         outlook::{self, Amounts, Outlook, Priced},
         pads::{pad_works, pads},
@@ -295,7 +296,11 @@ fn add_waits(
         let dose = step.product.as_ref().and_then(|used| used.working);
         if let (Some(dwell), Some(dose)) = (step.dwell.as_mut(), dose) {
             let passes = float(step.passes);
-            let per_m2 = dose.l() * 1_000.0 / input.survey.area.m2() / passes;
+            // It lies as thick as its sheet says, whatever jobs have told of litres.
+            let row = step.product.as_ref();
+            let row = row.and_then(|used| input.products().product(&used.key));
+            let reach = row.map_or(1.0, |row| covered(input, row).factor());
+            let per_m2 = reach * dose.l() * 1_000.0 / input.survey.area.m2() / passes;
             dwell.dries_after_min = waits.solution_dries_after(per_m2);
         }
         if let Some(dwell) = &step.dwell {

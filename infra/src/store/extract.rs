@@ -242,6 +242,8 @@ impl Store {
     pub async fn extraction(&self, tenant: TenantId) -> Result<Tx, StoreError> {
         let tx = self.snapshot(tenant).await?;
         tx.allow_time(LONGEST).await?;
+        // A bucket may take its time between two months.
+        tx.allow_rest(LONGEST).await?;
         Ok(tx)
     }
 }

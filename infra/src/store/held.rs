@@ -205,7 +205,7 @@ impl<D: Database> Shelf<D> {
             Ok(turn) => Ok(turn),
             Err(_taken) => timeout(ACQUIRE, self.turns.acquire())
                 .await
-                .map_err(|_elapsed| late())?
+                .map_err(|_elapsed| DbErr::ConnectionAcquire(ConnAcquireErr::Timeout))?
                 .map_err(closed),
         }
     }
@@ -284,10 +284,6 @@ where
         self.put_back(resting);
         Ok(found)
     }
-}
-
-fn late() -> DbErr {
-    DbErr::ConnectionAcquire(ConnAcquireErr::Timeout)
 }
 
 /// Whether a database asks its session for the tenant.

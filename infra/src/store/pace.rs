@@ -10,7 +10,7 @@ use tracing::instrument;
 use super::{StoreError, Tx, table};
 use crate::row::{CompletionPaceRow, Stored, completion_pace};
 
-/// Of so many figures, the last told at a site, it is asked whether they suffice to learn from.
+/// Of so many figures of a kind, the last told at a site, it is asked whether they suffice to learn from.
 const LOOKED_AT: u64 = 1_000;
 
 /// A figure of which enough completions tell at a site.
@@ -78,16 +78,26 @@ impl Paces<'_> {
     /// What the database answered.
     #[instrument(name = "store.told_figures", level = "debug", skip_all)]
     pub async fn told(&self, site: SiteId, least: u64) -> Result<Vec<ToldFigure>, StoreError> {
+        let of_kind = |place: usize| {
+            format!(
+                "SELECT * FROM (SELECT tenant_id, completion_id, kind, activity FROM completion_paces \
+                 WHERE tenant_id = $1 AND site_id = $2 AND kind = ${place} ORDER BY completion_id DESC LIMIT {LOOKED_AT}) AS k{place}"
+            )
+        };
+        let kinds = (3..).zip(Kind::ALL);
+        let last: Vec<String> = kinds.map(|(place, _)| of_kind(place)).collect();
+        let last = last.join(" UNION ALL ");
         let sql = format!(
             "SELECT p.kind, p.activity, count(DISTINCT p.completion_id), \
              (SELECT n.completion_id FROM completion_paces AS n WHERE n.tenant_id = $1 ORDER BY n.completion_id DESC LIMIT 1) \
-             FROM (SELECT tenant_id, completion_id, kind, activity FROM completion_paces \
-             WHERE tenant_id = $1 AND site_id = $2 ORDER BY completion_id DESC LIMIT {LOOKED_AT}) AS p \
+             FROM ({last}) AS p \
              JOIN completions AS c ON c.tenant_id = p.tenant_id AND c.id = p.completion_id AND c.status = 'recorded' \
              GROUP BY p.kind, p.activity HAVING count(DISTINCT p.completion_id) >= {least} ORDER BY p.kind, p.activity"
         );
         let on = &self.0.inner;
-        let values = [self.0.tenant.uuid().into(), site.uuid().into()];
+        let kinds = Kind::ALL.iter().map(|kind| kind.word().into());
+        let whose = [self.0.tenant.uuid().into(), site.uuid().into()];
+        let values = whose.into_iter().chain(kinds);
         let statement = Statement::from_sql_and_values(on.get_database_backend(), sql, values);
         let rows = on.query_all_raw(statement).await?;
         let mut told = Vec::with_capacity(rows.len());

@@ -86,9 +86,20 @@ impl Tx {
 
     /// Lets each statement from here on take so long (`20s`). SQLite has no such limit.
     pub(super) async fn allow_time(&self, most: &str) -> Result<(), StoreError> {
+        self.set("statement_timeout", most).await
+    }
+
+    /// Lets the session rest so long (`20s`) between two statements, for who hands on what he has read meanwhile.
+    pub(super) async fn allow_rest(&self, most: &str) -> Result<(), StoreError> {
+        self.set("idle_in_transaction_session_timeout", most).await
+    }
+
+    /// Sets what SQLite does not have, until the transaction ends.
+    async fn set(&self, name: &str, value: &str) -> Result<(), StoreError> {
         if self.inner.get_database_backend() == DbBackend::Postgres {
-            let sql = "SELECT set_config('statement_timeout', $1, true)";
-            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, [most.into()]);
+            let sql = "SELECT set_config($1, $2, true)";
+            let values = [name.into(), value.into()];
+            let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
             self.inner.execute_raw(statement).await?;
         }
         Ok(())

@@ -13,7 +13,10 @@ use infra::{
     store::Lease,
 };
 
-use crate::{context::Context, problem::Problem};
+use crate::{
+    context::Context,
+    problem::{Code, Problem},
+};
 
 /// The stage, how many spaces are done, and how many there are.
 type Told = (ImportStage, i64, i64);
@@ -95,8 +98,14 @@ impl<'c> Teller<'c> {
         if self.ctx.store.has_one_writer() {
             return Ok(true);
         }
-        self.keep((ImportStage::Applying, count(n_done), self.n_total))
-            .await
+        let told = (ImportStage::Applying, count(n_done), self.n_total);
+        match self.keep(told).await {
+            // What is done is worth more than to tell of it; whether it is still ours is asked again at the end.
+            Err(problem) if matches!(problem.code(), Code::Unavailable | Code::Contended) => {
+                Ok(true)
+            }
+            told => told,
+        }
     }
 
     async fn keep(&self, told: Told) -> Result<bool, Problem> {

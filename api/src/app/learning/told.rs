@@ -5,7 +5,7 @@ use domain::{
     learning::{self, Kind, Told, paces},
     plan::Stage,
     quantity::{Labour, Volume, float, whole},
-    record::{Promised, Reported},
+    record::{Promised, Reported, Used},
 };
 use infra::row::{CompletionPaceRow, CompletionRow, PlanLineRow, PlanRow};
 
@@ -106,6 +106,15 @@ fn coverages(
         let row = products
             .product(&line.key)
             .filter(|row| Product::stays_on_floor(row))?;
+        // Where another product of its class was used too, nobody says which of them covered what.
+        let is_other = |used: &Used| {
+            let of_plan = kept.products.iter().any(|line| line.key == used.product);
+            let used = products.product(&used.product);
+            !of_plan && used.is_none_or(|used| used.class == row.class)
+        };
+        if reported.products.iter().any(is_other) {
+            return None;
+        }
         let used = reported
             .products
             .iter()

@@ -4,11 +4,12 @@ use infra::row::{ImportRow, ImportStage, JobStatus};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-/// How far an import is. It never goes back, but where another process takes it over and begins anew.
+/// How far an import is. It goes back where another process takes it over and begins anew, and where it fails while it is applied:
+/// what was done is then taken back.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub(crate) struct ImportProgress {
     /// `waiting`; `reading` the file; `matching` its spaces with what is registered; `applying` what they come to, or `trying` it in
-    /// a dry run; `finished` once it has succeeded. One that failed or was cancelled stays at the stage that it had reached.
+    /// a dry run; `finished` once it has succeeded. One that failed or was cancelled stays at the last stage that was written down.
     #[schema(max_length = 10)]
     stage: &'static str,
     /// How many spaces are through with it; told anew after every thousand or sooner.

@@ -1,53 +1,59 @@
 //! What the cheapest packs cost for every demand up to the largest: for many demands, where which packs these are is not asked.
 
-use super::{CoverPacksError, Pack, check, gcd};
+use std::collections::BTreeMap;
 
-/// Grid steps up to which prices are listed.
-const MOST_STEPS: usize = 20_000;
+use super::{CoverPacksError, Pack, check};
+
+/// Contents up to which prices are listed.
+const MOST_CONTENTS: usize = 20_000;
 
 /// The price of the cheapest cover of every demand up to the largest.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PackPrices {
-    grid_ml: i64,
-    /// By grid steps, from none on.
-    by_steps: Vec<i64>,
+    /// What packs together hold, in mL, from none on; with the least that as much or more costs.
+    contents: Vec<(i64, i64)>,
+    most_ml: i64,
 }
 
 impl PackPrices {
-    /// Lists the prices up to a demand in mL; `None` where that takes more than 20,000 steps of the sizes' common measure: packs
+    /// Lists the prices up to a demand in mL; `None` where packs come to more than 20,000 different contents up to there: they
     /// are then so small a part of the demand that their steps hardly count.
     ///
     /// # Errors
     /// As [`cover_packs`](super::cover_packs).
     pub fn up_to(most_ml: i64, packs: &[Pack]) -> Result<Option<Self>, CoverPacksError> {
         check(most_ml, packs)?;
-        let sizes = packs.iter();
-        let grid_ml = sizes.fold(0, |divisor, pack| gcd(divisor, pack.size_ml));
-        let most = usize::try_from((most_ml - 1) / grid_ml + 1).unwrap_or(usize::MAX);
-        if most > MOST_STEPS {
-            return Ok(None);
+        let mut least = BTreeMap::from([(0_i64, 0_i64)]);
+        let mut at = Some((0, 0));
+        // A cover of which no pack can be spared holds less than the demand without its last one, and so is met from there.
+        while let Some((content, price)) = at.filter(|(content, _)| *content < most_ml) {
+            for pack in packs {
+                let with = content.saturating_add(pack.size_ml);
+                let best = least.entry(with).or_insert(i64::MAX);
+                *best = (*best).min(price.saturating_add(pack.price));
+            }
+            if least.len() > MOST_CONTENTS {
+                return Ok(None);
+            }
+            let mut onwards = least.range(content.saturating_add(1)..);
+            at = onwards.next().map(|(content, price)| (*content, *price));
         }
-        let kind = |pack: &Pack| Some((usize::try_from(pack.size_ml / grid_ml).ok()?, pack.price));
-        let kinds: Vec<(usize, i64)> = packs.iter().filter_map(kind).collect();
-        let mut by_steps = vec![0_i64];
-        for steps in 1..=most {
-            let with = |(size, price): &(usize, i64)| {
-                let rest = by_steps.get(steps.saturating_sub(*size))?;
-                Some(rest.saturating_add(*price))
-            };
-            let least = kinds.iter().filter_map(with).min();
-            by_steps.push(least.unwrap_or(0));
-        }
-        Ok(Some(Self { grid_ml, by_steps }))
+        let mut so_far = i64::MAX;
+        let down = least.into_iter().rev().map(|(content, price)| {
+            so_far = so_far.min(price);
+            (content, so_far)
+        });
+        let mut contents: Vec<(i64, i64)> = down.collect();
+        contents.reverse();
+        Ok(Some(Self { contents, most_ml }))
     }
 
     /// What the cheapest packs for a demand in mL cost: 0 for none, and beyond the largest what that costs.
     pub fn of(&self, demand_ml: i64) -> i64 {
-        if demand_ml <= 0 {
-            return 0;
-        }
-        let steps = usize::try_from((demand_ml - 1) / self.grid_ml + 1).unwrap_or(usize::MAX);
-        let last = self.by_steps.len().saturating_sub(1);
-        self.by_steps.get(steps.min(last)).copied().unwrap_or(0)
+        let demand_ml = demand_ml.min(self.most_ml);
+        let place = self
+            .contents
+            .partition_point(|(content, _)| *content < demand_ml);
+        self.contents.get(place).map_or(0, |(_, price)| *price)
     }
 }

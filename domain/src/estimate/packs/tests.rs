@@ -193,6 +193,22 @@ fn what_cannot_be_held_is_refused_and_not_wrapped() {
     );
 }
 
+/// A gallon and five of them have no measure in common but the millilitre.
+#[test]
+fn prices_of_gallons_are_listed_far_beyond_what_a_floor_takes() {
+    let offer = packs(&[(3_785, 30), (18_927, 120)]);
+    let listed = PackPrices::up_to(400_000, &offer)
+        .unwrap()
+        .expect("few contents");
+    for demand in (1..400_000).step_by(997) {
+        assert_eq!(
+            listed.of(demand),
+            cover_packs(demand, &offer).unwrap().price,
+            "{demand}"
+        );
+    }
+}
+
 proptest! {
     #[test]
     fn a_cover_is_never_short_and_never_dearer_than_another(

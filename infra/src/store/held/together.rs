@@ -16,7 +16,7 @@ use sea_query_sqlx::SqlxValues;
 use tokio::sync::oneshot::{self, Receiver, Sender};
 use uuid::Uuid;
 
-use super::{Fenced, Shelf, late};
+use super::{Fenced, Shelf};
 
 /// Version and document of a row, if it is there.
 pub(super) type Found = Option<(i64, String)>;
@@ -51,19 +51,13 @@ where
     async fn document_together(&self, kind: Kind, id: Uuid) -> Result<Found, DbErr> {
         match self.waiting.join(kind, id) {
             Part::Follow(answer) => match answer.await {
-                Ok(found) => found.map_err(|Late| late()),
+                Ok(found) => Ok(found),
                 Err(_gone) => self.document_alone(kind, id).await,
             },
             Part::Lead(lead) => {
-                let turn = self.turn().await;
+                // Where none comes in time, each of the others asks alone and has a time of his own.
+                let _turn = self.turn().await?;
                 let others = lead.close();
-                let _turn = match turn {
-                    Ok(turn) => turn,
-                    Err(error) => {
-                        others.too_late();
-                        return Err(error);
-                    }
-                };
                 let (tenant, _) = kind;
                 let rows = self.rows(tenant, others.statements(kind, id)).await?;
                 others.answer(rows, id)
@@ -75,11 +69,7 @@ where
 /// The most that one statement asks for.
 const MOST: usize = 64;
 
-/// There was no connection in time.
-#[derive(Debug)]
-struct Late;
-
-type Asked = Vec<(Uuid, Sender<Result<Found, Late>>)>;
+type Asked = Vec<(Uuid, Sender<Found>)>;
 
 /// Those who wait for a connection.
 #[derive(Debug, Default)]
@@ -93,7 +83,7 @@ enum Part<'a> {
     /// To find a connection, and to read for all who came meanwhile.
     Lead(Lead<'a>),
     /// To wait. Where no answer comes, the one who led failed or went away.
-    Follow(Receiver<Result<Found, Late>>),
+    Follow(Receiver<Found>),
 }
 
 impl Waiting {
@@ -152,14 +142,6 @@ impl Drop for Lead<'_> {
 struct Others(Asked);
 
 impl Others {
-    /// Tells them that there was no connection in time.
-    fn too_late(self) {
-        for (_, sender) in self.0 {
-            // Whoever went away needs no answer, here and below.
-            let _gone = sender.send(Err(Late));
-        }
-    }
-
     /// The statements that find what they and the one who leads want.
     fn statements(&self, kind: Kind, own: Uuid) -> Vec<Statement> {
         let mut ids: Vec<Uuid> = self.0.iter().map(|(id, _)| *id).collect();
@@ -177,7 +159,8 @@ impl Others {
             found.insert(row.try_get_by_index::<Uuid>(0)?, document);
         }
         for (id, sender) in self.0 {
-            let _gone = sender.send(Ok(found.get(&id).cloned()));
+            // Whoever went away needs no answer.
+            let _gone = sender.send(found.get(&id).cloned());
         }
         Ok(found.remove(&own))
     }
@@ -229,9 +212,9 @@ mod tests {
         let sizes: Vec<_> = statements.iter().map(|s| n_values(&s.values)).collect();
         assert_eq!(sizes, [65, 65, 5]);
         assert!(statements[2].sql.ends_with("IN ($2, $3, $4, $5)"));
-        others.too_late();
+        drop(others);
         for answer in answers {
-            assert!(matches!(answer.await, Ok(Err(_))));
+            assert!(answer.await.is_err(), "each asks alone");
         }
     }
 
