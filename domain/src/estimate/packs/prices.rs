@@ -24,7 +24,7 @@ impl PackPrices {
     pub fn up_to(most_ml: i64, packs: &[Pack]) -> Result<Option<Self>, CoverPacksError> {
         check(most_ml, packs)?;
         let mut least = BTreeMap::from([(0_i64, 0_i64)]);
-        let mut at = Some((0, 0));
+        let mut at = Some((0_i64, 0_i64));
         // A cover of which no pack can be spared holds less than the demand without its last one, and so is met from there.
         while let Some((content, price)) = at.filter(|(content, _)| *content < most_ml) {
             for pack in packs {
