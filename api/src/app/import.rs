@@ -151,10 +151,10 @@ pub(crate) async fn list(
     filter: &JobFilter,
     (after, limit): (Option<ImportId>, u64),
 ) -> Result<Page<ImportRow, ImportId>, Problem> {
-    let glance = ctx.store.glance(tenant);
+    let (known, glance) = (ctx.headway.now(), ctx.store.glance(tenant));
     let mut page = glance.imports().list(filter, after, limit).await?;
     for row in &mut page.items {
-        ctx.headway.onto(row);
+        known.onto(row);
     }
     Ok(page)
 }
@@ -168,10 +168,10 @@ pub(crate) async fn get(
     tenant: TenantId,
     id: ImportId,
 ) -> Result<(ImportRow, bool), Problem> {
-    let glance = ctx.store.glance(tenant);
+    let (known, glance) = (ctx.headway.now(), ctx.store.glance(tenant));
     let found = glance.imports().get(id).await?;
     let mut row = found.ok_or_else(Problem::not_found)?;
-    let is_further = ctx.headway.onto(&mut row);
+    let is_further = known.onto(&mut row);
     Ok((row, is_further))
 }
 

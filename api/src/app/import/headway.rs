@@ -30,10 +30,20 @@ impl Headway {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = told;
     }
 
-    /// Brings a row that was read up to what this process knows of it; says whether it knew more.
-    pub(crate) fn onto(&self, row: &mut ImportRow) -> bool {
-        let known = *self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let Some((id, (stage, n_done, n_total))) = known else {
+    /// What this process knows. It is asked before a row is read: what it has forgotten by then is in the row.
+    pub(crate) fn now(&self) -> Known {
+        Known(*self.0.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+/// What this process knew at a moment.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Known(Option<(ImportId, Told)>);
+
+impl Known {
+    /// Brings a row that was read since up to it; says whether it was more.
+    pub(crate) fn onto(self, row: &mut ImportRow) -> bool {
+        let Some((id, (stage, n_done, n_total))) = self.0 else {
             return false;
         };
         let is_newer = (stage, n_done) > (row.stage, row.n_done);
@@ -166,19 +176,19 @@ mod tests {
     fn what_is_known_here_never_takes_a_row_back_and_is_of_one_import_alone() {
         let headway = Headway::default();
         let mut read = row(1, (ImportStage::Matching, 0));
-        assert!(!headway.onto(&mut read), "nothing is known");
+        assert!(!headway.now().onto(&mut read), "nothing is known");
         headway.set(Some((read.id, (ImportStage::Applying, 1_000, 2_500))));
-        assert!(headway.onto(&mut read));
+        assert!(headway.now().onto(&mut read));
         assert_eq!((read.n_done, read.n_total), (1_000, 2_500));
         let mut later = row(1, (ImportStage::Applying, 2_000));
-        assert!(!headway.onto(&mut later));
+        assert!(!headway.now().onto(&mut later));
         assert_eq!(later.n_done, 2_000);
         let mut other = row(2, (ImportStage::Reading, 0));
-        assert!(!headway.onto(&mut other));
+        assert!(!headway.now().onto(&mut other));
         let mut ended = row(1, (ImportStage::Applying, 0));
         ended.status = JobStatus::Cancelled;
-        assert!(!headway.onto(&mut ended));
+        assert!(!headway.now().onto(&mut ended));
         headway.set(None);
-        assert!(!headway.onto(&mut row(1, (ImportStage::Reading, 0))));
+        assert!(!headway.now().onto(&mut row(1, (ImportStage::Reading, 0))));
     }
 }
