@@ -1,7 +1,7 @@
 //! Estimates that are made in the background, by parts.
 
 use chrono::{DateTime, Utc};
-use domain::id::{EstimateJobId, SiteId, SurfaceId, TenantId};
+use domain::id::{EstimateJobId, SurfaceId};
 use sea_orm::sea_query::Expr;
 use sea_orm::{ColumnTrait, Condition, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect};
 

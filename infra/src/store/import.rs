@@ -6,7 +6,7 @@
 mod said;
 
 use chrono::{DateTime, Utc};
-use domain::id::{ImportId, SiteId, TenantId};
+use domain::id::ImportId;
 use sea_orm::sea_query::{Expr, Order};
 use sea_orm::{
     ColumnTrait, Condition, EntityTrait, IntoActiveModel, QueryFilter, QueryOrder, QuerySelect,

@@ -8,11 +8,11 @@ use domain::id::{SiteId, TenantId};
 use sea_orm::sea_query::{Expr, ExprTrait, Order};
 use sea_orm::{
     Condition, ConnectionTrait as _, EntityTrait, FromQueryResult as _, PaginatorTrait,
-    QueryFilter, QueryOrder, QuerySelect, QueryTrait as _, UpdateMany,
+    QueryFilter, QueryOrder, QueryResult, QuerySelect, QueryTrait as _, UpdateMany,
 };
 use uuid::Uuid;
 
-use super::{Access, Store, StoreError, Tx, table};
+use super::{Store, StoreError, Tx, table};
 use crate::clock::truncate_to_millis;
 use crate::row::{JobStatus, Stored};
 
@@ -62,7 +62,7 @@ pub(super) async fn due<R: Stored>(
     let rows = tx
         .query_all_raw(select.build(tx.get_database_backend()))
         .await?;
-    let job = |row| {
+    let job = |row: &QueryResult| {
         Ok(DueJob {
             tenant: TenantId::from_uuid(row.try_get("", "tenant_id")?),
             row: R::from_model(R::Model::from_query_result(row, "")?)?,

@@ -85,12 +85,12 @@ impl Paces<'_> {
             )
         };
         let kinds = (3..).zip(Kind::ALL);
-        let last: Vec<String> = kinds.map(|(place, _)| of_kind(place)).collect();
-        let last = last.join(" UNION ALL ");
+        let newest: Vec<String> = kinds.map(|(place, _)| of_kind(place)).collect();
+        let newest = newest.join(" UNION ALL ");
         let sql = format!(
             "SELECT p.kind, p.activity, count(DISTINCT p.completion_id), \
              (SELECT n.completion_id FROM completion_paces AS n WHERE n.tenant_id = $1 ORDER BY n.completion_id DESC LIMIT 1) \
-             FROM ({last}) AS p \
+             FROM ({newest}) AS p \
              JOIN completions AS c ON c.tenant_id = p.tenant_id AND c.id = p.completion_id AND c.status = 'recorded' \
              GROUP BY p.kind, p.activity HAVING count(DISTINCT p.completion_id) >= {least} ORDER BY p.kind, p.activity"
         );

@@ -3,7 +3,7 @@
 mod revision;
 
 use chrono::{DateTime, Utc};
-use domain::id::{ScheduleId, SiteId, TenantId};
+use domain::id::ScheduleId;
 use sea_orm::sea_query::Expr;
 use sea_orm::{ColumnTrait, Condition, EntityTrait, IntoActiveModel, QueryFilter, QuerySelect};
 
