@@ -56,8 +56,8 @@ PLANS = table(
     "plans",
     id="tenant_id id site_id surface_id rate_card_id",
     number="surface_version version area_mm2 net_amount",
-    text="status goal verdict process knowledge_version currency request_document document",
-    moment="created_at",
+    text="status goal verdict process knowledge_version currency request_document document planned_on",
+    moment="created_at changed_at",
 )
 PLAN_LINES = table(
     "plan_lines", id="tenant_id plan_id", number="line_no seconds ml amount", text="kind stage product_class"
@@ -66,8 +66,8 @@ COMPLETIONS = table(
     "completions",
     id="tenant_id id site_id surface_id rate_card_id",
     number="rate_card_number area_mm2 planned_share_ppm",
-    text="status process month currency document",
-    moment="started_at finished_at created_at",
+    text="status process month currency document deviation_state deviations",
+    moment="started_at finished_at created_at changed_at",
 )
 COMPLETION_LINES = table(
     "completion_lines",
@@ -147,8 +147,9 @@ async def plan(request: Request):
         "tenant_id": TENANT, "id": plan_id, "site_id": SITE, "surface_id": key(request.surface_id), "rate_card_id": RATE_CARD,
         "surface_version": 1, "version": 1, "area_mm2": 1_000_000, "net_amount": 1, "status": "proposed", "goal": "restore",
         "verdict": "allowed", "process": "machine_strip_and_refinish", "knowledge_version": "1", "currency": "GBP",
-        "request_document": SAMPLE["request"], "document": SAMPLE["plan"], "created_at": moment(),
+        "request_document": SAMPLE["request"], "document": SAMPLE["plan"], "planned_on": "2026-05-12",
     }  # fmt: skip
+    row["created_at"] = row["changed_at"] = moment()
     lines = [
         {"tenant_id": TENANT, "plan_id": plan_id, "line_no": number, "seconds": 1, "ml": 1, "amount": 1, **line}
         for number, line in enumerate(SAMPLE["plan_lines"], 1)
@@ -167,7 +168,7 @@ async def completion(request: Request):
     row = about | {
         "id": completion_id, "rate_card_id": RATE_CARD, "area_mm2": 1_000_000, "planned_share_ppm": 0, "status": "recorded",
         "process": "machine_strip_and_refinish", "document": SAMPLE["completion"],
-        "started_at": now, "finished_at": now, "created_at": now,
+        "started_at": now, "finished_at": now, "created_at": now, "changed_at": now, "deviation_state": "none", "deviations": "",
     }  # fmt: skip
     figures = "planned_seconds actual_seconds planned_ml actual_ml planned_amount computed_amount actual_amount".split()
     words = {"storey": "2", "material": "vinyl_composition_tile", "process": "machine_strip_and_refinish"}
