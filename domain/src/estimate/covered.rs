@@ -1,7 +1,7 @@
 //! How far a litre goes beside what its data sheet says: as jobs done at the site have told, else as the sheet says.
 //!
-//! It decides litres and money, and nothing of the film: what a crew pours holds what it spills and leaves in the tray, so a film
-//! is taken to be as thick as its sheet says, and waits are reckoned by that.
+//! It decides litres and what goes with them (money, vapour, cans to open), and nothing of the film: what a crew pours holds what it
+//! spills and leaves in the tray, so a film is taken to be as thick as its sheet says, and waits are reckoned by that.
 
 use crate::{
     estimate::basis::{Input, input as figure},

@@ -30,7 +30,7 @@ pub struct Outlook {
     pub product_l: Percentiles,
     /// Price before tax, in 1/10,000 of the currency's unit.
     pub net: Percentiles,
-    /// How often the packs were counted anew for that; 0 where none are paid whole.
+    /// How often the packs were counted anew for that; 0 where none are paid whole, or so many that their steps hardly count.
     pub n_draws: u32,
 }
 

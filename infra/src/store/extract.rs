@@ -6,7 +6,7 @@ use futures_util::{Stream, StreamExt as _};
 use sea_orm::{ConnectionTrait, QueryResult, Statement, StreamTrait};
 use uuid::Uuid;
 
-use super::report::sql::LINES;
+use super::report::sql::{LINES, OF_LINE};
 use super::{Store, StoreError, Tx};
 
 /// How long the statement that reads one month may take, its reader's own time included.
@@ -149,37 +149,14 @@ impl LedgerLine {
     }
 }
 
-/// The terms are those of `super::report::sql::OF_LINES`, for one line. In the order of sites, so that a reader that looks
-/// for one of them passes most of a file by; the order is complete, so the same lines give the same file.
+/// In the order of sites, so that a reader that looks for one of them passes most of a file by; the order is complete, so the
+/// same lines give the same file.
 fn lines() -> String {
-    let net = "l.kind <> 'tax'";
-    let shared = "c.planned_share_ppm > 0";
-    let only = |when: &str, term: &str, name: &str| {
-        format!("CAST(CASE WHEN {when} THEN {term} ELSE 0 END AS bigint) AS {name}")
-    };
-    let amounts = [
-        only(net, "l.planned_amount", "planned_net"),
-        only("l.kind = 'tax'", "l.planned_amount", "planned_tax"),
-        only(net, "l.actual_amount", "actual_net"),
-        only("l.kind = 'tax'", "l.actual_amount", "actual_tax"),
-        only(shared, "l.quantity_amount", "quantity_net"),
-        only(shared, "l.productivity_amount", "productivity_net"),
-        only(
-            "c.planned_share_ppm > 0 AND l.kind IN ('contingency', 'overhead', 'margin')",
-            "l.computed_amount - l.planned_amount",
-            "overheads_net",
-        ),
-        only(
-            "NOT c.planned_share_ppm > 0 AND l.kind <> 'tax'",
-            "l.actual_amount - l.planned_amount",
-            "unplanned_net",
-        ),
-    ]
-    .join(", ");
+    let terms = OF_LINE.map(|(name, term)| format!("CAST({term} AS bigint) AS {name}"));
+    let terms = terms.join(", ");
     format!(
         "SELECT l.completion_id, l.line_no, l.site_id, l.surface_id, l.storey, l.material, l.process, l.stage,
-            l.product_class, l.kind, l.contractor_id, c.plan_id, l.currency, c.area_mm2, l.planned_seconds,
-            l.actual_seconds, l.planned_ml, l.actual_ml, l.water_ml, l.voc_mg, l.voc_unknown_ml, {amounts}
+            l.product_class, l.kind, l.contractor_id, c.plan_id, l.currency, c.area_mm2, {terms}
         FROM {LINES}
         WHERE l.tenant_id = $1 AND l.month = $2 AND c.status = 'recorded'
         ORDER BY l.site_id, l.completion_id, l.line_no"

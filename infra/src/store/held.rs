@@ -245,7 +245,7 @@ impl<D: Database> Shelf<D> {
 
 impl<D> Shelf<D>
 where
-    D: Database<Row: Into<QueryResult>> + Fenced,
+    D: Database<Row: Into<QueryResult>> + Driver,
     SqlxValues: IntoArguments<D>,
     for<'a> &'a mut D::Connection: Executor<'a, Database = D>,
 {
@@ -286,32 +286,28 @@ where
     }
 }
 
-/// Whether a database asks its session for the tenant.
-trait Fenced {
-    /// Whether it does.
-    const IS_FENCED: bool;
-    /// Its name.
+/// A driver of one of the two databases; only the server asks its session for the tenant.
+trait Driver {
+    /// Which it is.
     const BACKEND: DbBackend;
 }
 
-impl Fenced for Sqlite {
-    const IS_FENCED: bool = false;
+impl Driver for Sqlite {
     const BACKEND: DbBackend = DbBackend::Sqlite;
 }
 
-impl Fenced for Postgres {
-    const IS_FENCED: bool = true;
+impl Driver for Postgres {
     const BACKEND: DbBackend = DbBackend::Postgres;
 }
 
 /// Names the tenant to the session, unless it is the one that it knows.
 async fn tell<D>(resting: &mut Resting<D>, tenant: TenantId) -> Result<(), DbErr>
 where
-    D: Database + Fenced,
+    D: Database + Driver,
     SqlxValues: IntoArguments<D>,
     for<'a> &'a mut D::Connection: Executor<'a, Database = D>,
 {
-    if !D::IS_FENCED || resting.told == Some(tenant) {
+    if D::BACKEND != DbBackend::Postgres || resting.told == Some(tenant) {
         return Ok(());
     }
     // From here on it is nobody else's: whatever goes wrong, it is closed.

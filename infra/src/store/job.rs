@@ -124,7 +124,7 @@ pub(super) fn is_held(owner: &str) -> Condition {
 }
 
 /// It has not come to its end.
-pub(super) fn is_unfinished() -> Condition {
+fn is_unfinished() -> Condition {
     Condition::all().add(Expr::col("finished_at").is_null())
 }
 

@@ -10,7 +10,7 @@ use domain::id::{CompletionId, TenantId};
 use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
 use uuid::Uuid;
 
-use super::report::sql::{KEY, LINES, OF_LINES, keys, sums};
+use super::report::sql::{KEY, LINES, keys, of_lines, sums};
 use super::{Store, StoreError, Tx};
 
 /// Sums of completions by month.
@@ -165,8 +165,9 @@ fn per_completion(more: &str) -> String {
     let whose = "COALESCE(l.contractor_id, $2)";
     let read = keys("l.").replace("l.contractor_id", &format!("{whose} AS contractor_id"));
     let by = keys("l.").replace("l.contractor_id", whose);
+    let of_lines = of_lines();
     format!(
-        "SELECT l.tenant_id, l.completion_id, {read}, {OF_LINES}
+        "SELECT l.tenant_id, l.completion_id, {read}, {of_lines}
         FROM {LINES}
         WHERE l.tenant_id = $1 {more}
         GROUP BY l.tenant_id, l.completion_id, {by}"

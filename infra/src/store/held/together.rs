@@ -16,7 +16,7 @@ use sea_query_sqlx::SqlxValues;
 use tokio::sync::oneshot::{self, Receiver, Sender};
 use uuid::Uuid;
 
-use super::{Fenced, Shelf};
+use super::{Driver, Shelf};
 
 /// Version and document of a row, if it is there.
 pub(super) type Found = Option<(i64, String)>;
@@ -26,7 +26,7 @@ pub(super) type Kind = (TenantId, &'static str);
 
 impl<D> Shelf<D>
 where
-    D: Database<Row: Into<QueryResult>> + Fenced,
+    D: Database<Row: Into<QueryResult>> + Driver,
     SqlxValues: IntoArguments<D>,
     for<'a> &'a mut D::Connection: Executor<'a, Database = D>,
 {

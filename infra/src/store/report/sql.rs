@@ -14,29 +14,64 @@ pub(crate) const KEY: [&str; 8] = [
     "currency",
 ];
 
+/// What a line adds to a sum of a report, by the name of the sum. `l` are the lines, `c` the completion.
+pub(crate) const OF_LINE: [(&str, &str); 16] = [
+    ("planned_seconds", "l.planned_seconds"),
+    ("actual_seconds", "l.actual_seconds"),
+    ("planned_ml", "l.planned_ml"),
+    ("actual_ml", "l.actual_ml"),
+    ("water_ml", "l.water_ml"),
+    ("voc_mg", "l.voc_mg"),
+    ("voc_unknown_ml", "l.voc_unknown_ml"),
+    (
+        "planned_net",
+        "CASE WHEN l.kind = 'tax' THEN 0 ELSE l.planned_amount END",
+    ),
+    (
+        "computed_net",
+        "CASE WHEN l.kind = 'tax' THEN 0 ELSE l.computed_amount END",
+    ),
+    (
+        "actual_net",
+        "CASE WHEN l.kind = 'tax' THEN 0 ELSE l.actual_amount END",
+    ),
+    (
+        "planned_tax",
+        "CASE WHEN l.kind = 'tax' THEN l.planned_amount ELSE 0 END",
+    ),
+    (
+        "actual_tax",
+        "CASE WHEN l.kind = 'tax' THEN l.actual_amount ELSE 0 END",
+    ),
+    (
+        "quantity_net",
+        "CASE WHEN c.planned_share_ppm > 0 THEN l.quantity_amount ELSE 0 END",
+    ),
+    (
+        "productivity_net",
+        "CASE WHEN c.planned_share_ppm > 0 THEN l.productivity_amount ELSE 0 END",
+    ),
+    (
+        "overheads_net",
+        "CASE WHEN c.planned_share_ppm > 0 AND l.kind IN ('contingency', 'overhead', 'margin')
+            THEN l.computed_amount - l.planned_amount ELSE 0 END",
+    ),
+    (
+        "unplanned_net",
+        "CASE WHEN c.planned_share_ppm > 0 OR l.kind = 'tax' THEN 0 ELSE l.actual_amount - l.planned_amount END",
+    ),
+];
+
 /// What the lines of one completion come to, beside what they are grouped by. Its area and the completion itself count
-/// once however many lines it has. `l` are the lines, `c` the completion.
-pub(crate) const OF_LINES: &str = "1 AS n_completions,
-    MAX(CASE WHEN c.plan_id IS NULL THEN 1 ELSE 0 END) AS n_unplanned,
-    MAX(c.area_mm2) AS area_mm2,
-    SUM(l.planned_seconds) AS planned_seconds,
-    SUM(l.actual_seconds) AS actual_seconds,
-    SUM(l.planned_ml) AS planned_ml,
-    SUM(l.actual_ml) AS actual_ml,
-    SUM(l.water_ml) AS water_ml,
-    SUM(l.voc_mg) AS voc_mg,
-    SUM(l.voc_unknown_ml) AS voc_unknown_ml,
-    SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.planned_amount END) AS planned_net,
-    SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.computed_amount END) AS computed_net,
-    SUM(CASE WHEN l.kind = 'tax' THEN 0 ELSE l.actual_amount END) AS actual_net,
-    SUM(CASE WHEN l.kind = 'tax' THEN l.planned_amount ELSE 0 END) AS planned_tax,
-    SUM(CASE WHEN l.kind = 'tax' THEN l.actual_amount ELSE 0 END) AS actual_tax,
-    SUM(CASE WHEN c.planned_share_ppm > 0 THEN l.quantity_amount ELSE 0 END) AS quantity_net,
-    SUM(CASE WHEN c.planned_share_ppm > 0 THEN l.productivity_amount ELSE 0 END) AS productivity_net,
-    SUM(CASE WHEN c.planned_share_ppm > 0 AND l.kind IN ('contingency', 'overhead', 'margin')
-        THEN l.computed_amount - l.planned_amount ELSE 0 END) AS overheads_net,
-    SUM(CASE WHEN c.planned_share_ppm > 0 OR l.kind = 'tax' THEN 0
-        ELSE l.actual_amount - l.planned_amount END) AS unplanned_net";
+/// once however many lines it has.
+pub(crate) fn of_lines() -> String {
+    let sums = OF_LINE.map(|(name, term)| format!("SUM({term}) AS {name}"));
+    format!(
+        "1 AS n_completions, MAX(CASE WHEN c.plan_id IS NULL THEN 1 ELSE 0 END) AS n_unplanned,
+        MAX(c.area_mm2) AS area_mm2, {}",
+        sums.join(", ")
+    )
+}
 
 /// Lines with their completions.
 pub(crate) const LINES: &str = "completion_lines AS l
@@ -70,10 +105,11 @@ impl Source {
             ),
             Self::Lines => {
                 let keys = keys("l.");
-                let of_lines = dims.iter().filter(|dim| dim.is_of_lines());
-                let parts: String = of_lines.flat_map(|dim| [", l.", dim.column()]).collect();
+                let apart = dims.iter().filter(|dim| dim.is_of_lines());
+                let parts: String = apart.flat_map(|dim| [", l.", dim.column()]).collect();
+                let of_lines = of_lines();
                 format!(
-                    "SELECT l.tenant_id, l.completion_id, {keys}{parts}, {OF_LINES}
+                    "SELECT l.tenant_id, l.completion_id, {keys}{parts}, {of_lines}
                     FROM {LINES}
                     WHERE l.tenant_id = $1 AND l.month >= $2 AND l.month < $3{more} AND c.status = 'recorded'
                     GROUP BY l.tenant_id, l.completion_id, {keys}{parts}"
