@@ -119,7 +119,9 @@ impl<'n, 'w> Decoder<'n, 'w> {
     pub(super) fn restore(&mut self, snapshot: &Snapshot<'w>) {
         self.clear();
         for block in 0..self.net.blocks.len() {
-            self.take(block, &snapshot.start);
+            if snapshot.start[self.net.blocks[block][0]] != NOWHERE {
+                self.take(block, &snapshot.start);
+            }
         }
         self.fleets.clone_from(&snapshot.fleets);
     }

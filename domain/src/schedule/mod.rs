@@ -14,6 +14,7 @@
     reason = "steps, resources and slots are indices checked once at the door and far below 2^31"
 )]
 
+mod beam;
 mod bound;
 mod champions;
 mod chance;

@@ -1,5 +1,7 @@
-//! Search under calendars: lists that aim at the window before the last one, and bays taken out and put back.
+//! Search under calendars: beams from window to window, lists that aim at the window before the last one, and bays taken out and
+//! put back.
 
+use super::beam::{Beam, Nights};
 use super::decode::{Decoder, Snapshot};
 use super::measure::openings;
 use super::network::Network;
@@ -34,6 +36,11 @@ pub(super) struct Search<'n, 'w> {
     target: Time,
     latest: Vec<f64>,
     list: Vec<usize>,
+    /// What beams go by; `None` where they are of no use.
+    nights: Option<(Nights, u64)>,
+    beam: Option<Beam<'w>>,
+    /// No beam sets out after so many steps placed.
+    beams_until: u64,
 }
 
 impl Shape {
@@ -80,12 +87,13 @@ impl Shape {
 }
 
 impl<'n, 'w> Search<'n, 'w> {
-    /// Starts from lists by rule. Where none of them fits there is no best schedule yet.
+    /// Starts from lists by rule, to place `total` steps in all. Where no list fits there is no best schedule yet.
     pub(super) fn new(
         net: &'n Network<'w>,
         shape: &'n Shape,
         objective: Objective,
         rng: Rng,
+        total: u64,
     ) -> Self {
         let decoder = Decoder::new(net);
         let mut search = Self {
@@ -100,7 +108,15 @@ impl<'n, 'w> Search<'n, 'w> {
             target: net.workload.horizon,
             latest: Vec::new(),
             list: Vec::new(),
+            nights: None,
+            beam: None,
+            beams_until: total / 10 * 9,
         };
+        // What a beam looks for is an early end.
+        if objective != Objective::WeightedReopening {
+            let fillings = Beam::fillings(total / net.n() as u64);
+            search.nights = Nights::new(net).zip(fillings);
+        }
         search.aim();
         let latest = search.latest.clone();
         let tail: Vec<f64> = shape.tail.iter().map(|tail| -tail).collect();
@@ -121,6 +137,9 @@ impl<'n, 'w> Search<'n, 'w> {
 
     /// Makes one move; `heat` falls from 1 to 0 over the search.
     pub(super) fn step(&mut self, heat: f64) {
+        if self.go_on_with_beam() {
+            return;
+        }
         if self.best.is_some() && self.rng.chance(2, 5) {
             self.large_move(heat);
             return;
@@ -139,6 +158,32 @@ impl<'n, 'w> Search<'n, 'w> {
             self.mend();
         }
         self.try_list(heat);
+    }
+
+    /// Goes on with the beam that is on its way, or sends one out if there is time for it; whether there was one.
+    fn go_on_with_beam(&mut self) -> bool {
+        let Some((nights, fillings)) = &self.nights else {
+            return false;
+        };
+        let may_set_out = self.decoder.work < self.beams_until;
+        if self.beam.is_none() && may_set_out {
+            let last = self.best.as_ref().map_or(self.target, |(_, _, best)| {
+                openings(self.net.workload, &best.start, &self.net.duration).0
+            });
+            let target = nights.end_after(last);
+            self.beam = Some(Beam::new(&mut self.decoder, target, *fillings));
+        }
+        let Some(beam) = &mut self.beam else {
+            return false;
+        };
+        if let Some(found) = beam.step(nights, &mut self.decoder, &mut self.rng) {
+            self.beam = None;
+            for snapshot in found {
+                self.decoder.restore(&snapshot);
+                self.judge(0.0);
+            }
+        }
+        true
     }
 
     /// Sorting may have put a block before one that it waits for; the list is put right with the least change.

@@ -232,14 +232,14 @@ impl Run<'_, '_, '_> {
     fn windows(&mut self, reach: &Reach, budget: u64) {
         let rng = Rng::new(self.effort.seed, Purpose::Search, 1);
         let shape = Shape::new(self.net, &reach.tail);
-        let mut search = Search::new(self.net, &shape, self.objective, rng);
         let per_schedule = self.net.n() as u64;
+        let total = budget.max(1) * per_schedule;
+        let mut search = Search::new(self.net, &shape, self.objective, rng, total);
         let aim = match self.objective {
             Objective::WeightedReopening => Objective::WeightedReopening,
             _ => Objective::EarliestReopening,
         };
         let least = self.bound.0.of(aim);
-        let total = budget.max(1) * per_schedule;
         let mut rounds = 0_u64;
         let before = self.spent;
         // The lists by rule are made: where there is more to do, who watches learns of the first schedule at once.
