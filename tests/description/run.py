@@ -16,11 +16,32 @@ HERE = Path(__file__).resolve().parent
 DOCUMENT = HERE.parent.parent / "openapi" / "openapi.json"
 NPM = ["@redocly/cli@2.77.0", "@stoplight/spectral-cli@6.16.3"]
 
-# A rule of a checker that the document breaks on purpose, with the reason.
+# Schemas that only words lead to.
+WORDED = ("InboundNameRequest", "InboundVoidRequest", "ResultLine")
+WHY_WORDED = (
+    "finds no reference: they tell what is in an NDJSON line, and in the data of a signed event by its type, which OpenAPI 3.1 can "
+    "only say in words"
+)
+# Rules of checkers that the document breaks on purpose: what the message holds where that is so, and the reason.
 EXPLAINED = {
-    "oas3-operation-security-defined": "asks that the scopes of a bearer token be declared, which OpenAPI 3.1 offers for OAuth2 only; "
-    "3.1 lets any scheme list the roles that a call needs, and a caller reads them there",
+    "oas3-operation-security-defined": (
+        ("",),
+        "asks that the scopes of a bearer token be declared, which OpenAPI 3.1 offers for OAuth2 only; 3.1 lets any scheme list the "
+        "roles that a call needs, and a caller reads them there",
+    ),
+    "no-unused-components": (WORDED, WHY_WORDED),
+    "oas3-unused-component": (WORDED, WHY_WORDED),
+    "no-illogical-composition-keywords": (
+        ("`#/components/schemas/SurfaceBatchRequest` and `#/components/schemas/SurfaceMergeBatchRequest`",),
+        "sees no difference where a member may be left out: `merge` is `true` in one of the two and `false`, which is its default, in "
+        "the other, so no body fits both",
+    ),
 }
+
+
+def is_explained(problem):
+    rule, message = problem
+    return any(text in message for text in EXPLAINED.get(rule, ((),))[0])
 
 
 def run(*command, cwd):
@@ -59,11 +80,11 @@ def main(directory):
             problems = checker(home)
         except (ValueError, KeyError) as fault:
             problems = [("no report", repr(fault))]
-        unexplained = [problem for problem in problems if problem[0] not in EXPLAINED]
+        unexplained = [problem for problem in problems if not is_explained(problem)]
         for rule, message in unexplained[:50]:
             print(f"  {rule}: {message}")
-        for rule, n in Counter(rule for rule, _ in problems if rule in EXPLAINED).items():
-            print(f"  {rule}: {n} times, on purpose: it {EXPLAINED[rule]}")
+        for rule, n in Counter(rule for rule, message in problems if is_explained((rule, message))).items():
+            print(f"  {rule}: {n} times, on purpose: it {EXPLAINED[rule][1]}")
         n_failed += bool(unexplained)
         word = "FAILED. 0 passed; 1 failed" if unexplained else "ok. 1 passed; 0 failed"
         print(f"test result: {word}; {checker.__name__} with {len(unexplained)} unexplained problems", flush=True)

@@ -26,8 +26,11 @@ public final class Journey {
         ObjectNode work = ((ObjectNode) data.get("completion")).put("surface_id", surface.getId()).put("plan_id", plan.getId());
         CompletionView done = new CompletionsApi(client)
             .recordCompletion("journey-java", json.treeToValue(work, CompletionRequest.class));
-        CostReportView costs = new ReportsApi(client)
-            .reportCosts(data.get("from").asText(), data.get("to").asText(), null, site.getId(), null, null, null, null);
+        // In the order of the description: from, to, last_months, site_id, seven more filters and the currency, group_by, top, top_by,
+        // skip_empty, rework_days, format, If-None-Match.
+        CostReportView costs = new ReportsApi(client).reportCosts(
+            data.get("from").asText(), data.get("to").asText(), null, site.getId(),
+            null, null, null, null, null, null, null, null, null, null, null, null, null, null, null);
         String reported = costs.getRows().get(0).getActual().getNet().getAmount();
         must(reported.equals(done.getMoney().getActualNet().getAmount()), "the report is not what was recorded");
         System.out.println("test result: ok. 1 passed; 0 failed; the journey with a generated Java client");
