@@ -5,8 +5,8 @@
 //! filled well, and a list that fills one night well rarely fills all of them.
 //!
 //! A beam aims at the end of the window in which the best schedule so far ends, not before it: a nearer aim makes all
-//! beginnings late and hides which of them leaves least to do. (Measured on the floors of `tests/peer`: of six seeds with ten
-//! bays and three operatives, none ended a window earlier by the nearer aim, five did by this one.)
+//! beginnings late and hides which of them leaves least to do. (On ten bays with three operatives, by 20,000 schedules, five
+//! of sixteen searches ended in the earlier window with the nearer aim, thirteen with this one.)
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -21,6 +21,8 @@ use super::{Time, Window};
 const USABLE: f64 = 0.95;
 /// How often waits are drawn longer than they must be, in hundredths: of beginnings, and of the waits of one.
 const LOOSE: (usize, usize) = (70, 15);
+/// What a unit of time at the end counts beside one of work or of lateness.
+const TIE: f64 = 0.001;
 /// How many beginnings go on.
 const WIDTH: usize = 10;
 /// One beam in so many of all schedules that may be made, and how often it goes on with one beginning, at least and at most.
@@ -149,6 +151,8 @@ impl Nights {
             bay_end[bay] = bay_end[bay].max(start[step] + duration);
         }
         let late: Time = bay_end.iter().map(|end| (end - beam.target).max(0)).sum();
+        // Of those that leave as much, and of whole schedules, the one that ends first.
+        let last = bay_end.iter().copied().max().unwrap_or(0);
         let mut short = 0.0;
         for (resource, room) in self.room.iter().enumerate() {
             let mut sum = 0.0;
@@ -162,7 +166,7 @@ impl Nights {
                 }
             }
         }
-        late as f64 + work + short
+        late as f64 + work + short + TIE * last as f64
     }
 }
 

@@ -19,6 +19,7 @@ mod golden;
 mod laws;
 mod learnt;
 mod maker;
+mod nights;
 mod oracle;
 mod outlook;
 mod policy;
