@@ -5,8 +5,8 @@
 //! filled well, and a list that fills one night well rarely fills all of them.
 //!
 //! A beam aims at the end of the window in which the best schedule so far ends, not before it: a nearer aim makes all
-//! beginnings late and hides which of them leaves least to do. (On ten bays with three operatives, by 20,000 schedules, five
-//! of sixteen searches ended in the earlier window with the nearer aim, thirteen with this one.)
+//! beginnings late and hides which of them leaves least to do. (On ten bays with three operatives, by 19,000 to 24,000 schedules,
+//! 48 of 80 searches ended in the earlier window with this aim; 5 of 16 with the nearer one.)
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;

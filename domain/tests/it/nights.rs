@@ -14,7 +14,7 @@ fn ten_bays_reopen_in_the_night_that_an_exact_solver_finds() {
     let text = include_str!("../reference/ten_bays.txt");
     let workload = floors_file::read(text).unwrap();
     let mut made: Vec<Time> = Vec::new();
-    for seed in 1..=3 {
+    for seed in 1..=5 {
         let effort = Effort {
             schedules: 20_000,
             seed,
@@ -29,5 +29,5 @@ fn ten_bays_reopen_in_the_night_that_an_exact_solver_finds() {
     made.sort_unstable();
     // Nobody beats what is proven; the median of the seeds is at most 6 % above it.
     assert!(made[0] >= LEAST, "{made:?}");
-    assert!(made[1] * 100 <= LEAST * 106, "{made:?}");
+    assert!(made[2] * 100 <= LEAST * 106, "{made:?}");
 }
