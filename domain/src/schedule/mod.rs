@@ -33,6 +33,7 @@ mod reason;
 mod repair;
 pub(crate) mod rng;
 mod search;
+mod shape;
 mod solve;
 mod target;
 mod thrift;

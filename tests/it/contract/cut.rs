@@ -51,7 +51,7 @@ const OPERATIONS: [&str; 8] = [
 async fn counts(app: &TestApp) -> Vec<i64> {
     let counts = TABLES.map(|table| {
         let asked = match table {
-            "outbox" => " WHERE kind <> 'wearcourse.surface.due.v1'",
+            "outbox" => " WHERE type <> 'wearcourse.surface.due.v1'",
             _ => "",
         };
         format!("(SELECT COUNT(*) FROM {table}{asked})")
