@@ -72,5 +72,7 @@ async fn send(address: &str, file: String) -> Outcome<()> {
                     .body(file.get_ref().clone())
             }))
     };
-    Ok(HttpServer::new(app).workers(1).bind(address)?.run().await?)
+    // At low rates of an open run a connection may wait longer than the five seconds that are usual.
+    let server = HttpServer::new(app).keep_alive(Duration::from_secs(30));
+    Ok(server.workers(1).bind(address)?.run().await?)
 }

@@ -43,7 +43,8 @@ macro_rules! statements {
                         .route("/v1/plans", web::post().to(plan))
                         .route("/v1/completions", web::post().to(completion))
                 };
-                Ok(HttpServer::new(app).workers(1).bind(address)?.run().await?)
+                let server = HttpServer::new(app).keep_alive(std::time::Duration::from_secs(30));
+                Ok(server.workers(1).bind(address)?.run().await?)
             }
 
             fn json(body: String) -> HttpResponse {
