@@ -66,6 +66,8 @@ class Ledger:
         work = whole | {"surface_id": surface, "month": month, "process": process, "contractor_id": "NULL", "currency": "'EUR'"}
         last = self.n_completions - 1
         self.copy("sites", N_SITES - 1, {"tenant_id": tenant, "id": uuid("a", "n")})
+        # A site without rates takes no completion.
+        self.copy("rate_cards", N_SITES - 1, {"tenant_id": tenant, "id": uuid("e", "n"), "site_id": uuid("a", "n")})
         self.copy("surfaces", self.n_surfaces - 1, whole | {"id": uuid("b", "n"), "material": material, "document": document})
         done = {"id": uuid("d", "n"), "plan_id": "NULL", "area_mm2": "20000000 + n % 1000 * 10000", "document": self.nothing("completions")}
         self.copy("completions", last, work | done)
