@@ -22,6 +22,9 @@ const USAGE: &str = "usage: bare ADDRESS static FILE | bare ADDRESS URL SAMPLE";
 /// As many connections as the service has by default.
 const POSTGRES: u32 = 8;
 const SQLITE_READERS: u32 = 4;
+/// How long a connection may wait for its first or its next request: in an open run at a low rate longer than the five seconds that
+/// are usual.
+const IDLE: Duration = Duration::from_secs(60);
 
 /// The allocator of the service.
 #[global_allocator]
@@ -72,7 +75,8 @@ async fn send(address: &str, file: String) -> Outcome<()> {
                     .body(file.get_ref().clone())
             }))
     };
-    // At low rates of an open run a connection may wait longer than the five seconds that are usual.
-    let server = HttpServer::new(app).keep_alive(Duration::from_secs(30));
+    let server = HttpServer::new(app)
+        .keep_alive(IDLE)
+        .client_request_timeout(IDLE);
     Ok(server.workers(1).bind(address)?.run().await?)
 }

@@ -43,7 +43,7 @@ macro_rules! statements {
                         .route("/v1/plans", web::post().to(plan))
                         .route("/v1/completions", web::post().to(completion))
                 };
-                let server = HttpServer::new(app).keep_alive(std::time::Duration::from_secs(30));
+                let server = HttpServer::new(app).keep_alive(crate::IDLE).client_request_timeout(crate::IDLE);
                 Ok(server.workers(1).bind(address)?.run().await?)
             }
 
