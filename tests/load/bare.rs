@@ -24,7 +24,7 @@ const POSTGRES: u32 = 8;
 const SQLITE_READERS: u32 = 4;
 /// How long a connection may wait for its first or its next request: in an open run at a low rate longer than the five seconds that
 /// are usual.
-const IDLE: Duration = Duration::from_secs(60);
+const IDLE: Duration = Duration::from_mins(1);
 
 /// The allocator of the service.
 #[global_allocator]
