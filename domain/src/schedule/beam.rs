@@ -6,16 +6,19 @@
 //!
 //! A beam aims at the end of the window in which the best schedule so far ends, not before it: a nearer aim makes all
 //! beginnings late and hides which of them leaves least to do. (On ten bays with three operatives, by 19,000 to 24,000 schedules,
-//! 48 of 80 searches ended in the earlier window with this aim; 5 of 16 with the nearer one.)
+//! 48 of 80 searches ended in the earlier window with this aim; 5 of 16 with the nearer one.) The constants were found by trial on
+//! the same floors and have no other basis: what a schedule is worth does not hang on them, only how soon a good one is found.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use super::Time;
 use super::decode::{Decoder, NOWHERE, Snapshot};
 use super::network::Network;
 use super::rng::Rng;
+use super::shape::Shape;
 use super::target::latest_starts;
-use super::{Time, Window};
+use super::week::joined;
 
 /// What of a resource's hours work is expected to fill at best; the rest is lost at the edges of windows and to waits.
 const USABLE: f64 = 0.95;
@@ -48,6 +51,7 @@ pub(super) struct Nights {
 pub(super) struct Beam<'w> {
     target: Time,
     latest: Vec<Time>,
+    mean_duration: f64,
     fillings: u64,
     /// The window that is being filled.
     night: usize,
@@ -61,15 +65,7 @@ pub(super) struct Beam<'w> {
 impl Nights {
     /// `None` where there are no windows to go by.
     pub(super) fn new(net: &Network<'_>) -> Option<Self> {
-        let mut windows: Vec<Window> = net.opens.iter().flat_map(|open| open.0.clone()).collect();
-        windows.sort_unstable();
-        let mut nights: Vec<Window> = Vec::new();
-        for window in windows {
-            match nights.last_mut() {
-                Some(last) if window.from <= last.to => last.to = window.to.max(last.to),
-                _ => nights.push(window),
-            }
-        }
+        let nights = joined(net.opens.iter().flat_map(|open| open.0.clone()).collect());
         if nights.len() < 2 {
             return None;
         }
@@ -178,11 +174,17 @@ impl<'w> Beam<'w> {
     }
 
     /// A beam through the network of a decoder, which is emptied, with `target` for the last end.
-    pub(super) fn new(decoder: &mut Decoder<'_, 'w>, target: Time, fillings: u64) -> Self {
+    pub(super) fn new(
+        decoder: &mut Decoder<'_, 'w>,
+        shape: &Shape,
+        target: Time,
+        fillings: u64,
+    ) -> Self {
         decoder.clear();
         Self {
             target,
             latest: latest_starts(decoder.net, target),
+            mean_duration: shape.mean_duration,
             fillings,
             night: 0,
             kept: vec![decoder.snapshot()],
@@ -203,7 +205,7 @@ impl<'w> Beam<'w> {
         if let Some(beginning) = self.kept.get(self.at) {
             decoder.restore(beginning);
             if self.turn > 0 && rng.chance(LOOSE.0, 100) {
-                loosen(decoder, rng);
+                decoder.lengthen(0..decoder.net.n(), LOOSE.1, rng);
             }
             let limit = if is_last {
                 Time::MAX
@@ -244,10 +246,9 @@ impl<'w> Beam<'w> {
     /// Places what starts before `limit`, the most pressing first as far as chance lets it; whether all found a place.
     fn fill(&self, decoder: &mut Decoder<'_, 'w>, limit: Time, rng: &mut Rng) -> bool {
         let net = decoder.net;
-        let mean = net.duration.iter().sum::<Time>() as f64 / net.n() as f64;
         let amplitude = match self.turn {
             0 => 0.0,
-            _ => 2.0 * mean * (rng.unit() * 27.0_f64.ln()).exp(),
+            _ => 2.0 * self.mean_duration * (rng.unit() * 27.0_f64.ln()).exp(),
         };
         let bays: Vec<f64> = (0..net.n_bays).map(|_| rng.unit() * amplitude).collect();
         let mut key = |block: usize| {
@@ -289,18 +290,5 @@ impl<'w> Beam<'w> {
             }
         }
         true
-    }
-}
-
-/// Lets some steps wait longer than they must, so that others find room in between.
-fn loosen(decoder: &mut Decoder<'_, '_>, rng: &mut Rng) {
-    let net = decoder.net;
-    for step in 0..net.n() {
-        let room = net.before[step]
-            .iter()
-            .find_map(|arc| Some(arc.max? - arc.min));
-        if let Some(room) = room.filter(|_| rng.chance(LOOSE.1, 100)) {
-            decoder.extra[step] = rng.below(room as usize + 1) as Time;
-        }
     }
 }

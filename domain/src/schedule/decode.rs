@@ -4,6 +4,7 @@ use super::Time;
 use super::fleet::{Fleet, Job};
 use super::network::Network;
 use super::profile::Profile;
+use super::rng::Rng;
 
 /// The start of a step that has none yet.
 pub(super) const NOWHERE: Time = -1;
@@ -85,6 +86,22 @@ impl<'n, 'w> Decoder<'n, 'w> {
     /// Lets a step start no earlier than this, beside what its links and its release say.
     pub(super) fn hold(&mut self, step: usize, from: Time) {
         self.raised[step] = from;
+    }
+
+    /// Lets some of these steps wait longer than they must, so many in a hundred, so that others find room in between.
+    pub(super) fn lengthen(
+        &mut self,
+        steps: impl IntoIterator<Item = usize>,
+        percent: usize,
+        rng: &mut Rng,
+    ) {
+        for step in steps {
+            let mut room = self.net.before[step].iter();
+            let room = room.find_map(|arc| Some(arc.max? - arc.min));
+            if let Some(room) = room.filter(|_| rng.chance(percent, 100)) {
+                self.extra[step] = rng.below(room as usize + 1) as Time;
+            }
+        }
     }
 
     /// Gives the profile back, to be used for the next.

@@ -110,13 +110,9 @@ impl<'n, 'w> Search<'n, 'w> {
         let Some((nights, fillings)) = &self.nights else {
             return false;
         };
-        let may_set_out = self.decoder.work < self.beams_until;
-        if self.beam.is_none() && may_set_out {
-            let last = self.best.as_ref().map_or(self.target, |(_, _, best)| {
-                openings(self.net.workload, &best.start, &self.net.duration).0
-            });
-            let target = nights.end_after(last);
-            self.beam = Some(Beam::new(&mut self.decoder, target, *fillings));
+        if self.beam.is_none() && self.decoder.work < self.beams_until {
+            let target = nights.end_after(self.last_end());
+            self.beam = Some(Beam::new(&mut self.decoder, self.shape, target, *fillings));
         }
         let Some(beam) = &mut self.beam else {
             return false;
@@ -219,14 +215,17 @@ impl<'n, 'w> Search<'n, 'w> {
         (last, late.sum::<f64>() + progress)
     }
 
+    /// When the best schedule ends; the horizon where there is none.
+    fn last_end(&self) -> Time {
+        let Some((_, _, best)) = &self.best else {
+            return self.net.workload.horizon;
+        };
+        openings(self.net.workload, &best.start, &self.net.duration).0
+    }
+
     /// Aims at the end of the last window before the one in which the best schedule ends.
     fn aim(&mut self) {
-        let last = match &self.best {
-            None => self.net.workload.horizon,
-            Some((_, _, snapshot)) => {
-                openings(self.net.workload, &snapshot.start, &self.net.duration).0
-            }
-        };
+        let last = self.last_end();
         let ends_in = |open: &super::network::Open| {
             let within = open.0.iter().rfind(|w| w.from < last)?;
             let before = open
@@ -288,7 +287,9 @@ impl<'n, 'w> Search<'n, 'w> {
         let order = by_key(self.net, &key);
         let stretched = self.rng.chance(1, 2);
         if stretched {
-            self.stretch(&blocks);
+            let net = self.net;
+            let steps = blocks.iter().flat_map(|b| net.blocks[*b][1..].iter());
+            self.decoder.lengthen(steps.copied(), 25, &mut self.rng);
         }
         let mut placed = Vec::with_capacity(blocks.len());
         let mut fits = true;
@@ -308,21 +309,6 @@ impl<'n, 'w> Search<'n, 'w> {
                 self.decoder.remove(*block);
             }
             self.decoder.put_back(&blocks, &saved);
-        }
-    }
-
-    /// Lets some steps of blocks wait longer than they must.
-    fn stretch(&mut self, blocks: &[usize]) {
-        for step in blocks
-            .iter()
-            .flat_map(|block| &self.net.blocks[*block][1..])
-        {
-            let room = self.net.before[*step]
-                .iter()
-                .find_map(|arc| Some(arc.max? - arc.min));
-            if let Some(room) = room.filter(|_| self.rng.chance(1, 4)) {
-                self.decoder.extra[*step] = self.rng.below(room as usize + 1) as Time;
-            }
         }
     }
 

@@ -84,7 +84,7 @@ pub fn access_windows(access: &Access, first_weekday: u8, days: u32, unit_min: u
 }
 
 /// Windows in order, those that touch made one, empty ones left out.
-fn joined(mut windows: Vec<Window>) -> Vec<Window> {
+pub(super) fn joined(mut windows: Vec<Window>) -> Vec<Window> {
     windows.retain(|w| w.from < w.to);
     windows.sort_unstable();
     let mut joined: Vec<Window> = Vec::new();
