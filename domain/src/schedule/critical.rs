@@ -120,7 +120,7 @@ pub fn critical_chain(
     schedule: &Schedule,
     to: Option<usize>,
 ) -> Vec<CriticalStep> {
-    match Network::new(workload) {
+    match Network::of_any(workload) {
         Ok(net) if schedule.starts.len() == net.n() => {
             let last = to.filter(|step| *step < net.n());
             let last = last.unwrap_or_else(|| last_step(&net, &schedule.starts));

@@ -28,6 +28,14 @@ pub(super) struct Snapshot<'w> {
 }
 
 impl Snapshot<'_> {
+    /// A schedule of which no unit travels.
+    pub(super) fn at(start: Vec<Time>) -> Self {
+        Self {
+            start,
+            fleets: Vec::new(),
+        }
+    }
+
     /// Which units of travelling resources do which steps: resource, unit, step.
     pub(super) fn units(&self) -> Vec<(usize, usize, usize)> {
         let mut units = Vec::new();

@@ -5,11 +5,12 @@ use super::network::Network;
 use super::{Time, check::MAX_STEPS};
 
 /// The most steps for which it is worth its time.
-const MOST_STEPS: usize = 200;
+pub(super) const MOST_STEPS: usize = 200;
 /// The longest makespan for which it is worth its time.
-const LONGEST: Time = 20_000;
+pub(super) const LONGEST: Time = 20_000;
 
-struct Windows<'a> {
+/// When steps may start and end if a makespan is to be kept.
+pub(super) struct Windows<'a> {
     duration: &'a [Time],
     demand: Vec<Vec<Time>>,
     capacity: Vec<Time>,
@@ -20,7 +21,8 @@ struct Windows<'a> {
     usage: Vec<Time>,
 }
 
-struct Refuted;
+/// A step or a resource is left without room.
+pub(super) struct Refuted;
 
 /// The least makespan from `from` on, up to `to`, that is not refuted. Every makespan below it is.
 pub(super) fn raise(net: &Network<'_>, reach: &Reach, from: Time, to: Time) -> Time {
@@ -82,6 +84,35 @@ impl<'a> Windows<'a> {
         let apart = |(i, j): &(usize, usize)| !path[*i][*j] && !path[*j][*i] && too_much(*i, *j);
         windows.pairs = pairs.filter(apart).collect();
         windows
+    }
+
+    /// Steps that take resources, without windows yet and without links.
+    pub(super) fn of(duration: &'a [Time], demand: &[Vec<Time>], capacity: &[Time]) -> Self {
+        Self {
+            duration,
+            demand: demand.to_vec(),
+            capacity: capacity.to_vec(),
+            arcs: Vec::new(),
+            pairs: Vec::new(),
+            early: Vec::new(),
+            late: Vec::new(),
+            usage: Vec::new(),
+        }
+    }
+
+    /// Sets the earliest starts and the latest ends.
+    pub(super) fn set(&mut self, early: &[Time], late: &[Time]) {
+        (self.early, self.late) = (early.to_vec(), late.to_vec());
+    }
+
+    /// The earliest start and the latest end of a step.
+    pub(super) fn of_step(&self, step: usize) -> (Time, Time) {
+        (self.early[step], self.late[step])
+    }
+
+    /// Narrows all windows once by what is certainly taken of each resource.
+    pub(super) fn resources(&mut self, makespan: Time) -> Result<(), Refuted> {
+        (0..self.capacity.len()).try_for_each(|resource| self.time_table(resource, makespan))
     }
 
     /// Narrows all windows until nothing changes.
@@ -186,7 +217,7 @@ impl<'a> Windows<'a> {
     }
 
     /// In no stretch of time may steps need more than there is, each moved out of it as far as it can.
-    fn energy(&self) -> Result<(), Refuted> {
+    pub(super) fn energy(&self) -> Result<(), Refuted> {
         for (demand, capacity) in self.demand.iter().zip(&self.capacity) {
             let takers: Vec<usize> = (0..demand.len())
                 .filter(|j| demand[*j] * self.duration[*j] > 0)

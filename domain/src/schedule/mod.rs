@@ -15,6 +15,7 @@
 )]
 
 mod beam;
+mod blocks;
 mod bound;
 mod champions;
 mod chance;
@@ -24,6 +25,7 @@ mod critical;
 mod decode;
 mod destructive;
 mod fleet;
+mod lags;
 mod measure;
 mod network;
 mod plain;
@@ -46,8 +48,8 @@ mod tests;
 
 pub use chance::{Draws, Opening, Prospect, prospect};
 pub use check::{
-    Fault, MAX_HORIZON, MAX_LINKS, MAX_PRICE, MAX_RESOURCES, MAX_SLOTS, MAX_STEPS, MAX_TRAVELLING,
-    MAX_UNITS, Place, Wrong,
+    Fault, MAX_HORIZON, MAX_LAGGED, MAX_LINKS, MAX_PRICE, MAX_RESOURCES, MAX_SLOTS, MAX_STEPS,
+    MAX_TRAVELLING, MAX_UNITS, Place, Wrong,
 };
 pub use crew::{Operative, SkillPool, pools};
 pub use critical::{Because, CriticalStep, critical_chain};

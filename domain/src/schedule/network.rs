@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::check::{Fault, Place, Wrong, faults};
+use super::blocks::{Blocks, block_order, chains, sorted};
+use super::check::{Fault, MAX_LAGGED, Place, Wrong, faults};
 use super::profile::{Need, Profile};
 use super::{ResourceKind, Time, Window, Workload};
 
@@ -57,6 +58,8 @@ pub(super) struct Network<'w> {
     pub(super) opens: Vec<Open>,
     pub(super) before: Vec<Vec<Arc>>,
     pub(super) after: Vec<Vec<Arc>>,
+    /// Whether links leave an order of the steps. If not, each step is a block, and orders are those of the workload.
+    pub(super) is_ordered: bool,
     /// Steps in an order that respects all links.
     pub(super) order: Vec<usize>,
     /// Chains of steps that are placed together, in an order that respects all links.
@@ -91,21 +94,12 @@ pub(super) fn pieces(
 impl<'w> Network<'w> {
     /// Checks and compiles a workload.
     pub(super) fn new(workload: &'w Workload) -> Result<Self, Vec<Fault>> {
-        let found = faults(workload);
+        let found = faults(workload, false);
         if !found.is_empty() {
             return Err(found);
         }
         let n = workload.steps.len();
-        let (mut before, mut after) = (vec![Vec::new(); n], vec![Vec::new(); n]);
-        for link in &workload.links {
-            let arc = |step| Arc {
-                step,
-                min: link.min_lag,
-                max: link.max_lag,
-            };
-            before[link.to].push(arc(link.from));
-            after[link.from].push(arc(link.to));
-        }
+        let (before, after) = arcs(workload);
         let (open, opens) = opens(workload);
         let order = sorted(n, |step| after[step].iter().map(|arc| arc.step)).map_err(|stuck| {
             let fault = |step| Fault {
@@ -118,7 +112,40 @@ impl<'w> Network<'w> {
             |step: usize| open[step].map_or(workload.horizon, |at: usize| opens[at].longest());
         let chained = |step: usize, arc: &Arc| arc.max.is_some_and(|max| max <= longest(step));
         let chains = chains(&order, &before, &after, chained);
-        let (blocks, block_of, block_after, block_before) = block_order(&chains, &after)?;
+        let blocks = block_order(&chains, &after)?;
+        let parts = (before, after, open, opens);
+        Ok(Self::of(workload, parts, Some(order), blocks))
+    }
+
+    /// Checks and compiles a workload whatever order its waits leave, if nothing but them and steady capacities binds it.
+    ///
+    /// # Errors
+    ///
+    /// The faults of one that has none of both.
+    pub(super) fn of_any(workload: &'w Workload) -> Result<Self, Vec<Fault>> {
+        let found = match Self::new(workload) {
+            Ok(net) => return Ok(net),
+            Err(found) => found,
+        };
+        let n = workload.steps.len();
+        if n > MAX_LAGGED || !has_lags(workload) || !faults(workload, true).is_empty() {
+            return Err(found);
+        }
+        let (before, after) = arcs(workload);
+        let (open, opens) = opens(workload);
+        let none = vec![Vec::new(); n];
+        let single = (0..n).map(|step| vec![step]).collect();
+        let blocks = (single, (0..n).collect(), none.clone(), none);
+        let net = Self::of(workload, (before, after, open, opens), None, blocks);
+        if net.is_steady() { Ok(net) } else { Err(found) }
+    }
+
+    fn of(
+        workload: &'w Workload,
+        (before, after, open, opens): Parts,
+        order: Option<Vec<usize>>,
+        (blocks, block_of, block_after, block_before): Blocks,
+    ) -> Self {
         let n_spaces = workload.spaces.len();
         let mut n_bays = n_spaces;
         let bay_of = blocks.iter().map(|block| {
@@ -133,14 +160,15 @@ impl<'w> Network<'w> {
             let units = step.demands.iter().map(|d| (d.resource, d.units));
             Need::new(units.filter(|_| step.duration > 0))
         };
-        Ok(Self {
+        Self {
             duration: workload.steps.iter().map(|step| step.duration).collect(),
             need: workload.steps.iter().map(need).collect(),
             open,
             opens,
             before,
             after,
-            order,
+            is_ordered: order.is_some(),
+            order: order.unwrap_or_else(|| (0..workload.steps.len()).collect()),
             blocks,
             block_of,
             block_after,
@@ -153,7 +181,7 @@ impl<'w> Network<'w> {
                 pieces(workload),
             ),
             workload,
-        })
+        }
     }
 
     /// The number of steps.
@@ -186,6 +214,18 @@ impl<'w> Network<'w> {
 
     /// Whether nothing but links and steady capacities binds, so that a schedule may be mirrored in time.
     pub(super) fn is_plain(&self) -> bool {
+        self.is_steady()
+            && self.is_ordered
+            && self.workload.steps.iter().all(|step| step.release == 0)
+            && self
+                .workload
+                .links
+                .iter()
+                .all(|link| link.max_lag.is_none())
+    }
+
+    /// Whether there are no windows, shifts and travelling units: all time is alike.
+    pub(super) fn is_steady(&self) -> bool {
         let steady = self.workload.resources.iter().all(|r| {
             let all_time =
                 |p: &super::Period| p.window.from == 0 && p.window.to == self.workload.horizon;
@@ -196,15 +236,33 @@ impl<'w> Network<'w> {
                 self.opens[at].0.len() == 1 && self.opens[at].longest() == self.workload.horizon
             })
         };
-        steady
-            && self.open.iter().all(free)
-            && self.workload.steps.iter().all(|step| step.release == 0)
-            && self
-                .workload
-                .links
-                .iter()
-                .all(|link| link.max_lag.is_none())
+        steady && self.open.iter().all(free)
     }
+}
+
+/// Arcs before and after each step, and its windows.
+type Parts = (Vec<Vec<Arc>>, Vec<Vec<Arc>>, Vec<Option<usize>>, Vec<Open>);
+
+/// Whether waits bind a step to another that is before it in time as well.
+pub(super) fn has_lags(workload: &Workload) -> bool {
+    let mut links = workload.links.iter();
+    links.any(|link| link.max_lag.is_some() || link.min_lag < 0)
+}
+
+/// Links as seen from their two steps.
+fn arcs(workload: &Workload) -> (Vec<Vec<Arc>>, Vec<Vec<Arc>>) {
+    let n = workload.steps.len();
+    let (mut before, mut after) = (vec![Vec::new(); n], vec![Vec::new(); n]);
+    for link in &workload.links {
+        let arc = |step| Arc {
+            step,
+            min: link.min_lag,
+            max: link.max_lag,
+        };
+        before[link.to].push(arc(link.from));
+        after[link.from].push(arc(link.to));
+    }
+    (before, after)
 }
 
 /// A calendar, and the demands whose shifts must not be crossed.
@@ -268,107 +326,6 @@ pub(super) fn both(a: &[Window], b: &[Window]) -> Vec<Window> {
         }
     }
     found
-}
-
-/// Items in an order in which each comes before those after it, the lowest index first; those in a circle if there is one.
-fn sorted<I: Iterator<Item = usize>>(
-    n: usize,
-    after: impl Fn(usize) -> I,
-) -> Result<Vec<usize>, Vec<usize>> {
-    let mut waits = vec![0_usize; n];
-    for item in 0..n {
-        after(item).for_each(|next| waits[next] += 1);
-    }
-    let mut ready: std::collections::BTreeSet<usize> = (0..n).filter(|i| waits[*i] == 0).collect();
-    let mut order = Vec::with_capacity(n);
-    while let Some(item) = ready.pop_first() {
-        order.push(item);
-        for next in after(item) {
-            waits[next] -= 1;
-            if waits[next] == 0 {
-                ready.insert(next);
-            }
-        }
-    }
-    if order.len() == n {
-        return Ok(order);
-    }
-    Err((0..n).filter(|i| waits[*i] > 0).collect())
-}
-
-/// Steps joined by longest waits that must be met in one go.
-fn chains(
-    order: &[usize],
-    before: &[Vec<Arc>],
-    after: &[Vec<Arc>],
-    chained: impl Fn(usize, &Arc) -> bool,
-) -> Vec<Vec<usize>> {
-    let mut chains = Vec::new();
-    for head in order {
-        if before[*head].iter().any(|arc| chained(*head, arc)) {
-            continue;
-        }
-        let mut chain = vec![*head];
-        let mut last = *head;
-        while let Some(next) = after[last].iter().find(|arc| chained(arc.step, arc)) {
-            last = next.step;
-            chain.push(last);
-        }
-        chains.push(chain);
-    }
-    chains
-}
-
-type Blocks = (
-    Vec<Vec<usize>>,
-    Vec<usize>,
-    Vec<Vec<usize>>,
-    Vec<Vec<usize>>,
-);
-
-/// Blocks in an order that respects all links.
-fn block_order(chains: &[Vec<usize>], after: &[Vec<Arc>]) -> Result<Blocks, Vec<Fault>> {
-    let index = |blocks: &[Vec<usize>]| {
-        let mut block_of = vec![0; after.len()];
-        for (at, block) in blocks.iter().enumerate() {
-            for step in block {
-                block_of[*step] = at;
-            }
-        }
-        block_of
-    };
-    let next = |blocks: &[Vec<usize>], block_of: &[usize]| -> Vec<Vec<usize>> {
-        let of = |(at, block): (usize, &Vec<usize>)| {
-            let arcs = block.iter().flat_map(|step| &after[*step]);
-            let mut next: Vec<usize> = arcs.map(|arc| block_of[arc.step]).collect();
-            next.retain(|other| *other != at);
-            next.sort_unstable();
-            next.dedup();
-            next
-        };
-        blocks.iter().enumerate().map(of).collect()
-    };
-    let block_of = index(chains);
-    let block_after = next(chains, &block_of);
-    let order = sorted(chains.len(), |b| block_after[b].iter().copied());
-    let order = order.map_err(|stuck| {
-        let steps = stuck.into_iter().flat_map(|b| chains[b].iter().copied());
-        let fault = |step| Fault {
-            place: Place::Step(step),
-            wrong: Wrong::Interlocked,
-        };
-        steps.map(fault).collect::<Vec<_>>()
-    })?;
-    let blocks: Vec<Vec<usize>> = order.into_iter().map(|b| chains[b].clone()).collect();
-    let block_of = index(&blocks);
-    let block_after = next(&blocks, &block_of);
-    let mut block_before = vec![Vec::new(); blocks.len()];
-    for (block, next) in block_after.iter().enumerate() {
-        for other in next {
-            block_before[*other].push(block);
-        }
-    }
-    Ok((blocks, block_of, block_after, block_before))
 }
 
 /// Whether a resource is counted in crew-shifts.

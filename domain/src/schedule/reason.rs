@@ -42,6 +42,19 @@ pub enum Obstacle {
         /// How much does not fit: work and waits, not counting closed hours.
         short_by: Time,
     },
+    /// Waits contradict each other, whoever does the steps: around these, each waiting for the one before it and the first
+    /// for the last, they add up to more than nothing.
+    Circle {
+        /// The steps in their order.
+        steps: Vec<usize>,
+        /// By how much longest waits would have to be longer, or least ones shorter.
+        short_by: Time,
+    },
+    /// Waits, and steps that need too much of a resource to be done at once, leave no room before the horizon.
+    Crowded {
+        /// The steps at which it shows; none if it shows at a resource as a whole.
+        steps: Vec<usize>,
+    },
     /// There is more work for a resource than it has time.
     TooMuchWork {
         /// The resource.
@@ -95,6 +108,13 @@ pub enum Remedy {
 /// Everything that is proven impossible about a network; nothing does not prove that it can be done.
 pub(super) fn obstacles(net: &Network<'_>) -> Vec<Reason> {
     let mut found: Vec<Reason> = (0..net.n()).flat_map(|step| too_few(net, step)).collect();
+    if !net.is_ordered {
+        // Only what has an order of its steps can be tried one after another.
+        if found.is_empty() {
+            found.extend((0..net.workload.resources.len()).filter_map(|r| too_much_work(net, r)));
+        }
+        return found;
+    }
     if found.is_empty() {
         let mut empty = Decoder::without_ways(net);
         found.extend((0..net.blocks.len()).filter_map(|block| no_window(&mut empty, block)));
@@ -228,6 +248,7 @@ fn chain_before(net: &Network<'_>, start: &[Time], step: usize) -> Vec<usize> {
     while let Some(arc) = net.before[at]
         .iter()
         .max_by_key(|arc| start[arc.step] + net.duration[arc.step] + arc.min)
+        .filter(|arc| net.is_ordered || !chain.contains(&arc.step))
     {
         at = arc.step;
         chain.push(at);

@@ -1,5 +1,7 @@
 //! The door of the engine: check, prove what cannot be, search, verify, say how far from the best it may be.
 
+mod lagged;
+
 use super::bound::{self, Reach};
 use super::champions::Champions;
 use super::check::Fault;
@@ -136,19 +138,27 @@ struct Run<'n, 'w, 'f> {
 }
 
 /// Schedules a workload. `watch` is called now and then with the best so far and may end the search.
+///
+/// # Errors
+///
+/// [`NoSchedule`]: faults, proofs that there is none, or none found.
 pub fn solve(
     workload: &Workload,
     objective: Objective,
     effort: Effort,
     watch: &mut dyn FnMut(&Progress<'_>) -> Go,
 ) -> Result<Answer, NoSchedule> {
-    let net = Network::new(workload).map_err(NoSchedule::Faulty)?;
+    let net = Network::of_any(workload).map_err(NoSchedule::Faulty)?;
     let reasons = obstacles(&net);
     if !reasons.is_empty() {
         return Err(NoSchedule::Impossible(reasons));
     }
+    let lagged = lagged::of(&net).map_err(|reason| NoSchedule::Impossible(vec![reason]))?;
     let none = NoSchedule::NotFound { schedules: 0 };
-    let reach = Reach::new(&net).ok_or(none)?;
+    let reach = match &lagged {
+        Some((lags, _)) => lags.reach(),
+        None => Reach::new(&net).ok_or(none)?,
+    };
     let bound = Bounds(bound::bounds(&net, &reach));
     let mut run = Run {
         net: &net,
@@ -160,7 +170,7 @@ pub fn solve(
         watch,
         stopped_by: None,
     };
-    let saves = thrift::is_worth_while(&net);
+    let saves = net.is_ordered && thrift::is_worth_while(&net);
     let for_calls = matches!(objective, Objective::FewestShifts | Objective::LeastCost);
     let share = |percent: u64| effort.schedules * percent / 100;
     let main = match (saves, for_calls) {
@@ -172,8 +182,18 @@ pub fn solve(
     if plain {
         run.plain(&reach, share(main));
     }
-    if !plain || run.champions.of(objective).is_none() {
-        run.windows(&reach, share(main));
+    let by_blocks = match (&lagged, net.is_ordered) {
+        (None, _) => share(main),
+        (Some(_), true) => share(main * lagged::BY_BLOCKS / 100),
+        (Some(_), false) => 0,
+    };
+    if net.is_ordered && (!plain || run.champions.of(objective).is_none()) {
+        run.windows(&reach, by_blocks);
+    }
+    if let Some(lagged) = &lagged
+        && run.stopped_by.is_none()
+    {
+        run.lags(lagged, share(main).saturating_sub(run.spent));
     }
     if saves && run.champions.of(objective).is_some() {
         run.thrift();

@@ -100,15 +100,22 @@ pub struct Spread {
 }
 
 /// A wait between the end of one step and the start of another: drying, curing, dwell, a route.
+///
+/// Where nothing but links and steady capacities binds (no windows, shifts and travelling units), [`solve`](super::solve) takes
+/// waits of any sign and form, up to [`MAX_LAGGED`](super::MAX_LAGGED) steps: a negative one lets steps overlap, links may lead
+/// in circles, and a step may have several longest waits. A distance `d` between starts is a wait of `d` less the duration of
+/// `from`; that `to` starts at most `d` after `from` is a longest wait of that, or a least wait of `-d` less the duration of `to`
+/// back from `to` to `from`. Elsewhere, and for repairs and prospects, no wait is negative, links lead nowhere back and longest
+/// waits form chains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Link {
     /// Index of the step before.
     pub from: usize,
     /// Index of the step after.
     pub to: usize,
-    /// The least wait.
+    /// The least wait; negative where the later step may start before the end of the other.
     pub min_lag: Time,
-    /// The longest wait: dwell time, recoat window.
+    /// The longest wait: dwell time, recoat window. No less than the least.
     pub max_lag: Option<Time>,
     /// Median and 80 % quantile of the least wait; `None` for one that does not vary.
     pub spread: Option<Spread>,

@@ -141,6 +141,24 @@ fn words(inputs: &Inputs, obstacle: &Obstacle) -> Words {
             window: None,
             short_by: Some(*short_by),
         },
+        Obstacle::Circle { steps, short_by } => Words {
+            kind: "circle",
+            statement: format!(
+                "The waits around {} contradict each other: least and longest ones are {short_by} min apart.",
+                told(steps.first().copied().unwrap_or(0))
+            ),
+            chain: steps.clone(),
+            window: None,
+            short_by: Some(*short_by),
+        },
+        Obstacle::Crowded { steps } => Words {
+            kind: "crowded",
+            statement: "With their waits kept, tasks that cannot be done at once find no room one after another before `to`."
+                .to_owned(),
+            chain: steps.clone(),
+            window: None,
+            short_by: None,
+        },
         Obstacle::TooMuchWork {
             resource: at,
             short_by,

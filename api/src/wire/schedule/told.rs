@@ -276,7 +276,7 @@ pub(crate) struct CriticalView {
 /// Why something cannot be done.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 pub(crate) struct ReasonView {
-    /// `too_few`, `no_window`, `horizon`, `too_much_work` or `deadline`; `too_late` where a longest wait is over.
+    /// `too_few`, `no_window`, `horizon`, `circle`, `crowded`, `too_much_work` or `deadline`; `too_late` where a longest wait is over.
     #[schema(max_length = 20)]
     pub(crate) kind: String,
     /// In words.

@@ -130,7 +130,7 @@ pub fn repair(
     if [change.was.len(), change.facts.len(), change.counted.len()] != [n; 3] {
         return Err(Unrepaired::Count);
     }
-    let found = super::check::faults(change.workload);
+    let found = super::check::faults(change.workload, false);
     if !found.is_empty() {
         return Err(Unrepaired::Faulty(found));
     }
