@@ -1,6 +1,7 @@
 //! Tests of the scheduling engine.
 
 mod answers;
+mod lagged;
 mod large;
 mod made;
 mod oracle;
