@@ -96,7 +96,7 @@ pub struct External {
 }
 
 impl External {
-    fn from_columns(system: Option<String>, id: Option<String>) -> Option<Self> {
+    pub(crate) fn from_columns(system: Option<String>, id: Option<String>) -> Option<Self> {
         Some(Self {
             system: system?,
             id: id?,

@@ -99,7 +99,7 @@ pub use self::schedule::Schedules;
 pub use self::site::{SiteFilter, Sites};
 pub use self::stock_item::{StockItemFilter, StockItems};
 pub use self::subscription::Subscriptions;
-pub use self::surface::{SurfaceFilter, Surfaces};
+pub use self::surface::{RegisterLine, SurfaceFilter, Surfaces};
 pub use self::tenant::Tenants;
 pub use self::turn::{Order, Place, Turn};
 pub use self::tx::{By, Tx};

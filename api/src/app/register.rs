@@ -2,9 +2,13 @@
 
 use domain::id::{SiteId, SurfaceId, TenantId};
 pub(crate) use infra::row::{SiteRow, SurfaceRow};
-use infra::store::Page;
+use infra::store::{Page, RegisterLine};
 
-use super::{site, surface::SurfaceFilter, surface::succession::gone_by};
+use super::{
+    site,
+    surface::SurfaceFilter,
+    surface::succession::{ended_by, gone_by},
+};
 use crate::{context::Context, problem::Problem};
 
 /// How many surfaces are read at once.
@@ -33,11 +37,7 @@ pub(crate) async fn page(
     (site, storey): (&SiteRow, Option<&str>),
     after: Option<SurfaceId>,
 ) -> Result<Page<SurfaceRow, SurfaceId>, Problem> {
-    let filter = SurfaceFilter {
-        site_id: Some(site.id),
-        storey: storey.map(str::to_owned),
-        ..SurfaceFilter::default()
-    };
+    let filter = filter(site, storey);
     let day = site::day_of(site, ctx.clock.now());
     let glance = ctx.store.glance(tenant);
     let found = glance.surfaces().list(&filter, after, PAGE).await?;
@@ -51,4 +51,40 @@ pub(crate) async fn page(
         items,
         next: found.next,
     })
+}
+
+/// What the register tells of the next surfaces of a site, those that [`page`] would give.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) async fn lines(
+    ctx: &Context,
+    tenant: TenantId,
+    (site, storey): (&SiteRow, Option<&str>),
+    after: Option<SurfaceId>,
+) -> Result<Page<RegisterLine, SurfaceId>, Problem> {
+    let day = site::day_of(site, ctx.clock.now());
+    let glance = ctx.store.glance(tenant);
+    let filter = filter(site, storey);
+    let mut found = glance.surfaces().register(&filter, after, PAGE).await?;
+    let mut broken = None;
+    found.items.retain(|line| match &line.may_end {
+        None => true,
+        Some(document) => ended_by(document, day).map_or_else(
+            |problem| {
+                broken = Some(problem);
+                false
+            },
+            |gone| gone.is_none(),
+        ),
+    });
+    broken.map_or(Ok(found), Err)
+}
+
+fn filter(site: &SiteRow, storey: Option<&str>) -> SurfaceFilter {
+    SurfaceFilter {
+        site_id: Some(site.id),
+        storey: storey.map(str::to_owned),
+        ..SurfaceFilter::default()
+    }
 }

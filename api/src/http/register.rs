@@ -1,14 +1,11 @@
 //! The surfaces of a site for spreadsheets and other programs, over HTTP.
 
-use std::io;
+use std::{io, rc::Rc};
 
-use actix_web::{HttpRequest, HttpResponse, http::header, web};
-use domain::{
-    handover::MAX_SPACES,
-    id::{SiteId, SurfaceId},
-};
+use actix_web::{HttpRequest, HttpResponse, http::header, rt, web};
+use domain::{handover::MAX_SPACES, id::SiteId};
 use futures_util::stream;
-use tokio::sync::Semaphore;
+use tokio::{sync::Semaphore, task::yield_now};
 use unicode_normalization::UnicodeNormalization as _;
 
 use super::route::Id;
@@ -28,18 +25,10 @@ use crate::{
     },
 };
 
+/// So many lines of a table are written before others have their turn.
+const ROWS_AT_ONCE: usize = 100;
 /// How many workbooks are written at once in a process: each is in memory as a whole.
 static WRITERS: Semaphore = Semaphore::const_new(2);
-
-/// Where a table goes on.
-enum Next {
-    /// With its header.
-    Begin,
-    /// With the surfaces after this one.
-    After(SurfaceId),
-    /// Nowhere.
-    End,
-}
 
 /// Exports the surfaces of a site as a table (RFC 4180) that can be sent back.
 ///
@@ -68,22 +57,32 @@ pub(crate) async fn as_table(
     let tenant = actor.tenant();
     let site = app::register::of_site(&ctx, tenant, id).await?;
     audit::exported(&ctx, &actor, request.path()).await?;
-    // Page by page, so that no register is ever held whole.
-    let pages = stream::try_unfold((Next::Begin, site, storey), move |(next, site, storey)| {
-        let ctx = ctx.clone();
+    // Page by page, so that no register is ever held whole; the database reads the next while this one is written.
+    let of = Rc::new((ctx, site, storey));
+    let ahead = move |after| {
+        let of = Rc::clone(&of);
+        rt::spawn(async move {
+            let (ctx, site, storey) = &*of;
+            app::register::lines(ctx, tenant, (site, storey.as_deref()), after).await
+        })
+    };
+    let first = (Some(ahead(None)), register::header()?);
+    let pages = stream::try_unfold(first, move |(page, mut lines)| {
+        let ahead = ahead.clone();
         async move {
-            let after = match next {
-                Next::Begin => None,
-                Next::After(id) => Some(id),
-                Next::End => return Ok(None),
+            let Some(page) = page else {
+                return Ok(None);
             };
-            let of = (&site, storey.as_deref());
-            let page = app::register::page(&ctx, tenant, of, after).await;
+            let page = page.await.map_err(io::Error::other)?;
             let page = page.map_err(|problem| io::Error::other(problem.to_string()))?;
-            let lines = register::table(&page.items, after.is_none());
-            let lines = lines.map_err(|problem| io::Error::other(problem.to_string()))?;
-            let next = page.next.map_or(Next::End, Next::After);
-            Ok::<_, io::Error>(Some((web::Bytes::from(lines), (next, site, storey))))
+            let next = page.next.map(|id| ahead(Some(id)));
+            for rows in page.items.chunks(ROWS_AT_ONCE) {
+                // What was asked for goes out, and others have their turn.
+                yield_now().await;
+                let more = register::table(rows);
+                lines.extend(more.map_err(|problem| io::Error::other(problem.to_string()))?);
+            }
+            Ok::<_, io::Error>(Some((web::Bytes::from(lines), (next, Vec::new()))))
         }
     });
     let named = format!("attachment; filename=\"surfaces-{id}.csv\"");

@@ -3,7 +3,10 @@
 //! A text cell that begins like a formula is led by an apostrophe, as OWASP advises ("CSV Injection"); numbers are
 //! written as they are, so that a negative amount stays a number.
 
-use std::{io, iter};
+use std::{
+    fmt::{self, Write as _},
+    io, iter,
+};
 
 use domain::handover::shielded;
 
@@ -31,13 +34,79 @@ impl Cell {
     pub(crate) fn number(number: Option<impl ToString>) -> Self {
         number.map_or(Self::Empty, |number| Self::Number(number.to_string()))
     }
+}
 
-    fn written(self) -> String {
-        match self {
-            Self::Empty => String::new(),
-            Self::Number(digits) => digits,
-            Self::Text(text) => shielded(&text).into_owned(),
+/// Lines of a table, cell by cell, each line ended by CR LF.
+#[derive(Debug)]
+pub(crate) struct Lines {
+    writer: csv::Writer<Vec<u8>>,
+    /// The digits of the number at hand.
+    digits: String,
+}
+
+impl Lines {
+    /// No line yet.
+    pub(crate) fn new() -> Self {
+        let mut builder = csv::WriterBuilder::new();
+        Self {
+            writer: builder
+                .terminator(csv::Terminator::CRLF)
+                .from_writer(Vec::new()),
+            digits: String::new(),
         }
+    }
+
+    /// A cell of text, of whomever.
+    ///
+    /// # Errors
+    /// Those of the writer; none in memory.
+    pub(crate) fn text(&mut self, text: &str) -> io::Result<()> {
+        Ok(self.writer.write_field(&*shielded(text))?)
+    }
+
+    /// A cell of text or of nothing.
+    ///
+    /// # Errors
+    /// As [`Lines::text`].
+    pub(crate) fn perhaps(&mut self, text: Option<&str>) -> io::Result<()> {
+        self.text(text.unwrap_or_default())
+    }
+
+    /// A cell of a number or of nothing.
+    ///
+    /// # Errors
+    /// As [`Lines::text`].
+    pub(crate) fn number(&mut self, number: Option<impl fmt::Display>) -> io::Result<()> {
+        self.digits.clear();
+        if let Some(number) = number {
+            write!(self.digits, "{number}").map_err(io::Error::other)?;
+        }
+        Ok(self.writer.write_field(&self.digits)?)
+    }
+
+    fn cell(&mut self, cell: &Cell) -> io::Result<()> {
+        match cell {
+            Cell::Empty => self.perhaps(None),
+            Cell::Text(text) => self.text(text),
+            Cell::Number(digits) => self.number(Some(digits)),
+        }
+    }
+
+    /// The end of a line, which has as many cells as the others.
+    ///
+    /// # Errors
+    /// One for a line with fewer or more cells than the first.
+    pub(crate) fn end(&mut self) -> io::Result<()> {
+        Ok(self.writer.write_record(None::<&[u8]>)?)
+    }
+
+    /// What was written.
+    ///
+    /// # Errors
+    /// As [`Lines::text`].
+    pub(crate) fn bytes(self) -> io::Result<Vec<u8>> {
+        let written = self.writer.into_inner();
+        written.map_err(csv::IntoInnerError::into_error)
     }
 }
 
@@ -58,13 +127,14 @@ pub(crate) fn write(
 /// # Errors
 /// As [`write`].
 pub(crate) fn lines(rows: impl IntoIterator<Item = Vec<Cell>>) -> io::Result<Vec<u8>> {
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .from_writer(Vec::new());
+    let mut lines = Lines::new();
     for row in rows {
-        writer.write_record(row.into_iter().map(Cell::written))?;
+        for cell in &row {
+            lines.cell(cell)?;
+        }
+        lines.end()?;
     }
-    writer.into_inner().map_err(csv::IntoInnerError::into_error)
+    lines.bytes()
 }
 
 #[cfg(test)]

@@ -2,10 +2,12 @@
 
 pub(crate) mod workbook;
 
-use domain::quantity::Length;
-use infra::row::SurfaceRow;
+use std::io;
 
-use super::csv::{Cell, lines, write};
+use domain::quantity::Length;
+use infra::store::RegisterLine;
+
+use super::csv::{self, Lines};
 use crate::problem::Problem;
 
 /// The columns, as the reader of tables knows them.
@@ -21,31 +23,37 @@ const HEADER: [&str; 9] = [
     "material",
 ];
 
-/// Surfaces as lines of a table; the first have the header before them.
+/// The line that names the columns.
 ///
 /// # Errors
-/// `internal`, if they cannot be written.
-pub(crate) fn table(rows: &[SurfaceRow], is_first: bool) -> Result<Vec<u8>, Problem> {
-    let cells = rows.iter().map(cells);
-    let written = if is_first {
-        write(&HEADER, cells)
-    } else {
-        lines(cells)
-    };
-    written.map_err(|error| Problem::internal(&error))
+/// `internal`, if it cannot be written.
+pub(crate) fn header() -> Result<Vec<u8>, Problem> {
+    let named = csv::write(&HEADER, []);
+    named.map_err(|error| Problem::internal(&error))
 }
 
-fn cells(row: &SurfaceRow) -> Vec<Cell> {
-    let external = row.external.as_ref();
-    vec![
-        Cell::Text(row.id.to_string()),
-        Cell::number(Some(row.version)),
-        Cell::text(external.map(|name| name.system.as_str())),
-        Cell::text(external.map(|name| name.id.as_str())),
-        Cell::Text(row.name.clone()),
-        Cell::Text(row.storey.clone()),
-        Cell::number(Some(row.area.m2())),
-        Cell::number(row.perimeter.map(Length::m)),
-        Cell::Text(row.material.clone()),
-    ]
+/// Surfaces as lines of a table.
+///
+/// # Errors
+/// As [`header`].
+pub(crate) fn table(rows: &[RegisterLine]) -> Result<Vec<u8>, Problem> {
+    written(rows).map_err(|error| Problem::internal(&error))
+}
+
+fn written(rows: &[RegisterLine]) -> io::Result<Vec<u8>> {
+    let mut lines = Lines::new();
+    for row in rows {
+        let external = row.external.as_ref();
+        lines.number(Some(row.id))?;
+        lines.number(Some(row.version))?;
+        lines.perhaps(external.map(|name| name.system.as_str()))?;
+        lines.perhaps(external.map(|name| name.id.as_str()))?;
+        lines.text(&row.name)?;
+        lines.text(&row.storey)?;
+        lines.number(Some(row.area.m2()))?;
+        lines.number(row.perimeter.map(Length::m))?;
+        lines.text(&row.material)?;
+        lines.end()?;
+    }
+    lines.bytes()
 }

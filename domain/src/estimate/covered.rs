@@ -4,8 +4,9 @@
 //! spills and leaves in the tray, so a film is taken to be as thick as its sheet says, and waits are reckoned by that.
 
 use crate::{
+    card::RateCard,
     estimate::basis::{Input, input as figure},
-    knowledge::Product,
+    knowledge::{KnowledgeBase, Product},
     learning::{Kind, LearntFigure, WATER},
     plan::PlanInput,
     quantity::float,
@@ -17,19 +18,31 @@ pub(crate) struct Multiple(Option<LearntFigure>);
 
 /// How far a litre of a product goes on this card. What is laid by dose is laid as the dose says.
 pub(crate) fn covered(input: &PlanInput<'_>, product: &Product) -> Multiple {
+    covered_on((input.base, input.card), product)
+}
+
+/// How far a litre of a product goes on a card, whatever floor it is for.
+pub(crate) fn covered_on(from: (&KnowledgeBase, &RateCard), product: &Product) -> Multiple {
     if !product.stays_on_floor() {
         return Multiple(None);
     }
-    multiple(input, Kind::Coverage, &product.class)
+    multiple(from, Kind::Coverage, &product.class)
+}
+
+/// How fast an activity goes beside its usual rates on a card that does not tell its rate.
+pub(crate) fn paced_on(card: &RateCard, activity: &str) -> Multiple {
+    let told = card.rates.contains_key(activity);
+    let learnt = card.learnt.get(Kind::Rate, activity).copied();
+    Multiple(learnt.filter(|_learnt| !told))
 }
 
 /// How long a film takes beside what the drying model says: one of this class of product, or of water.
 pub(crate) fn dried(input: &PlanInput<'_>, subject: &str) -> Multiple {
-    multiple(input, Kind::DryTime, subject)
+    multiple((input.base, input.card), Kind::DryTime, subject)
 }
 
-fn multiple(input: &PlanInput<'_>, kind: Kind, subject: &str) -> Multiple {
-    let figures = &input.base.spread.learning;
+fn multiple((base, card): (&KnowledgeBase, &RateCard), kind: Kind, subject: &str) -> Multiple {
+    let figures = &base.spread.learning;
     let range = match kind {
         Kind::Coverage => figures.coverage,
         Kind::DryTime => figures.dry_time,
@@ -40,7 +53,7 @@ fn multiple(input: &PlanInput<'_>, kind: Kind, subject: &str) -> Multiple {
     // Jobs tell of all water in one figure, and some films of it are taken as the most that is usual and others as the least:
     // what dried sooner on the ones opens no floor sooner after the others.
     let low = if subject == WATER { low.max(1.0) } else { low };
-    let learnt = input.card.learnt.get(kind, subject).copied();
+    let learnt = card.learnt.get(kind, subject).copied();
     Multiple(learnt.map(|figure| figure.held_within([low, high])))
 }
 

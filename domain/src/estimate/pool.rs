@@ -7,6 +7,7 @@ use crate::{
     estimate::{
         basis::{Basis, Reasons, Telling, input as figure},
         cost::{CostInput, CostSheet, around_of_crew, cost},
+        covered::{covered_on, paced_on},
         labour::LabourLine,
         outlook::{self, Amounts, Outlook, Priced},
         pads::{PadLine, PadWork, pads},
@@ -195,7 +196,7 @@ impl Pool {
         let base = from.base;
         let mut basis = Reasons::new(Telling::InFull);
         let (n_shifts, capacity, reason) = shifts(from, card, (self.worked, self.crewed));
-        let labour = labour(self.labour, &self.bounds, &mut basis);
+        let labour = labour(self.labour, &self.bounds, card, &mut basis);
         let mut products = self.products;
         for line in &mut products {
             let used = |stage: Stage| self.stages.get(&(line.product.clone(), stage)).copied();
@@ -205,7 +206,7 @@ impl Pool {
                 .max_by_key(|stage| used(*stage))
                 .unwrap_or(line.stage);
             buy(line, card, (from, stock), basis.telling)?;
-            basis.add(|| product_basis(from, line));
+            basis.add(|| product_basis(from, card, line));
             basis.extend(|| stock_reason(line));
         }
         let pads = pads(base, card, &self.pads, &mut basis);
@@ -262,6 +263,7 @@ impl Pool {
 fn labour(
     mut pooled: Vec<LabourLine>,
     bounds: &[[f64; 2]],
+    card: &RateCard,
     basis: &mut Reasons,
 ) -> Vec<LabourLine> {
     for (line, hours) in pooled.iter_mut().zip(bounds) {
@@ -273,35 +275,50 @@ fn labour(
             line.activity,
             basis.rows.len()
         );
-        basis.add(|| Basis {
-            id: line.basis.clone(),
-            what: format!("labour: {}", line.name),
-            formula: "Σ plans",
-            inputs: vec![figure("quantity", line.quantity, line.unit)],
-            result: line.time.hours(),
-            unit: "h",
-            rounding: "to the microsecond in each plan",
-            source: "the plans of the surfaces".to_owned(),
-            grade: crate::knowledge::Grade::CommonPractice,
-        });
+        basis.add(|| labour_basis(card, line));
     }
     pooled
 }
 
-fn product_basis(products: Products<'_>, line: &ProductLine) -> Basis {
+fn labour_basis(card: &RateCard, line: &LabourLine) -> Basis {
+    let paced = paced_on(card, &line.activity);
+    let mut inputs = vec![figure("quantity", line.quantity, line.unit)];
+    inputs.extend(paced.inputs("rate_multiple"));
+    Basis {
+        id: line.basis.clone(),
+        what: format!("labour: {}", line.name),
+        formula: "Σ plans",
+        inputs,
+        result: line.time.hours(),
+        unit: "h",
+        rounding: "to the microsecond in each plan",
+        source: paced.source("the plans of the surfaces"),
+        grade: crate::knowledge::Grade::CommonPractice,
+    }
+}
+
+fn product_basis(products: Products<'_>, card: &RateCard, line: &ProductLine) -> Basis {
     let row = products.product(&line.product);
+    let covers = row.map(|row| covered_on((products.base, card), row));
+    let mut inputs = vec![
+        figure("need", line.need.l(), "L"),
+        figure("loss", line.loss.l(), "L"),
+    ];
+    inputs.extend(
+        covers
+            .iter()
+            .flat_map(|covers| covers.inputs("coverage_multiple")),
+    );
+    let source = row.map_or("", |row| row.source.as_str());
     Basis {
         id: line.basis.clone(),
         what: format!("{} at hand", line.name),
         formula: "Σ plans (need + loss)",
-        inputs: vec![
-            figure("need", line.need.l(), "L"),
-            figure("loss", line.loss.l(), "L"),
-        ],
+        inputs,
         result: line.total.l(),
         unit: "L",
         rounding: "to the microlitre; packs cover it rounded up to the millilitre",
-        source: row.map_or_else(String::new, |row| row.source.clone()),
+        source: covers.map_or_else(|| source.to_owned(), |covers| covers.source(source)),
         grade: row.map_or(crate::knowledge::Grade::FromMemory, |row| row.grade),
     }
 }

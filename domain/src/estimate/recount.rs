@@ -34,6 +34,8 @@ const HALF: i64 = 512;
 const SEED: u64 = 0x5EED;
 /// No draw comes to so many spreads above the median.
 const FARTHEST: f64 = 3.4;
+/// A hundredth of a millilitre, a fifth of a drop, is what rounding each step may add: it buys no pack.
+const SPLASH_ML: f64 = 0.01;
 /// So many chances are drawn once for all work; few plans have more lines.
 const KEPT: u64 = 32;
 
@@ -102,9 +104,15 @@ impl Like {
         }
     }
 
-    fn at(&self, shared: f64, own: f64) -> f64 {
-        let tilted = |by: f64, z: f64| by * z - by * by / 2.0;
-        self.mean * (tilted(self.shared, shared) + tilted(self.own, own)).exp()
+    /// The logarithm of what two chances make of a mean of 1, and that of their mirror images.
+    fn tilts(&self, shared: f64, own: f64) -> (f64, f64) {
+        let by_chance = self.shared * shared + self.own * own;
+        let down = self.squares() / 2.0;
+        (by_chance - down, -by_chance - down)
+    }
+
+    fn squares(&self) -> f64 {
+        self.shared * self.shared + self.own * self.own
     }
 }
 
@@ -112,12 +120,8 @@ impl Like {
 #[derive(Debug)]
 pub(super) struct Stepped {
     litres: Like,
-    /// What is left over and good on the day, in mL.
-    good_ml: i64,
-    prices: PackPrices,
-    zero: Money,
-    /// By how much what is charged on top makes it dearer.
-    charged: f64,
+    /// The logarithm of the litres up to which each price holds, as times their mean, rising, with that price.
+    steps: Vec<(f64, f64)>,
 }
 
 impl Stepped {
@@ -138,65 +142,92 @@ impl Stepped {
         };
         let sold: Vec<Pack> = card.packs_of(row).0.map(pack).collect();
         let litres = Like::new(litres.means(sigma), sigma, rho);
-        let most_ml = ml_up(litres.at(FARTHEST, FARTHEST));
+        let (farthest, _nearest) = litres.tilts(FARTHEST, FARTHEST);
+        let most_ml = whole((litres.mean * farthest.exp() * 1e3).ceil()).unwrap_or(i64::MAX);
+        let prices = PackPrices::up_to(most_ml.max(1), &sold).ok()??;
+        // What is left over and good on the day is used first.
+        let good_ml = line.stock.good.ml_half_even();
+        let steps = prices.steps().map(|(up_to_ml, price)| {
+            let price = Money {
+                amount: price,
+                currency: card.currency,
+            };
+            let up_to_l = (float(up_to_ml.saturating_add(good_ml)) + SPLASH_ML) / 1e3;
+            let up_to = (up_to_l / litres.mean).ln();
+            (up_to, float(price.shown().amount) * charged)
+        });
         Some(Self {
+            steps: steps.collect(),
             litres,
-            good_ml: line.stock.good.ml_half_even(),
-            prices: PackPrices::up_to(most_ml, &sold).ok()??,
-            zero: Money::zero(card.currency),
-            charged,
         })
     }
 
-    /// What its packs cost where so many litres are used.
-    fn price(&self, litres: f64) -> f64 {
-        let rest = ml_up(litres).saturating_sub(self.good_ml);
-        let price = Money {
-            amount: self.prices.of(rest),
-            ..self.zero
-        };
-        float(price.shown().amount) * self.charged
+    /// What its packs cost where so much is used: the logarithm of times the mean.
+    fn price(&self, tilt: f64) -> f64 {
+        let place = self.steps.partition_point(|(up_to, _)| *up_to < tilt);
+        let step = self.steps.get(place).or_else(|| self.steps.last());
+        step.map_or(0.0, |(_, price)| *price)
     }
-}
-
-/// Whole millilitres of a demand. A fifth of a drop is what rounding each step may add: it buys no pack.
-fn ml_up(litres: f64) -> i64 {
-    whole(((litres * 1e6 - 10.0) / 1e3).ceil())
-        .unwrap_or(i64::MAX)
-        .max(1)
 }
 
 /// The percentiles of what goes without steps and of lines whose packs are counted anew.
 pub(super) fn redraw(smooth: &Sum, stepped: &[Stepped], rho: f64) -> Percentiles {
-    let groups = smooth.groups();
-    let groups: Vec<Like> = groups
-        .map(|(sigma, sums)| Like::new(sums, sigma, rho))
-        .collect();
     let shared = chance(0);
     let mut drawn = vec![0.0; shared.len()];
+    let (first, mirrored) = drawn.split_at_mut(shared.len() / 2);
     let mut number = 0;
-    let mut add = |cost: &dyn Fn(f64, f64) -> f64| {
+    for line in stepped {
         number += 1;
         let own = chance(number);
-        for (sum, (shared, own)) in drawn.iter_mut().zip(shared.iter().zip(own.iter())) {
-            *sum += cost(*shared, *own);
+        let chances = shared.iter().zip(own.iter());
+        for ((sum, mirror), (shared, own)) in first.iter_mut().zip(&mut *mirrored).zip(chances) {
+            let (tilt, back) = line.litres.tilts(*shared, *own);
+            *sum += line.price(tilt);
+            *mirror += line.price(back);
         }
-    };
-    for line in stepped {
-        add(&|shared, own| line.price(line.litres.at(shared, own)));
     }
-    for group in &groups {
-        add(&|shared, own| group.at(shared, own));
+    for (sigma, sums) in smooth.groups() {
+        number += 1;
+        let group = Like::new(sums, sigma, rho);
+        let own = chance(number);
+        let chances = shared.iter().zip(own.iter());
+        let level = group.mean * (-group.squares() / 2.0).exp();
+        if group.squares() <= 0.0 {
+            first
+                .iter_mut()
+                .chain(&mut *mirrored)
+                .for_each(|sum| *sum += level);
+            continue;
+        }
+        for ((sum, mirror), (shared, own)) in first.iter_mut().zip(&mut *mirrored).zip(chances) {
+            let times = (group.shared * shared + group.own * own).exp();
+            *sum += level * times;
+            *mirror += level / times;
+        }
     }
-    drawn.sort_by(f64::total_cmp);
-    let of = |share: f64| {
+    percentiles(&mut drawn)
+}
+
+/// The percentiles of draws, whose order is lost.
+fn percentiles(drawn: &mut [f64]) -> Percentiles {
+    let mut below = 0;
+    let mut rest = drawn;
+    let mut next = |share: f64| {
         let at = whole(share * float(i64::from(DRAWS))).unwrap_or(0);
-        let at = usize::try_from(at).unwrap_or(0);
-        drawn.get(at).copied().unwrap_or(0.0)
+        let at = usize::try_from(at).unwrap_or(0).saturating_sub(below);
+        if at >= rest.len() {
+            return 0.0;
+        }
+        // All that is sorted before goes no further: the shares rise.
+        let (_, found, above) =
+            std::mem::take(&mut rest).select_nth_unstable_by(at, f64::total_cmp);
+        below = below.saturating_add(at).saturating_add(1);
+        rest = above;
+        *found
     };
     Percentiles {
-        p50: of(0.5),
-        p80: of(0.8),
-        p90: of(0.9),
+        p50: next(0.5),
+        p80: next(0.8),
+        p90: next(0.9),
     }
 }

@@ -6,7 +6,10 @@ use chrono_tz::Tz;
 use domain::{
     card::RateCard,
     due::forecast,
-    estimate::basis::Basis,
+    estimate::{
+        basis::Basis,
+        pool::{Planned, pool},
+    },
     knowledge::{KnowledgeBase, Measure},
     learning::{Kind, LearntFigure, WATER},
     plan::{Plan, PlanInput, RuledBy, Wait, Work},
@@ -336,4 +339,52 @@ fn packs_counted_anew_move_the_price_of_small_work_and_hardly_that_of_large() {
     let small = (1..=20).map(|n| off(10 * n)).fold(0.0, f64::max);
     let large = (1..=5).map(|n| off(5_000 * n)).fold(0.0, f64::max);
     assert!(small > 0.01 && large < 0.01, "{small} {large}");
+}
+
+#[test]
+fn an_estimate_says_from_how_many_jobs_its_rates_and_its_coverage_are() {
+    let own = no_rules();
+    let reasons = |card: &RateCard| {
+        let plan = polished(card);
+        let floor = Planned {
+            area: Area::from_mm2(50_000_000),
+            plan: &plan,
+        };
+        let all = pool(&own, card, &[floor], Stock::NONE).expect("an estimate");
+        let laid = all.products.iter().find(|line| line.class == "polish");
+        let ids = [
+            all.labour.first().expect("labour").basis.clone(),
+            laid.expect("polish").basis.clone(),
+        ];
+        ids.map(|id| {
+            let mut rows = all.basis.iter();
+            rows.find(|row| row.id == id).expect("a reason").clone()
+        })
+    };
+    let [labour, polish] = reasons(&card("GBP"));
+    assert_eq!(input(&labour, "learnt_from"), None);
+    assert_eq!(input(&polish, "learnt_from"), None);
+
+    let mut told = told(Kind::Coverage, 1.1, 0.15);
+    for row in &base().rates {
+        let learnt = figure(0.9, 0.2);
+        told.learnt.insert(Kind::Rate, row.activity.clone(), learnt);
+    }
+    let [labour, polish] = reasons(&told);
+    for (why, name, multiple) in [
+        (&labour, "rate_multiple", 0.9),
+        (&polish, "coverage_multiple", 1.1),
+    ] {
+        assert_eq!(input(why, "learnt_from"), Some(12.0));
+        let found = input(why, name).expect("told");
+        assert!((found - multiple).abs() < 1e-9, "{found}");
+        assert!(why.source.starts_with("learnt from 12 jobs at the site"));
+    }
+
+    // What the site says of itself no job has told.
+    for row in &base().rates {
+        told.rates.insert(row.activity.clone(), 100.0);
+    }
+    let [labour, _polish] = reasons(&told);
+    assert_eq!(input(&labour, "learnt_from"), None);
 }

@@ -2,9 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use domain::id::{SiteId, SurfaceId};
-use sea_orm::sea_query::{Expr, ExprTrait, Order};
-use sea_orm::{Condition, QueryFilter, QueryOrder};
+use domain::{
+    id::{SiteId, SurfaceId},
+    quantity::{Area, Length},
+};
+use sea_orm::sea_query::{Expr, ExprTrait, Order, SimpleExpr};
+use sea_orm::{
+    Condition, ConnectionTrait, DbBackend, QueryFilter, QueryOrder, QueryResult, QuerySelect,
+};
 use tracing::instrument;
 use uuid::Uuid;
 
@@ -24,6 +29,71 @@ pub struct SurfaceFilter {
     pub materials: Vec<String>,
     /// With this external name.
     pub external: Option<External>,
+}
+
+/// A surface as far as a register tells of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RegisterLine {
+    /// Its id.
+    pub id: SurfaceId,
+    /// Grows by one with each change, from 1.
+    pub version: i64,
+    /// Its name in another system.
+    pub external: Option<External>,
+    /// What people call it.
+    pub name: String,
+    /// The storey it lies on.
+    pub storey: String,
+    /// How large it is.
+    pub area: Area,
+    /// How long its edge is, where known.
+    pub perimeter: Option<Length>,
+    /// The key of its material.
+    pub material: String,
+    /// Its survey, where that may name a day on which it ends; few do, and long documents need not travel.
+    pub may_end: Option<String>,
+}
+
+/// The columns of [`RegisterLine`], in its order.
+const REGISTER_COLUMNS: [&str; 9] = [
+    "id",
+    "version",
+    "external_system",
+    "external_id",
+    "name",
+    "storey",
+    "area_mm2",
+    "perimeter_mm",
+    "material",
+];
+
+/// The survey, if it may name a day on which the surface ends: looked for by the function that finds a text soonest.
+fn may_end(backend: DbBackend) -> SimpleExpr {
+    let place = match backend {
+        DbBackend::Postgres => "strpos",
+        _ => "instr",
+    };
+    Expr::cust(format!(
+        r#"CASE WHEN {place}(document, '"retired_on"') > 0 OR {place}(document, '"replaced_by"') > 0 THEN document END"#
+    ))
+}
+
+impl RegisterLine {
+    fn read(row: &QueryResult) -> Result<Self, StoreError> {
+        let (system, id) = (row.try_get_by_index(2)?, row.try_get_by_index(3)?);
+        let perimeter_mm: Option<i64> = row.try_get_by_index(7)?;
+        Ok(Self {
+            id: SurfaceId::from_uuid(row.try_get_by_index(0)?),
+            version: row.try_get_by_index(1)?,
+            external: External::from_columns(system, id),
+            name: row.try_get_by_index(4)?,
+            storey: row.try_get_by_index(5)?,
+            area: Area::from_mm2(row.try_get_by_index(6)?),
+            perimeter: perimeter_mm.map(Length::from_mm),
+            material: row.try_get_by_index(8)?,
+            may_end: row.try_get_by_index(9)?,
+        })
+    }
 }
 
 /// The surfaces of the tenant.
@@ -151,6 +221,27 @@ impl<A: Access> Surfaces<'_, A> {
         let rows =
             table::list(self.0, condition(filter), after.map(SurfaceId::uuid), limit).await?;
         Ok(Page::cut(rows, limit, |row: &SurfaceRow| row.id))
+    }
+
+    /// What a register tells of surfaces, in the order of [`Surfaces::list`].
+    ///
+    /// # Errors
+    /// What the database answered.
+    pub async fn register(
+        &self,
+        filter: &SurfaceFilter,
+        after: Option<SurfaceId>,
+        limit: u64,
+    ) -> Result<Page<RegisterLine, SurfaceId>, StoreError> {
+        let (condition, after) = (condition(filter), after.map(SurfaceId::uuid));
+        let mut select = table::page::<SurfaceRow>(self.0, condition, after).select_only();
+        for column in REGISTER_COLUMNS {
+            select = select.expr(Expr::col(column));
+        }
+        let select = select.expr(may_end(self.0.on().get_database_backend()));
+        let rows = table::first(self.0, select, limit).await?;
+        let rows: Result<_, _> = rows.iter().map(RegisterLine::read).collect();
+        Ok(Page::cut(rows?, limit, |line: &RegisterLine| line.id))
     }
 }
 

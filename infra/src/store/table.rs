@@ -185,7 +185,11 @@ pub(super) async fn briefs<R: Stored, M: PartialModelTrait, B: TryFrom<M, Error 
     rows.iter().map(read).collect()
 }
 
-fn page<R: Stored>(tx: &impl Access, filter: Condition, after: Option<Uuid>) -> Select<R::Entity> {
+pub(super) fn page<R: Stored>(
+    tx: &impl Access,
+    filter: Condition,
+    after: Option<Uuid>,
+) -> Select<R::Entity> {
     let onwards = Condition::all().add_option(after.map(|id| Expr::col("id").gt(id)));
     rows::<R>(tx)
         .filter(filter)
@@ -194,7 +198,7 @@ fn page<R: Stored>(tx: &impl Access, filter: Condition, after: Option<Uuid>) -> 
 }
 
 /// Up to `limit + 1` rows of a query. The number is written out: for one that is bound, SQLite plans anew each time.
-async fn first<E: EntityTrait>(
+pub(super) async fn first<E: EntityTrait>(
     tx: &impl Access,
     select: Select<E>,
     limit: u64,

@@ -191,7 +191,15 @@ pub(crate) fn gone_on(row: &SurfaceRow) -> Result<Option<NaiveDate>, Problem> {
 /// # Errors
 /// `internal` for a document that is not what was written.
 pub(crate) fn gone_by(row: &SurfaceRow, day: NaiveDate) -> Result<Option<Gone>, Problem> {
-    let end = end(&row.document)?;
+    ended_by(&row.document, day)
+}
+
+/// Why the surface of this survey is there no more by `day`; `None` if it is.
+///
+/// # Errors
+/// As [`gone_by`].
+pub(crate) fn ended_by(document: &str, day: NaiveDate) -> Result<Option<Gone>, Problem> {
+    let end = end(document)?;
     let replaced = end.replaced_by.filter(|by| by.on <= day);
     let retired = end.retired_on.filter(|on| *on <= day);
     Ok(replaced.map(Gone::Replaced).or(retired.map(Gone::Retired)))

@@ -48,6 +48,19 @@ impl PackPrices {
         Ok(Some(Self { contents, most_ml }))
     }
 
+    /// The largest demand in mL of each price, with that price: rising, and as [`Self::of`] has it; beyond the last all cost
+    /// what that one does.
+    pub fn steps(&self) -> impl Iterator<Item = (i64, i64)> {
+        let mut onwards = self.contents.iter().peekable();
+        std::iter::from_fn(move || {
+            let (mut content, price) = *onwards.next()?;
+            while let Some((larger, _)) = onwards.next_if(|(_, next)| *next == price) {
+                content = *larger;
+            }
+            Some((content, price))
+        })
+    }
+
     /// What the cheapest packs for a demand in mL cost: 0 for none, and beyond the largest what that costs.
     pub fn of(&self, demand_ml: i64) -> i64 {
         let demand_ml = demand_ml.min(self.most_ml);
