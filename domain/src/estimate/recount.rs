@@ -120,7 +120,7 @@ impl Like {
 #[derive(Debug)]
 pub(super) struct Stepped {
     litres: Like,
-    /// The logarithm of the litres up to which each price holds, as times their mean, rising, with that price.
+    /// Each price, dearest last, after the logarithm of how many times the mean of the litres it holds up to.
     steps: Vec<(f64, f64)>,
 }
 
@@ -147,9 +147,9 @@ impl Stepped {
         let prices = PackPrices::up_to(most_ml.max(1), &sold).ok()??;
         // What is left over and good on the day is used first.
         let good_ml = line.stock.good.ml_half_even();
-        let steps = prices.steps().map(|(up_to_ml, price)| {
+        let steps = prices.steps().iter().map(|(up_to_ml, price)| {
             let price = Money {
-                amount: price,
+                amount: *price,
                 currency: card.currency,
             };
             let up_to_l = (float(up_to_ml.saturating_add(good_ml)) + SPLASH_ML) / 1e3;
@@ -162,7 +162,7 @@ impl Stepped {
         })
     }
 
-    /// What its packs cost where so much is used: the logarithm of times the mean.
+    /// What its packs cost where so many times the mean is used, given as a logarithm.
     fn price(&self, tilt: f64) -> f64 {
         let place = self.steps.partition_point(|(up_to, _)| *up_to < tilt);
         let step = self.steps.get(place).or_else(|| self.steps.last());

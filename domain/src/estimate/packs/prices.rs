@@ -10,9 +10,8 @@ const MOST_CONTENTS: usize = 20_000;
 /// The price of the cheapest cover of every demand up to the largest.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PackPrices {
-    /// What packs together hold, in mL, from none on; with the least that as much or more costs.
-    contents: Vec<(i64, i64)>,
-    most_ml: i64,
+    /// The largest demand in mL of each price, with that price: both rise.
+    steps: Vec<(i64, i64)>,
 }
 
 impl PackPrices {
@@ -38,35 +37,21 @@ impl PackPrices {
             let mut onwards = least.range(content.saturating_add(1)..);
             at = onwards.next().map(|(content, price)| (*content, *price));
         }
-        let mut so_far = i64::MAX;
-        let down = least.into_iter().rev().map(|(content, price)| {
-            so_far = so_far.min(price);
-            (content, so_far)
-        });
-        let mut contents: Vec<(i64, i64)> = down.collect();
-        contents.reverse();
-        Ok(Some(Self { contents, most_ml }))
-    }
-
-    /// The largest demand in mL of each price, with that price: rising, and as [`Self::of`] has it; beyond the last all cost
-    /// what that one does.
-    pub fn steps(&self) -> impl Iterator<Item = (i64, i64)> {
-        let mut onwards = self.contents.iter().peekable();
-        std::iter::from_fn(move || {
-            let (mut content, price) = *onwards.next()?;
-            while let Some((larger, _)) = onwards.next_if(|(_, next)| *next == price) {
-                content = *larger;
+        let mut steps: Vec<(i64, i64)> = Vec::new();
+        // What holds more for as much is the better buy.
+        for (content, price) in least.into_iter().rev() {
+            match steps.last() {
+                Some((_, dearest)) if price >= *dearest => {}
+                _ => steps.push((content, price)),
             }
-            Some((content, price))
-        })
+        }
+        steps.reverse();
+        Ok(Some(Self { steps }))
     }
 
-    /// What the cheapest packs for a demand in mL cost: 0 for none, and beyond the largest what that costs.
-    pub fn of(&self, demand_ml: i64) -> i64 {
-        let demand_ml = demand_ml.min(self.most_ml);
-        let place = self
-            .contents
-            .partition_point(|(content, _)| *content < demand_ml);
-        self.contents.get(place).map_or(0, |(_, price)| *price)
+    /// The largest demand in mL of each price, with that price: both rise, from nothing on. What is beyond the last was not
+    /// asked for.
+    pub fn steps(&self) -> &[(i64, i64)] {
+        &self.steps
     }
 }
