@@ -89,12 +89,22 @@ async fn the_register_goes_out_as_a_table_and_comes_back_without_any_change() {
         json!({"name": "Gone", "retired_on": "2020-01-01"}),
     );
     let gone = build::new_surface(&admin, &gone).await;
+    let ends = with(
+        build::surface(&site),
+        json!({"name": "Ends", "retired_on": "2099-01-01"}),
+    );
+    let ends = build::new_surface(&admin, &ends).await;
+    let replaced = build::new_surface(&admin, &build::surface(&site)).await;
+    let by = json!({"replaced_by": {"surface_id": ends, "on": "2020-01-01"}});
+    let path = format!("/v1/surfaces/{replaced}");
+    let _replaced = admin.patch(&path, "*", &by).await.must(200);
     let before = surfaces(&admin, &site).await;
 
     let table = exported(&admin, &site, "").await;
     let rows = records(&table);
-    assert_eq!(rows.len(), before.len() - 1);
-    assert!(!table.contains(&gone));
+    assert_eq!(rows.len(), before.len() - 2);
+    assert!(!table.contains(&gone) && !table.contains(&replaced));
+    assert!(table.contains(&ends));
     assert_eq!((&rows[0][4], &rows[0][5]), ("'=HYPERLINK(A1)", "'-1"));
     let is_formula = |cell: &str| cell.trim_start().starts_with(['=', '+', '-', '@']);
     assert!(rows.iter().flatten().all(|cell| !is_formula(cell)));

@@ -373,25 +373,28 @@ async fn gather(
 
 fn refuse(fault: JsonFault) -> Problem {
     let detail = fault.to_string();
-    match fault {
-        JsonFault::Duplicate { pointer } => Problem::with_faults(
+    let (code, pointer, word, told) = match fault {
+        JsonFault::Duplicate { pointer } => (
             Code::DuplicateMember,
-            vec![Fault::at(
-                pointer,
-                "duplicate_member",
-                "This member is named twice.",
-            )],
+            pointer,
+            "duplicate_member",
+            "This member is named twice.",
         ),
-        JsonFault::NumberTooLarge => Problem::with_faults(
+        JsonFault::Reserved { pointer } => (
             Code::InvalidBody,
-            vec![Fault::at(
-                "#",
-                "number_out_of_range",
-                "A number is larger than any that is read here.",
-            )],
+            pointer,
+            UNKNOWN_MEMBER,
+            "There is no member of this name: leave it out.",
+        ),
+        JsonFault::NumberTooLarge => (
+            Code::InvalidBody,
+            "#".to_owned(),
+            "number_out_of_range",
+            "A number is larger than any that is read here.",
         ),
         JsonFault::TooDeep | JsonFault::Syntax { .. } => {
-            Problem::new(Code::MalformedJson, format!("The body is {detail}."))
+            return Problem::new(Code::MalformedJson, format!("The body is {detail}."));
         }
-    }
+    };
+    Problem::with_faults(code, vec![Fault::at(pointer, word, told)])
 }

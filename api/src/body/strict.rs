@@ -1,7 +1,7 @@
 //! Reads JSON as strictly as two readers must to agree on what they read.
 //!
 //! Refused here: a member named twice (readers differ on which counts), more than 32 levels, anything after the
-//! value, and what RFC 8259 refuses. Two parties that disagree on the meaning of a body are an attack surface.
+//! value, names that mean something to the reader itself, and what RFC 8259 refuses. Two parties that disagree on the meaning of a body are an attack surface.
 
 use std::{cell::RefCell, fmt};
 
@@ -13,12 +13,21 @@ use super::fault::{Step, pointer};
 /// How deep objects and arrays may nest.
 pub(crate) const MAX_DEPTH: usize = 32;
 
+/// Names that `serde_json` keeps for itself begin like this: it would take the text of such a member for the value around it.
+const RESERVED: &str = "$serde_json::private::";
+
 /// Why a text is not JSON that we read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub(crate) enum JsonFault {
     /// An object names a member twice.
     #[error("the member at {pointer} is named twice")]
     Duplicate {
+        /// Where it stands.
+        pointer: String,
+    },
+    /// A member has a name that the reader takes for something else.
+    #[error("the member at {pointer} has a name that is kept for the reader of JSON")]
+    Reserved {
         /// Where it stands.
         pointer: String,
     },
@@ -173,6 +182,10 @@ impl<'de> Visitor<'de> for Node<'_> {
                 .path
                 .borrow_mut()
                 .push(Step::Member(name.clone()));
+            if name.starts_with(RESERVED) {
+                let pointer = pointer(&self.state.path.borrow());
+                return Err(self.state.refuse(JsonFault::Reserved { pointer }));
+            }
             if object.contains_key(&name) {
                 let pointer = pointer(&self.state.path.borrow());
                 return Err(self.state.refuse(JsonFault::Duplicate { pointer }));
@@ -201,6 +214,15 @@ mod tests {
             parse(br#"{"a":1,"\u0061":2}"#).is_err(),
             "escapes hide nothing"
         );
+    }
+
+    /// A machine made this up: `serde_json` reads the member's text as the value itself, where it is built to hold JSON unread.
+    #[test]
+    fn s_118_a_name_that_the_reader_keeps_for_itself_is_refused_where_it_stands() {
+        let text = br#"{"a":[{"$serde_json::private::RawValue":"{\"b\":1,\"b\":2}"}]}"#;
+        let pointer = "#/a/0/$serde_json::private::RawValue".to_owned();
+        assert_eq!(parse(text), Err(JsonFault::Reserved { pointer }));
+        assert!(parse(br#"{"$serde_json":1,"private":2}"#).is_ok());
     }
 
     #[test]

@@ -257,6 +257,13 @@ fn outline(
         ));
     }
     match Outline::new(&rings) {
+        Ok(outline) if AreaUnit::SQUARE_METRE.take(outline.area_m2()).is_none() => {
+            space.remark(
+                Concern::OutlineFaulty,
+                "Its outline is beyond what a floor can be.",
+            );
+            Ok(None)
+        }
         Ok(outline) => {
             space.rings = rings;
             Ok(Some(outline))

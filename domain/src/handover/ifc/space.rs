@@ -2,8 +2,9 @@
 
 use super::{
     super::{
-        Claim, Concern, ExternalName, FoundFinish, FoundSpace, GLOBAL_ID_SYSTEM, Place, Refusal,
-        SpaceKind, clean, remark, step::Entity, take_area, take_perimeter, text::letters, told,
+        AreaUnit, Claim, Concern, ExternalName, FoundFinish, FoundSpace, GLOBAL_ID_SYSTEM,
+        LengthUnit, Place, Refusal, SpaceKind, clean, remark, step::Entity, take_area,
+        take_perimeter, text::letters, told,
     },
     footprint,
     model::Model,
@@ -259,8 +260,13 @@ impl Reader<'_, '_, '_> {
         };
         match footprint::measure(self.model, unit, shape)? {
             Some(drawn) => {
-                let area = Area::from_m2(drawn.area_m2).filter(|area| *area > Area::ZERO);
-                let edge = Length::from_m(drawn.perimeter_m);
+                let Some(area) = AreaUnit::SQUARE_METRE.take(drawn.area_m2) else {
+                    let detail = "Its footprint is beyond what a floor can be.";
+                    self.space.remark(Concern::NumberUnreadable, detail);
+                    return Ok(());
+                };
+                let area = Some(area).filter(|area| *area > Area::ZERO);
+                let edge = LengthUnit::METRE.take(drawn.perimeter_m);
                 let label = || "The footprint".to_owned();
                 self.areas
                     .extend(area.map(|value| (DRAWN, claim(value, label(), shape))));

@@ -2,7 +2,10 @@
 
 use std::fmt::Write as _;
 
-use crate::handover::{Concern, Handover, Place, Refusal, RefusalKind, read_csv, read_ifc};
+use crate::{
+    handover::{Concern, Handover, Place, Refusal, RefusalKind, read_csv, read_ifc},
+    quantity::Area,
+};
 
 const HEAD: &str = "ISO-10303-21;\nHEADER;\nFILE_SCHEMA(('IFC4'));\nENDSEC;\nDATA;\n\
     #1=IFCSIUNIT(*,.LENGTHUNIT.,$,.METRE.);\n#2=IFCSIUNIT(*,.AREAUNIT.,$,.SQUARE_METRE.);\n\
@@ -101,6 +104,30 @@ fn entities_that_refer_to_one_another_in_a_ring_come_to_an_end() {
             Concern::StoreyUnknown
         ]
     );
+}
+
+/// A machine made this up: a foot of 3,048 m, after which a room of 750 square feet measures hundreds of square kilometres.
+#[test]
+fn a_footprint_beyond_what_a_floor_can_be_is_no_area() {
+    let drawn = |side: &str| {
+        let text = format!(
+            "#50=IFCPRODUCTDEFINITIONSHAPE($,$,(#51));\n#51=IFCSHAPEREPRESENTATION($,'Body','SweptSolid',(#52));\n\
+            #52=IFCEXTRUDEDAREASOLID(#53,$,#54,1.);\n#54=IFCDIRECTION((0.,0.,1.));\n\
+            #53=IFCRECTANGLEPROFILEDEF(.AREA.,$,$,{side},10.);\n"
+        );
+        let mut found = model(&text).unwrap();
+        let space = found.spaces.remove(0);
+        let concerns = space.remarks.iter().map(|one| one.concern);
+        (space.area.map(Area::m2), concerns.collect::<Vec<_>>())
+    };
+    assert_eq!(
+        drawn("100000."),
+        (Some(1_000_000.0), vec![Concern::StoreyUnknown])
+    );
+    for side in ["100001.", "3.048E300", "-10."] {
+        let (area, concerns) = drawn(side);
+        assert_eq!((area, concerns[0]), (None, Concern::NumberUnreadable));
+    }
 }
 
 #[test]

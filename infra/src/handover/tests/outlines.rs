@@ -81,6 +81,17 @@ fn an_outline_that_is_none_is_told_with_its_point() {
 }
 
 #[test]
+fn an_outline_beyond_what_a_floor_can_be_is_none() {
+    // Two kilometres by one, as a plan in millimetres that says metres may have it.
+    let found = file(&room("[0,0],[2000,0],[2000,1000],[0,1000]", "")).unwrap();
+    let space = &found.spaces[0];
+    assert!(space.outline.is_none() && space.area.is_none());
+    assert_eq!(space.remarks[0].concern, Concern::OutlineFaulty);
+    let found = file(&room("[0,0],[1000,0],[1000,1000],[0,1000]", "")).unwrap();
+    assert_eq!(found.spaces[0].area, Area::from_m2(1_000_000.0));
+}
+
+#[test]
 fn what_is_no_such_file_is_refused_with_its_line() {
     let kind = |text: &str| read(Format::Geojson, text.as_bytes()).unwrap_err().kind;
     assert_eq!(kind("[]"), RefusalKind::Malformed);
