@@ -220,7 +220,7 @@ mod tests {
     #[test]
     fn s_118_a_name_that_the_reader_keeps_for_itself_is_refused_where_it_stands() {
         let text = br#"{"a":[{"$serde_json::private::RawValue":"{\"b\":1,\"b\":2}"}]}"#;
-        let pointer = "#/a/0/$serde_json::private::RawValue".to_owned();
+        let pointer = "#/a/0/%24serde_json%3A%3Aprivate%3A%3ARawValue".to_owned();
         assert_eq!(parse(text), Err(JsonFault::Reserved { pointer }));
         assert!(parse(br#"{"$serde_json":1,"private":2}"#).is_ok());
     }

@@ -141,24 +141,11 @@ fn words(inputs: &Inputs, obstacle: &Obstacle) -> Words {
             window: None,
             short_by: Some(*short_by),
         },
-        Obstacle::Circle { steps, short_by } => Words {
-            kind: "circle",
-            statement: format!(
-                "The waits around {} contradict each other: least and longest ones are {short_by} min apart.",
-                told(steps.first().copied().unwrap_or(0))
-            ),
-            chain: steps.clone(),
-            window: None,
-            short_by: Some(*short_by),
-        },
-        Obstacle::Crowded { steps } => Words {
-            kind: "crowded",
-            statement: "With their waits kept, tasks that cannot be done at once find no room one after another before `to`."
-                .to_owned(),
-            chain: steps.clone(),
-            window: None,
-            short_by: None,
-        },
+        Obstacle::Circle { steps, short_by } => {
+            let first = told(steps.first().copied().unwrap_or(0));
+            circle(&first, steps, *short_by)
+        }
+        Obstacle::Crowded { steps } => crowded(steps),
         Obstacle::TooMuchWork {
             resource: at,
             short_by,
@@ -178,6 +165,29 @@ fn words(inputs: &Inputs, obstacle: &Obstacle) -> Words {
             window,
             short_by,
         } => late(inputs, *space, (chain, *window), *short_by),
+    }
+}
+
+fn circle(first: &str, steps: &[usize], short_by: Time) -> Words {
+    Words {
+        kind: "circle",
+        statement: format!(
+            "The waits around {first} contradict each other: least and longest ones are {short_by} min apart."
+        ),
+        chain: steps.to_vec(),
+        window: None,
+        short_by: Some(short_by),
+    }
+}
+
+fn crowded(steps: &[usize]) -> Words {
+    Words {
+        kind: "crowded",
+        statement: "With their waits kept, tasks that cannot be done at once find no room one after another before `to`."
+            .to_owned(),
+        chain: steps.to_vec(),
+        window: None,
+        short_by: None,
     }
 }
 
