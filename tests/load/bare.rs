@@ -69,11 +69,14 @@ async fn send(address: &str, file: String) -> Outcome<()> {
         let file = file.clone();
         App::new()
             .app_data(file)
-            .default_service(web::to(async |file: web::Data<web::Bytes>| {
-                HttpResponse::Ok()
-                    .content_type("application/json")
-                    .body(file.get_ref().clone())
-            }))
+            // Bodies are read: the framework hangs up on who sent one that nobody took.
+            .default_service(web::to(
+                async |_body: web::Bytes, file: web::Data<web::Bytes>| {
+                    HttpResponse::Ok()
+                        .content_type("application/json")
+                        .body(file.get_ref().clone())
+                },
+            ))
     };
     let server = HttpServer::new(app)
         .keep_alive(IDLE)

@@ -90,6 +90,10 @@ def cpu_s(pid):
     return (int(stat[11]) + int(stat[12])) / TICKS
 
 
+# One for all processes: what one of them seals the others open.
+SEAL_KEYS = f"load:{base64.b64encode(os.urandom(32)).decode()}"
+
+
 class Load:
     """Where everything is, and what is measured so far."""
 
@@ -113,7 +117,7 @@ class Load:
             "WEARCOURSE_AUTH_SECRET": "a secret of a measurement that is thrown away with its database",
             "WEARCOURSE_RATE_PER_S": "0",
             "WEARCOURSE_FAILED_AUTH_PER_MIN": "0",
-            "WEARCOURSE_SEAL_KEYS": f"load:{base64.b64encode(os.urandom(32)).decode()}",
+            "WEARCOURSE_SEAL_KEYS": SEAL_KEYS,
             "WEARCOURSE_DATABASE_URL": database.service_url,
         }
 
