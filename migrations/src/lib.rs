@@ -29,6 +29,7 @@ mod m20261129_140_create_schedule_revisions;
 mod m20261129_150_create_revocations;
 mod m20261129_160_completions_tell_more;
 mod m20261129_190_tell_import_progress;
+mod m20261130_200_create_cost_part_rollups;
 
 use std::collections::BTreeSet;
 
@@ -69,6 +70,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_150_create_revocations::CreateRevocations),
             Box::new(m20261129_160_completions_tell_more::CompletionsTellMore),
             Box::new(m20261129_190_tell_import_progress::TellImportProgress),
+            Box::new(m20261130_200_create_cost_part_rollups::CreateCostPartRollups),
         ]
     }
 }
@@ -105,6 +107,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_150_create_revocations.rs"),
     include_str!("m20261129_160_completions_tell_more.rs"),
     include_str!("m20261129_190_tell_import_progress.rs"),
+    include_str!("m20261130_200_create_cost_part_rollups.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

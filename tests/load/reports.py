@@ -102,22 +102,22 @@ class Reports:
             body = answer.read()
         return time.perf_counter() - begun, body
 
-    def in_psql(self, sql, values, output="/dev/null"):
-        """Runs a statement on a connection of its own, as the role that the fences bind; answers its milliseconds as psql tells them."""
+    def in_psql(self, statements, values, output="/dev/null"):
+        """Runs statements on a connection of their own, as the role that the fences bind and with the memory that the service gives to
+        sums; answers their milliseconds as psql tells them, added up."""
         given = ", ".join(f"'{value}'" for value in values)
         types = ", ".join(["uuid", "text", "text"][: len(values)])
-        script = (
-            f"SELECT set_config('app.tenant_id', '{self.tenant}', false) \\g /dev/null\n"
-            f"PREPARE asked ({types}) AS {sql};\n\\timing on\n\\o {output}\nEXECUTE asked ({given});\n"
-        )
+        script = f"SELECT set_config('app.tenant_id', '{self.tenant}', false) \\g /dev/null\nSET work_mem = '32MB';\n"
+        script += "".join(f"PREPARE asked_{n} ({types}) AS {sql};\n" for n, sql in enumerate(statements))
+        script += f"\\timing on\n\\o {output}\n" + "".join(f"EXECUTE asked_{n} ({given});\n" for n in range(len(statements)))
         done = subprocess.run([psql(), "-X", "-q", "-v", "ON_ERROR_STOP=1", self.database.service_url], input=script, capture_output=True, text=True, check=False)
         told = re.findall(r"Time: ([\d.]+) ms", done.stdout)
-        if done.returncode != 0 or not told:
-            raise SystemExit(f"psql failed: {done.stdout}{done.stderr}\n{sql}")
-        return float(told[-1])
+        if done.returncode != 0 or len(told) != len(statements):
+            raise SystemExit(f"psql failed: {done.stdout}{done.stderr}\n{statements}")
+        return sum(float(one) for one in told)
 
-    def statement_of(self, path, mark):
-        """The text and values of the statement that the service sends for a report, and its times on the server."""
+    def statements_of(self, path, mark):
+        """The texts of the statements that the service sends for a report, their values, and their times on the server together."""
         log = Log(self.database)
         with log.all():
             server = self.load.service(self.database)
@@ -127,40 +127,29 @@ class Reports:
             finally:
                 server.stop()
             found = [one for one in log.statements() if mark in one[2] and "floor_mm2" in one[2] and one[1] == "execute"]
-        longest = max(len(one[2]) for one in found)
-        same = [one for one in found if len(one[2]) == longest]
-        # The first is planned and reads what is not in memory yet.
-        return same[0][2], same[0][3], [one[0] for one in same[1:]]
+        texts = list(dict.fromkeys(one[2] for one in found))
+        if len(texts) != 2 or len(found) != 2 * (ROUNDS + 1):
+            raise SystemExit(f"a report asks {len(texts)} statements, {len(found)} times")
+        both = [one[0] + two[0] for one, two in zip(found[::2], found[1::2], strict=True)]
+        # The first are planned and read what is not in memory yet.
+        return texts, found[0][3], both[1:]
 
     def database_time(self):
         """A year by site, month and material: out of sums by month, and out of lines."""
-        text, values, through = self.statement_of(f"/v1/reports/costs?{BY}&skip_empty=true", "material")
-        lines, _, _ = self.statement_of(f"/v1/reports/costs?{YEAR}&group_by=month,stage", "stage")
-        of_lines = re.search(r"\((SELECT l\.tenant_id.*?)\) AS r\s", lines, re.S)[1].replace(", l.stage", "")
-        rollups = re.search(r"\(SELECT r\.\* FROM cost_rollups AS r.*?n_completions > 0\)", text, re.S)[0]
-        own = text.replace(rollups, f"({of_lines})")
-        plain = self.plain("l.site_id, l.month, l.material, l.currency")
-        runs = {"rollups": text, "service's own over lines": own, "plain over lines": plain}
+        texts, values, through = self.statements_of(f"/v1/reports/costs?{BY}&skip_empty=true", "r.material AS material")
+        runs = {"rollups": texts, "over lines": [self.plain("l.site_id, l.month, l.material, l.currency")]}
         times = {name: [] for name in runs}
-        log = Log(self.database)
         for turn in range(ROUNDS + 1):
-            with log.all():
-                for name, sql in runs.items():
-                    self.in_psql(sql, values)
-                said = [one[0] for one in log.statements() if one[2].startswith("EXECUTE asked")]
-            if turn:
-                for name, ms in zip(runs, said, strict=True):
-                    times[name].append(ms)
+            for name, statements in runs.items():
+                took = self.in_psql(statements, values)
+                times[name] += [took] if turn else []
         seen = {name: statistics.median(of) for name, of in times.items()} | {"through the service": statistics.median(through)}
         self.seen["database_ms"] = {"all": times | {"through the service": through}, "median": seen}
-        direct = min(seen["plain over lines"], seen["service's own over lines"])
         yield "| a year by site, month and material | database ms | beside |"
         yield "| --- | --- | --- |"
         yield f"| sums by month, through the service | {seen['through the service']:.1f} | {self.bar('psql', seen['through the service'] / seen['rollups'], BAR_PSQL)} the same in psql |"
         yield f"| sums by month, in psql | {seen['rollups']:.1f} | 1 |"
-        for name in list(runs)[1:]:
-            yield f"| {name}, in psql | {seen[name]:.1f} | {seen[name] / seen['rollups']:.1f} times the sums by month |"
-        yield f"| the quicker of the two | {direct:.1f} | {self.bar('direct', direct / seen['rollups'], BAR_DIRECT, least=True)} the sums by month |"
+        yield f"| over lines, in psql | {seen['over lines']:.1f} | {self.bar('direct', seen['over lines'] / seen['rollups'], BAR_DIRECT, least=True)} the sums by month |"
 
     @staticmethod
     def plain(by):
@@ -179,14 +168,17 @@ class Reports:
         values = [self.tenant, "2026-01", "2027-01"]
         server = self.load.service(self.database)
         try:
-            paths = {"month": f"/v1/reports/costs?{YEAR}&group_by=month", "month and stage": f"/v1/reports/costs?{YEAR}&group_by=month,stage"}
-            times = {name: [] for name in [*paths, "lines"]}
+            groups = ["month", "month,stage", "month,product_class"]
+            paths = {group: f"/v1/reports/costs?{YEAR}&group_by={group}" for group in groups}
+            lines = {"lines": "l.month, l.currency", "lines by stage": "l.month, l.stage, l.currency"}
+            times = {name: [] for name in [*paths, *lines]}
             for turn in range(ROUNDS + 1):
                 for name, path in paths.items():
                     took, body = self.get(server, path)
                     times[name] += [took] if turn else []
-                took = self.in_psql(self.plain("l.month, l.currency"), values) / 1000
-                times["lines"] += [took] if turn else []
+                for name, by in lines.items():
+                    took = self.in_psql([self.plain(by)], values) / 1000
+                    times[name] += [took] if turn else []
             before, n_rows, n_asked = server.cpu_s(), 0, 20
             for form in ["json", "csv"] * (n_asked // 2):
                 _, body = self.get(server, f"/v1/reports/costs?{BY}&skip_empty=true&format={form}")
@@ -200,7 +192,9 @@ class Reports:
         yield "| --- | --- | --- |"
         yield f"| service, from sums by month | {seen['month']:.1f} | 1 |"
         yield f"| the statement over lines alone, in psql | {seen['lines']:.1f} | {self.bar('caller', seen['lines'] / seen['month'], BAR_CALLER, least=True)} |"
-        yield f"| service, by month and stage, from lines | {seen['month and stage']:.1f} | {seen['month and stage'] / seen['month']:.1f} |"
+        for group in groups[1:]:
+            yield f"| service, by {group}, from parts of these sums | {seen[group]:.1f} | {seen[group] / seen['month']:.1f} |"
+        yield f"| the statement over lines by month and stage, in psql | {seen['lines by stage']:.1f} | {seen['lines by stage'] / seen['month,stage']:.1f} times the service by month and stage |"
         yield ""
         yield f"The service's own processor time: {per_row:.1f} µs a row, in reports of {n_rows // n_asked} rows, half of them JSON, half CSV."
 
@@ -353,15 +347,15 @@ def measure(load, postmaster, post, kept):
         rebuilt = time.monotonic() - begun - filled
         load.postmaster = postmaster(ledger.database)
         reports = Reports(load, ledger)
-        rows = ledger.database.rows("SELECT COUNT(*) AS n FROM cost_rollups")[0]["n"]
+        rows, parts = (ledger.database.rows(f"SELECT COUNT(*) AS n FROM {table}")[0]["n"] for table in ["cost_rollups", "cost_part_rollups"])
         tell("", f"## {ledger.n_completions:,} completions, {n_tenants} tenant(s)", "")
-        tell(f"{N_SITES} sites, {ledger.n_surfaces:,} floors, {len(MATERIALS)} materials, 24 months; {rows:,} sums by month. Filled in {filled:.0f} s, sums made anew in {rebuilt:.0f} s.", "")
-        parts = [reports.database_time, reports.end_to_end, reports.extract]
-        parts += [reports.table, reports.ingest] if n_tenants == 1 else []
-        for part in parts:
+        tell(f"{N_SITES} sites, {ledger.n_surfaces:,} floors, {len(MATERIALS)} materials, 24 months; {rows:,} sums by month, {parts:,} parts of them. Filled in {filled:.0f} s, sums made anew in {rebuilt:.0f} s.", "")
+        measured = [reports.database_time, reports.end_to_end, reports.extract]
+        measured += [reports.table, reports.ingest] if n_tenants == 1 else []
+        for part in measured:
             begun = time.monotonic()
             tell(*part(), "", f"({part.__name__}: {time.monotonic() - begun:.0f} s)", "")
-        figures[label] = reports.seen | {"filled_s": filled, "rebuilt_s": rebuilt, "rollups": rows}
+        figures[label] = reports.seen | {"filled_s": filled, "rebuilt_s": rebuilt, "rollups": rows, "parts": parts}
         # The next one needs the room.
         ledger.database.ask(load.server_url, f"DROP DATABASE {ledger.database.url.rsplit('/', 1)[-1]} WITH (FORCE)")
     figures["load_after"] = os.getloadavg()

@@ -66,19 +66,21 @@ pub(crate) async fn lines(
     let day = site::day_of(site, ctx.clock.now());
     let glance = ctx.store.glance(tenant);
     let filter = filter(site, storey);
-    let mut found = glance.surfaces().register(&filter, after, PAGE).await?;
-    let mut broken = None;
-    found.items.retain(|line| match &line.may_end {
-        None => true,
-        Some(document) => ended_by(document, day).map_or_else(
-            |problem| {
-                broken = Some(problem);
-                false
-            },
-            |gone| gone.is_none(),
-        ),
-    });
-    broken.map_or(Ok(found), Err)
+    let found = glance.surfaces().register(&filter, after, PAGE).await?;
+    let mut items = Vec::with_capacity(found.items.len());
+    for line in found.items {
+        let gone = match &line.may_end {
+            Some(document) => ended_by(document, day)?,
+            None => None,
+        };
+        if gone.is_none() {
+            items.push(line);
+        }
+    }
+    Ok(Page {
+        items,
+        next: found.next,
+    })
 }
 
 fn filter(site: &SiteRow, storey: Option<&str>) -> SurfaceFilter {

@@ -25,7 +25,7 @@ use crate::{
     },
 };
 
-/// So many lines of a table are written before others have their turn.
+/// So many lines of a table, at about a microsecond each, are written before others have their turn.
 const ROWS_AT_ONCE: usize = 100;
 /// How many workbooks are written at once in a process: each is in memory as a whole.
 static WRITERS: Semaphore = Semaphore::const_new(2);

@@ -46,6 +46,9 @@ pub(crate) use asked::Covered;
 ///
 /// As a chart (`format=svg`) a report of one dimension shows planned beside actual over time, else the cost of a m².
 ///
+/// Months are added up already, by stage and class of product too; work done again is looked for among the completions: over hundreds
+/// of thousands of these that takes seconds, and beyond 20 s the answer is `timed_out`. Ask for fewer months then.
+///
 /// A report has at most 10,000 rows; one that would have more is refused, never cut. With the `ETag` of an earlier pull in
 /// `If-None-Match` the answer is 304 if nothing changed that it could show.
 #[utoipa::path(get, path = "/v1/reports/costs", tag = "reports",

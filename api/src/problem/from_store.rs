@@ -20,6 +20,10 @@ impl From<StoreError> for Problem {
                 tracing::error!(cause = %Chain(&error), "the database gives no answer");
                 Self::new(Code::Unavailable, "The database does not answer.")
             }
+            StoreError::TooLong { .. } => {
+                tracing::warn!(cause = %Chain(&error), "a statement was given up");
+                Self::new(Code::TimedOut, "The database took too long over it.")
+            }
             StoreError::Overflow | StoreError::Corrupt { .. } | StoreError::Driver { .. } => {
                 Self::internal(&error)
             }

@@ -132,6 +132,14 @@ impl Problem {
         self.code
     }
 
+    /// Whether the same may go well a little later, with nothing changed.
+    pub(crate) const fn may_pass(&self) -> bool {
+        matches!(
+            self.code,
+            Code::Unavailable | Code::Contended | Code::TimedOut
+        )
+    }
+
     /// What is special about this occurrence; of faults, the first.
     pub(crate) fn detail(&self) -> &str {
         let first = self.faults.first();

@@ -3,9 +3,12 @@
 
 use crate::{
     card::RateCard,
-    estimate::basis::{Input, input as figure},
+    estimate::{
+        basis::{Input, input as figure},
+        covered::paced_on,
+    },
     knowledge::{Grade, Rate},
-    learning::{Kind, LearntFigure},
+    learning::LearntFigure,
     quantity::float,
 };
 
@@ -37,11 +40,11 @@ pub(super) fn rated(card: &RateCard, row: &Rate) -> Rated {
             origin: Origin::Card,
         };
     }
-    match card.learnt.get(Kind::Rate, &row.activity) {
+    match paced_on(card, &row.activity).learnt() {
         Some(learnt) => Rated {
             per_h: typical * learnt.median(),
             range: learnt.next_job_80().map(|factor| typical * factor),
-            origin: Origin::Jobs(typical, *learnt),
+            origin: Origin::Jobs(typical, learnt),
         },
         None => Rated {
             per_h: typical,

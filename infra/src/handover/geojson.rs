@@ -260,7 +260,7 @@ fn outline(
         Ok(outline) if AreaUnit::SQUARE_METRE.take(outline.area_m2()).is_none() => {
             space.remark(
                 Concern::OutlineFaulty,
-                "Its outline is beyond what a floor can be.",
+                "Its outline has an area that no floor has: coordinates are metres here.",
             );
             Ok(None)
         }

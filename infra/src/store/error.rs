@@ -125,6 +125,12 @@ pub enum StoreError {
         /// What the driver said.
         source: Box<dyn Error + Send + Sync>,
     },
+    /// The statement was given up after the time that it may take: it asks for too much, or the server is busy.
+    #[error("the database took too long")]
+    TooLong {
+        /// What the driver said.
+        source: Box<dyn Error + Send + Sync>,
+    },
     /// Anything else: a mistake in a statement, a failed check.
     #[error("the database refused a statement")]
     Driver {
@@ -177,6 +183,9 @@ impl From<DbErr> for StoreError {
                 Kind::Unavailable => Self::Unavailable {
                     source: Box::new(error),
                 },
+                Kind::TooLong => Self::TooLong {
+                    source: Box::new(error),
+                },
                 Kind::Other => Self::Driver {
                     source: Box::new(error),
                 },
@@ -197,6 +206,7 @@ enum Kind {
     Contended,
     Overflow,
     Unavailable,
+    TooLong,
     Other,
 }
 
@@ -252,7 +262,8 @@ fn postgres_kind(code: &str) -> Kind {
     match code {
         "40001" | "40P01" | "55P03" => Kind::Contended,
         "22003" => Kind::Overflow,
-        "57014" | "25P03" | "3D000" => Kind::Unavailable,
+        "57014" => Kind::TooLong,
+        "25P03" | "3D000" => Kind::Unavailable,
         _ if ["08", "28", "53", "57P"]
             .iter()
             .any(|class| code.starts_with(class)) =>

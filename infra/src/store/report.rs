@@ -1,8 +1,9 @@
 //! Sums over completions that count, planned beside actual, and what is committed. The database adds; nothing is added here.
 //!
-//! Where a report asks for no stage, class of product or completion, it reads months that are added up already
-//! (`super::rollup`); else the lines themselves. Both give the same numbers.
+//! A report reads months that are added up already (`super::rollup`); where it asks for completions, the lines themselves. Both give
+//! the same numbers.
 
+mod areas;
 mod committed;
 mod rework;
 mod row;
@@ -15,9 +16,10 @@ use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId};
 use sea_orm::{ConnectionTrait, QueryResult, Statement, Value};
 use uuid::Uuid;
 
+use self::areas::Areas;
 pub use self::rework::Again;
 pub use self::row::{CostKey, CostRow, CostSums};
-use self::sql::Source;
+use self::sql::{Apart, Source};
 use super::{Page, StoreError, Tx};
 
 /// The most groups that one report gives.
@@ -163,11 +165,16 @@ impl CostFilter {
     }
 
     fn source(&self, dims: &[Dim]) -> Source {
-        let apart = |dim: &Dim| dim.is_of_lines() || *dim == Dim::Completion;
-        if self.is_of_lines() || dims.iter().any(apart) {
-            Source::Lines
-        } else {
-            Source::Rollups
+        if dims.contains(&Dim::Completion) {
+            return Source::Lines;
+        }
+        let by_stage = self.stage != Wanted::Any || dims.contains(&Dim::Stage);
+        let by_class = self.product_class != Wanted::Any || dims.contains(&Dim::ProductClass);
+        match (by_stage, by_class) {
+            (true, true) => Source::Parts(Apart::Both),
+            (true, false) => Source::Parts(Apart::Stage),
+            (false, true) => Source::Parts(Apart::Class),
+            (false, false) => Source::Rollups,
         }
     }
 
@@ -199,19 +206,17 @@ impl CostFilter {
     fn more_after(&self, n: usize, table: &str, of: impl Fn(&str) -> bool) -> (String, Vec<Value>) {
         let (mut sql, mut values) = (String::new(), Vec::new());
         for (column, wanted) in self.wanted().into_iter().filter(|(column, _)| of(column)) {
-            // Writing to a string does not fail. Rollups write nobody down as the nil id.
             let value = match wanted {
                 Wanted::Any => continue,
                 Wanted::This(value) => value,
-                Wanted::Nothing
-                    if column == "contractor_id" && table == Source::Rollups.table() =>
-                {
-                    Uuid::nil().into()
-                }
-                Wanted::Nothing => {
-                    let _ = write!(sql, " AND {table}.{column} IS NULL");
-                    continue;
-                }
+                Wanted::Nothing => match nothing(table, column) {
+                    Some(value) => value,
+                    None => {
+                        // Writing to a string does not fail.
+                        let _ = write!(sql, " AND {table}.{column} IS NULL");
+                        continue;
+                    }
+                },
             };
             values.push(value);
             let place = values.len().saturating_add(n).saturating_add(3);
@@ -268,7 +273,7 @@ impl Reports<'_> {
         dims: &[Dim],
     ) -> Result<Vec<CostRow>, CostsError> {
         let dims = &distinct(dims);
-        let mut rows = self.done(filter, dims, filter.source(dims)).await?;
+        let mut rows = self.done(filter, dims).await?;
         committed::add(self, filter, dims, &mut rows).await?;
         if rows.len() > MAX_GROUPS {
             return Err(CostsError::TooManyGroups);
@@ -276,17 +281,27 @@ impl Reports<'_> {
         Ok(rows)
     }
 
-    async fn done(
-        &self,
-        filter: &CostFilter,
-        dims: &[Dim],
-        source: Source,
-    ) -> Result<Vec<CostRow>, StoreError> {
+    async fn done(&self, filter: &CostFilter, dims: &[Dim]) -> Result<Vec<CostRow>, StoreError> {
+        let source = filter.source(dims);
         let (more, bound) = filter.more(source.table(), |_| true);
         let values = [filter.first(self.0.tenant.uuid()), bound].concat();
-        let sql = sql::costs(source, dims, &more, MAX_GROUPS.saturating_add(1));
-        let found = self.query(sql, values).await?;
-        found.iter().map(|row| CostRow::read(row, dims)).collect()
+        let limit = MAX_GROUPS.saturating_add(1);
+        let found = self
+            .query(sql::costs(source, dims, &more, limit), values.clone())
+            .await?;
+        let rows: Result<Vec<CostRow>, StoreError> =
+            found.iter().map(|row| CostRow::read(row, dims)).collect();
+        let mut rows = rows?;
+        if source != Source::Lines {
+            let found = self
+                .query(sql::floors(source, dims, &more, limit), values)
+                .await?;
+            let areas = Areas::read(&found, dims, "floor_mm2")?;
+            for row in &mut rows {
+                row.floor_mm2 = areas.of(row);
+            }
+        }
+        Ok(rows)
     }
 
     /// The completions of a report, each with what it adds to the sums, in the order of their recording. `dims` are what else is
@@ -329,6 +344,18 @@ impl Reports<'_> {
         let backend = self.0.inner.get_database_backend();
         let statement = Statement::from_sql_and_values(backend, sql, values);
         Ok(self.0.inner.query_all_raw(statement).await?)
+    }
+}
+
+/// What rollups write down for what a line lacks, because a key holds no NULL; none of other tables.
+fn nothing(table: &str, column: &str) -> Option<Value> {
+    let is_rollup = [Source::Rollups, Source::Parts(Apart::Both)]
+        .iter()
+        .any(|source| source.table() == table);
+    match column {
+        "contractor_id" if is_rollup => Some(Uuid::nil().into()),
+        "stage" | "product_class" if table == Source::Parts(Apart::Both).table() => Some("".into()),
+        _ => None,
     }
 }
 

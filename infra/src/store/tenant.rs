@@ -27,6 +27,7 @@ pub(super) const TABLES: &[&str] = &[
     "readings",
     "observations",
     "surface_history",
+    "cost_part_rollups",
     "cost_rollups",
     "completion_paces",
     "completion_lines",

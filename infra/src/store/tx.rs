@@ -26,20 +26,26 @@ pub struct By {
 pub(super) struct Manner {
     read_only: &'static str,
     statement_timeout: &'static str,
+    /// Memory in bytes that a sort or a hash may take, unless the server grants more.
+    work_mem: i64,
 }
 
 pub(super) const SHORT_READ: Manner = Manner {
     read_only: "on",
     statement_timeout: open::STATEMENT,
+    work_mem: 0,
 };
-/// Sums over many rows may take longer.
+/// Sums over many rows may take longer, and are added up in memory: by a server's usual 4 MB the rows of a year (48,000 of 200 bytes) are
+/// sorted on disk first, which took 1.7 times as long.
 pub(super) const LONG_READ: Manner = Manner {
     read_only: "on",
     statement_timeout: "20s",
+    work_mem: 32 << 20,
 };
 pub(super) const WRITE: Manner = Manner {
     read_only: "off",
     statement_timeout: open::STATEMENT,
+    work_mem: 0,
 };
 
 /// A transaction of one tenant. Dropping it without [`Tx::commit`] rolls everything back.
@@ -62,11 +68,13 @@ impl Tx {
     ) -> Result<Self, StoreError> {
         if inner.get_database_backend() == DbBackend::Postgres {
             let sql = "SELECT set_config('app.tenant_id', $1, true), set_config('transaction_read_only', $2, true), \
-                       set_config('statement_timeout', $3, true)";
+                       set_config('statement_timeout', $3, true), set_config('work_mem', \
+                       GREATEST(pg_size_bytes(current_setting('work_mem')), $4) / 1024 || 'kB', true)";
             let values = [
                 tenant.uuid().to_string().into(),
                 manner.read_only.into(),
                 manner.statement_timeout.into(),
+                manner.work_mem.into(),
             ];
             let statement = Statement::from_sql_and_values(DbBackend::Postgres, sql, values);
             inner.execute_raw(statement).await?;

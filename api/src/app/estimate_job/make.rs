@@ -104,7 +104,7 @@ async fn give_up(
     problem: &Problem,
 ) -> Result<(), Problem> {
     tracing::warn!(job = %row.id, %problem, "an estimate job came to nothing");
-    if matches!(problem.code(), Code::Unavailable | Code::Contended) {
+    if problem.may_pass() {
         return Ok(());
     }
     let told = wire::document(&JobProblem::from(problem))?;

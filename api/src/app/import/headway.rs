@@ -13,10 +13,7 @@ use infra::{
     store::Lease,
 };
 
-use crate::{
-    context::Context,
-    problem::{Code, Problem},
-};
+use crate::{context::Context, problem::Problem};
 
 /// The stage, how many spaces are done, and how many there are.
 type Told = (ImportStage, i64, i64);
@@ -111,9 +108,7 @@ impl<'c> Teller<'c> {
         let told = (ImportStage::Applying, count(n_done), self.n_total);
         match self.keep(told).await {
             // What is done is worth more than to tell of it; whether it is still ours is asked again at the end.
-            Err(problem) if matches!(problem.code(), Code::Unavailable | Code::Contended) => {
-                Ok(true)
-            }
+            Err(problem) if problem.may_pass() => Ok(true),
             told => told,
         }
     }

@@ -92,7 +92,7 @@ async fn give_up(
     problem: &Problem,
 ) -> Result<(), Problem> {
     tracing::warn!(import = %row.id, %problem, "an import came to nothing");
-    if matches!(problem.code(), Code::Unavailable | Code::Contended) {
+    if problem.may_pass() {
         return Ok(());
     }
     let told = wire::document(&JobProblem::from(problem))?;

@@ -95,7 +95,7 @@ async fn give_up(
     problem: &Problem,
 ) -> Result<(), Problem> {
     tracing::warn!(schedule = %row.id, %problem, "a schedule came to nothing");
-    if matches!(problem.code(), Code::Unavailable | Code::Contended) {
+    if problem.may_pass() {
         return Ok(());
     }
     let told = wire::document(&JobProblem::from(problem))?;

@@ -183,7 +183,7 @@ fn circle(first: &str, steps: &[usize], short_by: Time) -> Words {
 fn crowded(steps: &[usize]) -> Words {
     Words {
         kind: "crowded",
-        statement: "With their waits kept, tasks that cannot be done at once find no room one after another before `to`."
+        statement: "With their waits kept, tasks that cannot be done at once find no room one after another before `to`: move `to`, have more crew or machines, or let longest waits be longer."
             .to_owned(),
         chain: steps.to_vec(),
         window: None,

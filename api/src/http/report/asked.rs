@@ -41,8 +41,7 @@ pub(crate) struct Covered {
         example = "2026-01"
     )]
     from: Option<String>,
-    /// The month after the last: at most 120 months after `from`; at most 12 with `stage` or `product_class`, and where completions are
-    /// listed.
+    /// The month after the last: at most 120 months after `from`; at most 12 where completions are listed.
     #[param(
         max_length = 7,
         pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$",
@@ -89,8 +88,7 @@ pub(super) fn take(query: &mut Query, today: NaiveDate) -> Option<Asked> {
     let skip_empty = query.flag("skip_empty");
     let of_lines = filter.is_of_lines() || group_by.iter().any(|dim| dim.is_of_lines());
     let rework_days = rework_days(query, of_lines);
-    let apart = of_lines || rework_days.is_some();
-    let most = if apart {
+    let most = if rework_days.is_some() {
         MAX_MONTHS_OF_LINES
     } else {
         MAX_MONTHS
@@ -207,7 +205,7 @@ fn months(query: &mut Query, today: NaiveDate, most: i32) -> Option<(Month, Mont
         return Some((from, to));
     }
     let why = if most < MAX_MONTHS {
-        ": stages, classes of products, completions and work done again are read one by one"
+        ": completions, and work done again, are read one by one"
     } else {
         ""
     };
@@ -328,7 +326,7 @@ mod tests {
     #[test]
     fn s_085_the_range_is_judged_and_never_cut() {
         assert!(read("from=2016-01&to=2026-01").is_ok());
-        assert!(read("from=2025-01&to=2026-01&group_by=stage").is_ok());
+        assert!(read("from=2016-01&to=2026-01&group_by=stage&product_class=none").is_ok());
         let refused = |text: &str, places: &[&str]| {
             let places = places.iter().map(|place| (*place).to_owned()).collect();
             assert_eq!(

@@ -261,7 +261,7 @@ impl Reader<'_, '_, '_> {
         match footprint::measure(self.model, unit, shape)? {
             Some(drawn) => {
                 let Some(area) = AreaUnit::SQUARE_METRE.take(drawn.area_m2) else {
-                    let detail = "Its footprint is beyond what a floor can be.";
+                    let detail = "Its footprint has an area that no floor has: look at the unit of length of the file.";
                     self.space.remark(Concern::NumberUnreadable, detail);
                     return Ok(());
                 };

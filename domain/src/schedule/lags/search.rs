@@ -5,6 +5,8 @@ use super::super::rng::Rng;
 use super::prove::Least;
 use super::{Lags, place::Placer};
 
+/// Trial on instances with minimum and maximum lags (ProGen/max) is the only basis of these three.
+///
 /// Schedules may be so much longer than the best, in hundredths, before they are given up.
 const SLACK: i32 = 3;
 /// Every so many keys are made from latest starts.

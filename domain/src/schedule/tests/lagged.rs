@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 
-use super::made::{demand, keeps, link, schedule, solved, space, step};
+use super::made::{demand, keeps, link, reasons, schedule, solved, space, step};
 use crate::schedule::rng::{Purpose, Rng};
 use crate::schedule::{
     Breach, Effort, Go, MAX_LAGGED, NoSchedule, Objective, Obstacle, Place, Reason, Remedy,
@@ -152,13 +152,6 @@ proptest! {
             Err(other) => panic!("{other:?}"),
         };
         prop_assert_eq!(solved(&workload), solved(&turned));
-    }
-}
-
-fn reasons(workload: &Workload) -> Vec<Reason> {
-    match solved(workload, Objective::EarliestReopening, 50, 1) {
-        Err(NoSchedule::Impossible(reasons)) => reasons,
-        other => panic!("{other:?}"),
     }
 }
 

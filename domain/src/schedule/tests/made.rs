@@ -1,7 +1,7 @@
 //! Workloads made up from a seed, and an obvious check of schedules, slot by slot.
 
 use crate::schedule::rng::{Purpose, Rng};
-use crate::schedule::{Answer, NoSchedule};
+use crate::schedule::{Answer, NoSchedule, Reason};
 use crate::schedule::{
     Calendar, Demand, Effort, Go, Link, Objective, Period, Resource, ResourceKind, Schedule, Space,
     Step, Time, Window, Workload, solve,
@@ -291,5 +291,13 @@ pub(super) fn schedule(starts: &[Time]) -> Schedule {
     Schedule {
         starts: starts.to_vec(),
         units: Vec::new(),
+    }
+}
+
+/// Why a workload cannot be done.
+pub(super) fn reasons(workload: &Workload) -> Vec<Reason> {
+    match solved(workload, Objective::EarliestReopening, 20, 1) {
+        Err(NoSchedule::Impossible(reasons)) => reasons,
+        other => panic!("{other:?}"),
     }
 }

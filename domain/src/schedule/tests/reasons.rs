@@ -1,8 +1,8 @@
 //! What cannot be done is told with its reason, what is missing and what would make it fit.
 
-use super::made::{calendar, link, period, solved, space, step};
+use super::made::{calendar, link, period, reasons, solved, space, step};
 use crate::schedule::{
-    NoSchedule, Objective, Obstacle, Reason, Remedy, Resource, ResourceKind, Window, Workload,
+    Objective, Obstacle, Reason, Remedy, Resource, ResourceKind, Window, Workload,
 };
 
 /// Strip, pick up and rinse in one go, 30 + 40 + 20 with waits of 5; nights of 100 and one of 120.
@@ -22,13 +22,6 @@ fn strip() -> Workload {
         steps,
         links: vec![link(0, 1, 5, Some(10)), link(1, 2, 5, Some(10))],
         spaces: vec![space(2, None)],
-    }
-}
-
-fn reasons(workload: &Workload) -> Vec<Reason> {
-    match solved(workload, Objective::EarliestReopening, 20, 1) {
-        Err(NoSchedule::Impossible(reasons)) => reasons,
-        other => panic!("{other:?}"),
     }
 }
 

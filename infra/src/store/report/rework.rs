@@ -1,13 +1,12 @@
 //! Area that was worked on again too soon.
 
-use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use sea_orm::{ConnectionTrait, DbBackend};
 
+use super::areas::Areas;
 use super::sql::{list, places};
 use super::{CostFilter, CostRow, CostsError, Dim, MAX_GROUPS, Reports, distinct};
-use crate::store::StoreError;
 
 /// When work counts as done again, and which work can be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,15 +47,9 @@ impl Reports<'_> {
         let _ = write!(more, " AND c.process IN ({})", names.join(", "));
         let server = self.0.inner.get_database_backend() == DbBackend::Postgres;
         let found = self.query(sql(dims, &more, &days, server), values).await?;
-        let mut areas = HashMap::new();
-        for row in &found {
-            let area: i64 = row.try_get("", "rework_mm2").map_err(StoreError::from)?;
-            let row = CostRow::bare(row, dims)?;
-            areas.insert((row.currency.code(), row.key), area);
-        }
+        let areas = Areas::read(&found, dims, "rework_mm2")?;
         for row in rows {
-            let area = areas.get(&(row.currency.code(), row.key.clone()));
-            row.rework_mm2 = area.copied().unwrap_or(0);
+            row.rework_mm2 = areas.of(row);
         }
         Ok(())
     }

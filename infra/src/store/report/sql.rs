@@ -77,11 +77,51 @@ pub(crate) fn of_lines() -> String {
 pub(crate) const LINES: &str = "completion_lines AS l
     JOIN completions AS c ON c.tenant_id = l.tenant_id AND c.id = l.completion_id";
 
+/// What the lines of a completion are added up by before it counts: its area and the completion itself count once in each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Apart {
+    /// Their stage.
+    Stage,
+    /// The class of product that they are for.
+    Class,
+    /// Both.
+    Both,
+}
+
+/// How many completions count, and with what area, by name of the sum: where rows are told apart by both, by stage only, by class
+/// only. In the latter two a completion counts in the first of its rows that agree in it.
+pub(crate) const COUNTED: [[&str; 3]; 3] = [
+    [
+        "n_completions",
+        "n_stage_completions",
+        "n_class_completions",
+    ],
+    ["n_unplanned", "n_stage_unplanned", "n_class_unplanned"],
+    ["area_mm2", "stage_area_mm2", "class_area_mm2"],
+];
+
+impl Apart {
+    /// The column that holds a sum that counts completions.
+    fn counted(self, sum: &str) -> &str {
+        let [both, stage, class] = COUNTED
+            .into_iter()
+            .find(|[both, ..]| *both == sum)
+            .unwrap_or([sum; 3]);
+        match self {
+            Self::Both => both,
+            Self::Stage => stage,
+            Self::Class => class,
+        }
+    }
+}
+
 /// Where the numbers of a report are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Source {
     /// Months that are added up already.
     Rollups,
+    /// The same, told apart by what lines of one completion can differ in.
+    Parts(Apart),
     /// The lines of completions.
     Lines,
 }
@@ -91,6 +131,7 @@ impl Source {
     pub(super) const fn table(self) -> &'static str {
         match self {
             Self::Rollups => "r",
+            Self::Parts(_) => "p",
             Self::Lines => "l",
         }
     }
@@ -103,16 +144,25 @@ impl Source {
                 "SELECT r.* FROM cost_rollups AS r
                 WHERE r.tenant_id = $1 AND r.month >= $2 AND r.month < $3{more} AND r.n_completions > 0"
             ),
+            Self::Parts(apart) => {
+                let keys = keys("p.");
+                let sums = sums(|sum| format!("p.{} AS {sum}", apart.counted(sum)));
+                format!(
+                    "SELECT {keys}, NULLIF(p.stage, '') AS stage, NULLIF(p.product_class, '') AS product_class, {sums}
+                    FROM cost_part_rollups AS p
+                    WHERE p.tenant_id = $1 AND p.month >= $2 AND p.month < $3{more} AND p.n_completions > 0"
+                )
+            }
             Self::Lines => {
                 let keys = keys("l.");
                 let apart = dims.iter().filter(|dim| dim.is_of_lines());
                 let parts: String = apart.flat_map(|dim| [", l.", dim.column()]).collect();
                 let of_lines = of_lines();
                 format!(
-                    "SELECT l.tenant_id, l.completion_id, {keys}{parts}, {of_lines}
+                    "SELECT l.completion_id, {keys}{parts}, {of_lines}
                     FROM {LINES}
                     WHERE l.tenant_id = $1 AND l.month >= $2 AND l.month < $3{more} AND c.status = 'recorded'
-                    GROUP BY l.tenant_id, l.completion_id, {keys}{parts}"
+                    GROUP BY l.completion_id, {keys}{parts}"
                 )
             }
         }
@@ -133,27 +183,40 @@ pub(crate) fn sums(term: impl Fn(&str) -> String) -> String {
     terms.join(", ")
 }
 
-/// Sums by currency and by `dims`. Within, each floor is one row, so that its area counts once however often it was worked on.
+/// Sums by currency and by `dims`, in their order. The area of the floor is told where each group is of one completion, and zero
+/// elsewhere: [`floors`] tells it there.
 pub(super) fn costs(source: Source, dims: &[Dim], more: &str, limit: usize) -> String {
-    let n_dims = dims.len();
     let rows = source.rows(dims, more);
-    let names = list(dims, Dim::column);
     let read = list(dims, Dim::expression);
-    let within = sums(|column| format!("SUM({column}) AS {column}"));
-    let whole = sums(|column| format!("CAST(SUM({column}) AS bigint) AS {column}"));
-    let (by, by_floor) = (
-        places(n_dims.saturating_add(1)),
-        places(n_dims.saturating_add(2)),
-    );
+    let whole = sums(|column| format!("CAST(SUM(r.{column}) AS bigint) AS {column}"));
+    let (floor, joined) = match source {
+        Source::Lines => (
+            "MAX(s.area_mm2)",
+            "JOIN surfaces AS s ON s.tenant_id = $1 AND s.id = r.surface_id",
+        ),
+        Source::Rollups | Source::Parts(_) => ("CAST(0 AS bigint)", ""),
+    };
+    let by = places(dims.len().saturating_add(1));
     format!(
-        "SELECT {names}currency, {whole}, CAST(SUM(floor_mm2) AS bigint) AS floor_mm2
-        FROM (
-            SELECT {read}r.currency, r.surface_id AS floor_id, {within}, MAX(s.floor_mm2) AS floor_mm2
-            FROM ({rows}) AS r
-            JOIN (SELECT tenant_id, id, area_mm2 AS floor_mm2 FROM surfaces) AS s
-                ON s.tenant_id = r.tenant_id AND s.id = r.surface_id
-            GROUP BY {by_floor}
-        ) AS floors
+        "SELECT {read}r.currency AS currency, {whole}, {floor} AS floor_mm2
+        FROM ({rows}) AS r
+        {joined}
+        GROUP BY {by}
+        ORDER BY {by}
+        LIMIT {limit}"
+    )
+}
+
+/// The area of the floors of each of the same groups, each floor once however often it was worked on. By itself: as a group within
+/// a group it would have all sums added up twice.
+pub(super) fn floors(source: Source, dims: &[Dim], more: &str, limit: usize) -> String {
+    let rows = source.rows(dims, more);
+    let (names, read) = (list(dims, Dim::column), list(dims, Dim::expression));
+    let by = places(dims.len().saturating_add(1));
+    format!(
+        "SELECT {names}currency, CAST(SUM(s.area_mm2) AS bigint) AS floor_mm2
+        FROM (SELECT DISTINCT {read}r.currency AS currency, r.surface_id AS floor_id FROM ({rows}) AS r) AS floors
+        JOIN (SELECT id, area_mm2 FROM surfaces WHERE tenant_id = $1) AS s ON s.id = floors.floor_id
         GROUP BY {by}
         ORDER BY {by}
         LIMIT {limit}"

@@ -20,9 +20,30 @@ async fn ask(tx: &Tx, sql: &str) -> String {
 }
 
 #[tokio::test]
+async fn a_statement_that_takes_too_long_is_told_from_a_database_that_is_away() -> Checked {
+    let world = World::new().await;
+    let tx = world.read().await;
+    if world.database.is_server() {
+        tx.allow_time("50ms").await?;
+        let statement =
+            Statement::from_string(tx.inner.get_database_backend(), "SELECT pg_sleep(60)");
+        let given_up = tx.inner.query_one_raw(statement).await;
+        let told = given_up.map_err(StoreError::from);
+        assert!(matches!(told, Err(StoreError::TooLong { .. })), "{told:?}");
+    }
+    Ok(())
+}
+
+#[tokio::test]
 async fn every_transaction_runs_under_the_settings_it_needs() -> Checked {
     let world = World::new().await;
     let (read, write) = (world.read().await, world.begin().await);
+    if world.database.is_server() {
+        let sums = world.store().snapshot(world.ours).await?;
+        assert_eq!(ask(&sums, "SHOW statement_timeout").await, "20s");
+        assert_eq!(ask(&sums, "SHOW work_mem").await, "32MB");
+        assert_eq!(ask(&read, "SHOW work_mem").await, "4MB");
+    }
     for tx in [&read, &write] {
         if world.database.is_server() {
             assert_eq!(ask(tx, "SHOW lock_timeout").await, "2s");

@@ -5,7 +5,7 @@ use domain::id::CompletionId;
 use super::record::{Floor, floor};
 use super::{Checked, World, line, voided};
 use crate::row::{CompletionLineRow, CompletionRow, ContractorRow};
-use crate::store::{CostFilter, CostRow, CostSums, Dim};
+use crate::store::{CostFilter, CostRow, CostSums, Dim, StoreError, Wanted};
 
 /// The same numbers on each run (a linear congruential generator; the factor is Knuth's, from memory).
 struct Dice(u64);
@@ -35,12 +35,21 @@ enum Step {
     Void(CompletionRow),
 }
 
+/// Lines of which some share a stage, others a class of product, and some have neither.
 fn lines(of: &CompletionRow, floor: &Floor) -> Vec<CompletionLineRow> {
-    let kinds = ["labour", "product", "overhead", "tax"];
-    let stages = [Some("prepare"), Some("protect"), None, None];
-    let all = (1_i64..).zip(kinds.into_iter().zip(stages));
-    all.map(|(n, (kind, stage))| CompletionLineRow {
+    let all = [
+        ("labour", Some("prepare"), None),
+        ("product", Some("prepare"), Some("stripper_alkaline")),
+        ("product", Some("protect"), Some("emulsion_polish")),
+        ("product", Some("prepare"), Some("emulsion_polish")),
+        ("labour", Some("protect"), None),
+        ("overhead", None, None),
+        ("tax", None, None),
+    ];
+    let all = (1_i64..).zip(all);
+    all.map(|(n, (kind, stage, product_class))| CompletionLineRow {
         stage: stage.map(str::to_owned),
+        product_class: product_class.map(str::to_owned),
         material: floor.surface.material.clone(),
         ..line(of, &floor.surface, n, kind)
     })
@@ -115,6 +124,21 @@ fn mixed(happenings: &[Vec<Step>], dice: &mut Dice) -> Vec<Step> {
     all
 }
 
+/// A floor with all that happened to completions on it.
+async fn eventful(world: &World, seed: u64) -> Result<Floor, StoreError> {
+    let floor = floor(world).await;
+    let crew = world.contractor();
+    let tx = world.begin().await;
+    tx.contractors().insert(&crew).await?;
+    tx.commit().await?;
+    let dice = &mut Dice(seed);
+    let happenings = happenings(world, &floor, &crew, dice);
+    for step in mixed(&happenings, dice) {
+        apply(world, &floor, &step).await.expect("it is kept");
+    }
+    Ok(floor)
+}
+
 fn all_time() -> CostFilter {
     CostFilter {
         from_month: "2025-01".to_owned(),
@@ -124,19 +148,20 @@ fn all_time() -> CostFilter {
 }
 
 async fn told(world: &World, dims: &[Dim]) -> Vec<CostRow> {
+    told_of(world, &all_time(), dims).await
+}
+
+async fn told_of(world: &World, filter: &CostFilter, dims: &[Dim]) -> Vec<CostRow> {
     let tx = world.read().await;
-    tx.reports()
-        .costs(&all_time(), dims)
-        .await
-        .expect("a report")
+    tx.reports().costs(filter, dims).await.expect("a report")
 }
 
 /// What a report says that is grouped by completions and added up here: the slow way, from the lines.
-async fn slow(world: &World, dims: &[Dim]) -> Vec<(String, CostSums)> {
+async fn slow(world: &World, filter: &CostFilter, dims: &[Dim]) -> Vec<(String, CostSums)> {
     let tx = world.read().await;
     let page = tx
         .reports()
-        .completions(&all_time(), dims, None, 1_000)
+        .completions(filter, dims, None, 1_000)
         .await
         .expect("completions");
     let mut sums: std::collections::BTreeMap<String, CostSums> = std::collections::BTreeMap::new();
@@ -163,16 +188,7 @@ fn shown(rows: &[CostRow]) -> Vec<(String, CostSums)> {
 async fn any_order_of_records_corrections_and_voids_gives_the_sums_of_a_recount() -> Checked {
     for seed in 1..=4 {
         let world = World::new().await;
-        let floor = floor(&world).await;
-        let crew = world.contractor();
-        let tx = world.begin().await;
-        tx.contractors().insert(&crew).await?;
-        tx.commit().await?;
-        let dice = &mut Dice(seed);
-        let happenings = happenings(&world, &floor, &crew, dice);
-        for step in mixed(&happenings, dice) {
-            apply(&world, &floor, &step).await?;
-        }
+        eventful(&world, seed).await?;
         assert_eq!(world.store().count_wrong_rollups(world.ours).await?, 0);
         let whole = shown(&told(&world, &[]).await);
         for dims in [
@@ -184,7 +200,7 @@ async fn any_order_of_records_corrections_and_voids_gives_the_sums_of_a_recount(
             let rows = told(&world, dims).await;
             assert_eq!(
                 shown(&rows),
-                slow(&world, dims).await,
+                slow(&world, &all_time(), dims).await,
                 "{dims:?} of seed {seed}"
             );
             let added = rows
@@ -200,6 +216,73 @@ async fn any_order_of_records_corrections_and_voids_gives_the_sums_of_a_recount(
     Ok(())
 }
 
+/// What asks for parts of completions, and how a report of it is grouped.
+fn of_parts() -> Vec<(CostFilter, &'static [Dim])> {
+    let this = |word: &str| Wanted::This(word.to_owned());
+    let of = |stage, product_class| CostFilter {
+        stage,
+        product_class,
+        ..all_time()
+    };
+    let both = &[Dim::Month, Dim::Stage, Dim::ProductClass][..];
+    vec![
+        (all_time(), &[Dim::Stage]),
+        (all_time(), &[Dim::ProductClass, Dim::Contractor]),
+        (all_time(), both),
+        (of(this("prepare"), Wanted::Any), &[]),
+        (of(this("prepare"), Wanted::Any), &[Dim::ProductClass]),
+        (of(Wanted::Nothing, Wanted::Any), &[Dim::Month]),
+        (of(Wanted::Any, Wanted::Nothing), &[Dim::Year, Dim::Stage]),
+        (of(Wanted::Any, this("emulsion_polish")), &[Dim::Process]),
+        (of(this("protect"), Wanted::Nothing), &[Dim::Quarter]),
+        (of(this("maintain"), Wanted::Any), &[Dim::Month]),
+    ]
+}
+
+#[tokio::test]
+async fn parts_by_stage_and_class_of_product_are_those_of_a_recount() -> Checked {
+    let world = World::new().await;
+    let floor = eventful(&world, 5).await?;
+    let mut n_rows = Vec::new();
+    for turn in 0..2 {
+        assert_eq!(world.store().count_wrong_rollups(world.ours).await?, 0);
+        for (filter, dims) in of_parts() {
+            let rows = told_of(&world, &filter, dims).await;
+            let wanted = slow(&world, &filter, dims).await;
+            assert_eq!(shown(&rows), wanted, "{dims:?} of {filter:?}");
+            let area = floor.surface.area.mm2();
+            assert!(rows.iter().all(|row| row.floor_mm2 == area), "{dims:?}");
+            n_rows.push(rows.len());
+        }
+        if turn == 0 {
+            world.store().rebuild_rollups(world.ours).await?;
+        }
+    }
+    let (before, after) = n_rows.split_at(of_parts().len());
+    assert_eq!(before, after, "made anew");
+    assert_eq!(before[0], 3, "two stages, and lines of none");
+    assert_eq!(before.last(), Some(&0), "nothing was maintained");
+    Ok(())
+}
+
+/// The step that makes the table finds a database with rows in it.
+#[tokio::test]
+async fn parts_of_what_is_recorded_already_are_made_with_their_table() -> Checked {
+    let world = World::new().await;
+    eventful(&world, 6).await?;
+    let right = told(&world, &[Dim::Stage, Dim::ProductClass]).await;
+    assert!(!right.is_empty());
+    let step =
+        "DELETE FROM seaql_migrations WHERE version = 'm20261130_200_create_cost_part_rollups'";
+    for undo in ["DROP TABLE cost_part_rollups", step] {
+        world.database.execute(undo).await?;
+    }
+    assert_eq!(world.store().migrate().await?, 1);
+    assert_eq!(world.store().count_wrong_rollups(world.ours).await?, 0);
+    assert_eq!(told(&world, &[Dim::Stage, Dim::ProductClass]).await, right);
+    Ok(())
+}
+
 #[tokio::test]
 async fn a_sum_that_went_wrong_is_found_and_made_anew() -> Checked {
     let world = World::new().await;
@@ -210,11 +293,14 @@ async fn a_sum_that_went_wrong_is_found_and_made_anew() -> Checked {
         let tx = world.read().await;
         tx.reports().version(&all_time()).await.expect("a version")
     };
-    let (first, right) = (version().await, told(&world, &[]).await);
+    let both = async || [told(&world, &[]).await, told(&world, &[Dim::Stage]).await];
+    let (first, right) = (version().await, both().await);
     for wrong in [
         "UPDATE cost_rollups SET actual_net = actual_net + 1",
         "DELETE FROM cost_rollups",
         "UPDATE cost_rollups SET month = '2024-01'",
+        "UPDATE cost_part_rollups SET stage_area_mm2 = stage_area_mm2 - 1",
+        "DELETE FROM cost_part_rollups",
     ] {
         world.database.execute(wrong).await?;
         assert!(
@@ -227,7 +313,7 @@ async fn a_sum_that_went_wrong_is_found_and_made_anew() -> Checked {
             0,
             "{wrong}"
         );
-        assert_eq!(told(&world, &[]).await, right, "{wrong}");
+        assert_eq!(both().await, right, "{wrong}");
         if wrong.starts_with("UPDATE cost_rollups SET actual") {
             assert_ne!(
                 version().await,
