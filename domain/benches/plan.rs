@@ -21,6 +21,10 @@ use domain::{
     survey::{Climate, Film, FilmCondition, FilmKind, Goal, Survey, Traffic, Wish},
 };
 
+/// That of the service, so that what is measured is what a plan takes there.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     let mut criterion = Criterion::default().configure_from_args();
     let base = KnowledgeBase::builtin().expect("usable");
