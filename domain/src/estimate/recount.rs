@@ -39,6 +39,9 @@ const SPLASH_ML: f64 = 0.01;
 /// So many chances are drawn once for all work; few plans have more lines.
 const KEPT: u64 = 32;
 
+/// Up to so many steps of a price are quicker gone up one by one than looked for.
+const FEW_STEPS: usize = 16;
+
 /// A standard normal number for each draw.
 type Chance = Vec<f64>;
 
@@ -142,7 +145,7 @@ impl Stepped {
         };
         let sold: Vec<Pack> = card.packs_of(row).0.map(pack).collect();
         let litres = Like::new(litres.means(sigma), sigma, rho);
-        let (farthest, _nearest) = litres.tilts(FARTHEST, FARTHEST);
+        let (farthest, fewest) = litres.tilts(FARTHEST, FARTHEST);
         let most_ml = whole((litres.mean * farthest.exp() * 1e3).ceil()).unwrap_or(i64::MAX);
         let prices = PackPrices::up_to(most_ml.max(1), &sold).ok()??;
         // What is left over and good on the day is used first.
@@ -156,17 +159,33 @@ impl Stepped {
             let up_to = (up_to_l / litres.mean).ln();
             (up_to, float(price.shown().amount) * charged)
         });
+        // What even the fewest litres exceed decides nothing.
         Some(Self {
-            steps: steps.collect(),
+            steps: steps.filter(|(up_to, _)| *up_to >= fewest).collect(),
             litres,
         })
     }
 
-    /// What its packs cost where so many times the mean is used, given as a logarithm.
-    fn price(&self, tilt: f64) -> f64 {
-        let place = self.steps.partition_point(|(up_to, _)| *up_to < tilt);
-        let step = self.steps.get(place).or_else(|| self.steps.last());
-        step.map_or(0.0, |(_, price)| *price)
+    /// What its packs cost where so many times the mean is used, given as logarithms.
+    fn prices(&self, tilts: &[f64], prices: &mut [f64]) {
+        let least = self.steps.first().map_or(0.0, |(_, price)| *price);
+        if self.steps.len() > FEW_STEPS {
+            for (found, tilt) in prices.iter_mut().zip(tilts) {
+                let place = self.steps.partition_point(|(up_to, _)| up_to < tilt);
+                let step = self.steps.get(place).or_else(|| self.steps.last());
+                *found = step.map_or(least, |(_, price)| *price);
+            }
+            return;
+        }
+        // Few steps are gone up by all draws together.
+        prices.fill(least);
+        let higher = self.steps.iter().zip(self.steps.iter().skip(1));
+        for (&(up_to, _), &(_, price)) in higher {
+            for (found, &tilt) in prices.iter_mut().zip(tilts) {
+                let here = *found;
+                *found = if up_to < tilt { price } else { here };
+            }
+        }
     }
 }
 
@@ -174,18 +193,23 @@ impl Stepped {
 pub(super) fn redraw(smooth: &Sum, stepped: &[Stepped], rho: f64) -> Percentiles {
     let shared = chance(0);
     let mut drawn = vec![0.0; shared.len()];
-    let (first, mirrored) = drawn.split_at_mut(shared.len() / 2);
     let mut number = 0;
+    let (mut tilts, mut prices) = (vec![0.0; shared.len()], vec![0.0; shared.len()]);
+    let half = shared.len() / 2;
     for line in stepped {
         number += 1;
         let own = chance(number);
+        let (first, mirrored) = tilts.split_at_mut(half);
         let chances = shared.iter().zip(own.iter());
-        for ((sum, mirror), (shared, own)) in first.iter_mut().zip(&mut *mirrored).zip(chances) {
-            let (tilt, back) = line.litres.tilts(*shared, *own);
-            *sum += line.price(tilt);
-            *mirror += line.price(back);
+        for ((tilt, back), (shared, own)) in first.iter_mut().zip(mirrored).zip(chances) {
+            (*tilt, *back) = line.litres.tilts(*shared, *own);
+        }
+        line.prices(&tilts, &mut prices);
+        for (sum, price) in drawn.iter_mut().zip(&prices) {
+            *sum += price;
         }
     }
+    let (first, mirrored) = drawn.split_at_mut(half);
     for (sigma, sums) in smooth.groups() {
         number += 1;
         let group = Like::new(sums, sigma, rho);
