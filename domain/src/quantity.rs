@@ -18,8 +18,18 @@ pub enum Rounding {
 
 /// `numerator / denominator` made whole by `rounding`; `None` for a zero denominator or a result outside i64.
 pub fn divide(numerator: i128, denominator: i128, rounding: Rounding) -> Option<i64> {
-    let quotient = numerator.checked_div(denominator)?;
-    let rest = numerator.checked_rem(denominator)?.unsigned_abs();
+    // Nearly all of them are short enough for the processor's own division.
+    let (quotient, rest) = match (i64::try_from(numerator), i64::try_from(denominator)) {
+        (Ok(short), Ok(by)) if by > 0 => {
+            let quotient = short.checked_div(by)?;
+            let rest = short.checked_rem(by)?;
+            (i128::from(quotient), u128::from(rest.unsigned_abs()))
+        }
+        _ => (
+            numerator.checked_div(denominator)?,
+            numerator.checked_rem(denominator)?.unsigned_abs(),
+        ),
+    };
     let size = denominator.unsigned_abs();
     let twice = rest.checked_mul(2)?;
     let away = match rounding {
@@ -60,6 +70,12 @@ pub fn whole(value: f64) -> Option<i64> {
 pub(crate) fn decimal(value: f64, digits: u32) -> Option<i64> {
     if !value.is_finite() || value.abs() > 9_007_199_254_740_992.0 {
         return None;
+    }
+    // Away from a tie, the double tells as well as its text.
+    let scaled = value * 10_f64.powi(i32::try_from(digits).ok()?);
+    let from_tie = (scaled.abs().fract() - 0.5).abs();
+    if scaled.abs() < 1e12 && from_tie > 1e-3 {
+        return whole(scaled);
     }
     let text = value.to_string();
     let (head, tail) = text.split_once('.').unwrap_or((&text, ""));

@@ -62,6 +62,10 @@ pub fn by_area(table: &[[f64; 2]], area_m2: f64) -> f64 {
     before.map_or(1.0, |[_, value]| value)
 }
 
+/// As many lines as a plan usually has, and as many factors as a line has at most.
+const LINES: usize = 8;
+const FACTORS: usize = 6;
+
 /// How fast an activity goes on this floor, and why.
 struct Pace<'k> {
     row: &'k Rate,
@@ -140,12 +144,13 @@ fn pace<'k>(input: &PlanInput<'_>, rate: &'k Rate, facts: &Facts<'_>, crew: &[In
     let factors = &input.base.factors;
     let survey = input.survey;
     let rated = rated(input.card, rate);
-    let mut found = if rated.is_of_card() {
+    let mut found = Vec::with_capacity(FACTORS);
+    if rated.is_of_card() {
         // A site's own rate is what its own crew reaches: only another crew reaches more or less of it.
-        of_own_rate(input, crew)
+        found.extend(of_own_rate(input, crew));
     } else {
-        crew.to_vec()
-    };
+        found.extend_from_slice(crew);
+    }
     if rate.obstructed {
         let word = survey.obstruction.unwrap_or(Obstruction::Light).word();
         found.push(figure(
@@ -205,8 +210,8 @@ pub(crate) fn labour(
     basis: &mut Reasons,
 ) -> Result<Vec<LabourLine>, DraftPlanError> {
     let crew = crew(input, basis);
-    let mut lines: Vec<LabourLine> = Vec::new();
-    let mut shares: Vec<(f64, Pace<'_>)> = Vec::new();
+    let mut lines: Vec<LabourLine> = Vec::with_capacity(LINES);
+    let mut shares: Vec<(f64, Pace<'_>)> = Vec::with_capacity(LINES);
     for step in steps.iter() {
         let Some(activity) = &step.activity else {
             continue;
