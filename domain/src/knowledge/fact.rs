@@ -348,7 +348,8 @@ impl<'a> From<&'a str> for Value<'a> {
 /// The values of all facts for one floor and one candidate.
 #[derive(Debug, Clone)]
 pub struct Facts<'a> {
-    values: Vec<Value<'a>>,
+    /// By their places in the registry: as many as it has, so that a fact is found without looking whether it is there.
+    values: Box<[Value<'a>; Fact::ALL.len()]>,
     /// Whether a candidate is still to come.
     awaits_candidate: bool,
 }
@@ -361,7 +362,7 @@ impl<'a> Facts<'a> {
     )]
     pub fn new() -> Self {
         Self {
-            values: vec![Value::Unknown; Fact::ALL.len()],
+            values: Box::new([Value::Unknown; Fact::ALL.len()]),
             awaits_candidate: false,
         }
     }

@@ -1,6 +1,14 @@
 //! What is known before a candidate is: facts that may differ from one process to the next on the same floor.
 
+use std::sync::LazyLock;
+
 use super::{Fact, Facts, Value};
+
+/// The facts that may differ from one candidate to the next.
+static OF_CANDIDATE: LazyLock<Vec<Fact>> = LazyLock::new(|| {
+    let all = Fact::ALL.iter().copied();
+    all.filter(|fact| fact.is_of_candidate()).collect()
+});
 
 impl Fact {
     /// Whether it may differ from one candidate to the next on the same floor: its name says of what it is.
@@ -20,17 +28,12 @@ impl Facts<'_> {
     /// on a candidate, be it on whether something of it is known, is undecided.
     #[must_use]
     pub fn without_candidate(&self) -> Self {
-        let of_floor = |fact: &Fact| {
-            if fact.is_of_candidate() {
-                Value::Unknown
-            } else {
-                self.get(*fact)
-            }
-        };
-        Self {
-            values: Fact::ALL.iter().map(of_floor).collect(),
-            awaits_candidate: true,
+        let mut alone = self.clone();
+        alone.awaits_candidate = true;
+        for fact in &*OF_CANDIDATE {
+            alone.set(*fact, Value::Unknown);
         }
+        alone
     }
 
     /// Whether a candidate is still to come.
