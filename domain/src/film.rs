@@ -126,6 +126,12 @@ impl State {
         }
     }
 
+    /// Coats of seal, where somebody counted them and confidence is not too low for a count.
+    pub fn seal_counted(&self) -> Option<Coats> {
+        let known = self.confidence >= self.least_confidence;
+        self.seal.filter(|_count| known)
+    }
+
     /// When the last coat was laid of those that still lie there.
     pub fn coated_at(&self) -> Option<DateTime<Utc>> {
         let stripped = self.stripped.map(|(at, _)| at);

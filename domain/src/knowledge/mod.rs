@@ -45,7 +45,9 @@ pub use material::{AsbestosCutoff, Aside, Finish, Material, Says};
 use process::{Chain, StepOrChain};
 pub use process::{Hold, HoldPoint, LaysSeal, Process, Step};
 pub use product::{Chemical, Coverage, OwnProduct, Pack, Product, ProductClass, Products};
-pub use programme::{BUFF, GlossFigures, ProgrammeFigures, RECOAT, STRIP, TrafficWear, Upkeep};
+pub use programme::{
+    BUFF, Coating, Doubt, GlossFigures, ProgrammeFigures, RECOAT, STRIP, TrafficWear, Upkeep,
+};
 pub use rule::{Caution, Concern, Harm, IfUnknown, Question, Rule, Severity};
 pub use tool::{Consumable, Fills, Machine, Mop, Pad, Rate};
 

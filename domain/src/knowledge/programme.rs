@@ -1,11 +1,13 @@
-//! How polish wears in the lane, what upkeep gives back, and what programmes over years reckon with.
+//! How films wear in the lane, what upkeep gives back, and what programmes over years reckon with.
+
+mod check;
 
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::{Grade, KnowledgeBase};
-use crate::survey::{FilmCondition, Soil, Traffic};
+use super::Grade;
+use crate::survey::{FilmKind, Soil, Traffic};
 
 /// The word of the action that buffs.
 pub const BUFF: &str = "buff";
@@ -36,6 +38,8 @@ pub struct ProgrammeFigures {
     pub hand_back: HandBack,
     /// How often gloss may lie below what is asked for.
     pub service: Service,
+    /// Films other than polish.
+    pub coating: Vec<Coating>,
     /// What can be done.
     pub action: Vec<Upkeep>,
 }
@@ -117,6 +121,8 @@ figures! {
         unknown_gu: f64,
         /// σ of the loss, as a share.
         loss: f64,
+        /// σ of the film worn off, as a share.
+        film: f64,
         /// Variance by which gloss strays per thousand passes, in GU².
         drift_gu2: f64,
         /// Variance by which the loss strays, as a share of its square.
@@ -143,12 +149,31 @@ figures! {
         /// As a share of the months.
         below_share: f64,
     }
+    /// A film other than polish that wears and is renewed.
+    Coating {
+        /// The word of its kind.
+        film: String,
+        /// Whether its coats are counted.
+        counted: bool,
+        /// The fewest coats in the lane that are allowed.
+        least_coats: f64,
+        /// Coats with which it is handed back.
+        hand_back_coats: f64,
+        /// Coats that a renewal brings, where its process counts none.
+        renewal_coats: Option<f64>,
+        /// Coats in the lane by the condition that was told, where nobody counted: least, likely, most.
+        left: BTreeMap<String, [f64; 3]>,
+    }
     /// What can be done.
     Upkeep {
         /// The word that names it everywhere.
         key: String,
         /// Its name.
         name: String,
+        /// What it is called in a sentence.
+        doing: String,
+        /// On which kinds of film.
+        films: Vec<String>,
         /// By which processes, first things first.
         processes: Vec<String>,
         /// The condition of a film for which a process is looked up.
@@ -169,9 +194,53 @@ impl ProgrammeFigures {
         }
     }
 
-    /// An action by its word.
-    pub fn action(&self, key: &str) -> Option<&Upkeep> {
-        self.action.iter().find(|row| row.key == key)
+    /// Figures of a class: its own, or between those of the two classes whose usual passes lie around a count, in the logarithms of
+    /// both, so that more passes never wear less. `None` where a figure is missing.
+    pub fn rates(
+        &self,
+        class: &TrafficWear,
+        counted: Option<f64>,
+        of: impl Fn(&TrafficWear) -> Option<[f64; 2]>,
+    ) -> Option<([f64; 2], String)> {
+        let as_class = |row: &TrafficWear| Some((of(row)?, row.source.clone()));
+        let Some(passes) = counted else {
+            return as_class(class);
+        };
+        let upper = self.traffic.iter().find(|row| passes <= row.passes_per_day);
+        let lower = self.traffic.iter().rfind(|row| row.passes_per_day < passes);
+        let (lower, upper) = match (lower, upper) {
+            (Some(lower), Some(upper)) => (lower, upper),
+            (one, other) => return as_class(one.or(other).unwrap_or(class)),
+        };
+        let way = (passes / lower.passes_per_day).ln()
+            / (upper.passes_per_day / lower.passes_per_day).ln();
+        let between = |from: f64, to: f64| from * (to / from).powf(way);
+        let ([film, gloss], [film_above, gloss_above]) = (of(lower)?, of(upper)?);
+        let source = format!(
+            "between traffic classes `{}` ({}) and `{}` ({}) by the logarithm of the passes",
+            lower.key, lower.source, upper.key, upper.source
+        );
+        Some((
+            [between(film, film_above), between(gloss, gloss_above)],
+            source,
+        ))
+    }
+
+    /// An action by its word, on a kind of film.
+    pub fn action(&self, key: &str, film: FilmKind) -> Option<&Upkeep> {
+        let mut rows = self.action.iter();
+        rows.find(|row| row.key == key && row.films.iter().any(|kind| kind == film.word()))
+    }
+
+    /// Whether a process does an action on some film.
+    pub fn does(&self, process: &str, key: &str) -> bool {
+        let mut rows = self.action.iter().filter(|row| row.key == key);
+        rows.any(|row| row.processes.iter().any(|known| known == process))
+    }
+
+    /// What is known of a kind of film other than polish.
+    pub fn coating(&self, film: FilmKind) -> Option<&Coating> {
+        self.coating.iter().find(|row| row.film == film.word())
     }
 
     /// Times as much wear at this length of matting as well matted.
@@ -186,120 +255,6 @@ impl ProgrammeFigures {
     pub fn soiled(&self, soil: Option<Soil>) -> f64 {
         let word = soil.unwrap_or(Soil::Normal).word();
         self.soil.wear.get(word).copied().unwrap_or(1.0)
-    }
-
-    /// Everything that is missing or cannot be.
-    pub(super) fn faults(&self, base: &KnowledgeBase) -> Vec<String> {
-        let mut faults = Vec::new();
-        let mut need = |holds: bool, what: String| {
-            if !holds {
-                faults.push(format!("programme: {what}"));
-            }
-        };
-        let share = 0.0..=1.0;
-        let gloss = &self.gloss;
-        need(
-            0.0 <= gloss.worn_gu
-                && gloss.worn_gu < gloss.target_gu
-                && gloss.target_gu < gloss.new_gu,
-            "gloss: worn_gu < target_gu < new_gu".to_owned(),
-        );
-        need(
-            share.contains(&gloss.recoat_share)
-                && share.contains(&gloss.buff_restores)
-                && gloss.buff_um >= 0.0
-                && self.film.coat_um > 0.0,
-            "gloss, film: shares from 0 to 1, µm not below 0".to_owned(),
-        );
-        let words: Vec<&str> = Traffic::ALL.iter().map(|word| word.word()).collect();
-        let keys: Vec<&str> = self.traffic.iter().map(|row| row.key.as_str()).collect();
-        need(
-            words == keys,
-            format!("traffic: one row for each of {words:?}, in that order"),
-        );
-        need(
-            self.traffic.iter().all(|row| {
-                row.passes_per_day > 0.0
-                    && row.passes_per_day <= row.up_to_per_day
-                    && row.film_um_per_kpass > 0.0
-                    && row.gloss_kpass > 0.0
-            }) && self
-                .traffic
-                .is_sorted_by(|one, other| one.up_to_per_day < other.up_to_per_day),
-            "traffic: figures above 0, classes in the order of their passes".to_owned(),
-        );
-        let curve = &self.matting.curve;
-        need(
-            curve
-                .first()
-                .is_some_and(|[length, kept]| *length == 0.0 && *kept == 0.0)
-                && curve.is_sorted_by(|one, other| one[0] < other[0] && one[1] <= other[1])
-                && curve.iter().all(|[_, kept]| share.contains(kept))
-                && kept(curve, self.matting.usual_m) > 0.0
-                && self.matting.unmatted_wear >= 1.0,
-            "matting: from [0, 0] upwards, shares from 0 to 1".to_owned(),
-        );
-        let soils = Soil::ALL.iter().map(|soil| self.soil.wear.get(soil.word()));
-        need(
-            soils
-                .into_iter()
-                .all(|wear| wear.is_some_and(|wear| *wear > 0.0)),
-            "soil: wear of each word above 0".to_owned(),
-        );
-        faults.extend(self.faults_of_terms(base));
-        faults
-    }
-
-    /// What is wrong with doubts, limits and actions.
-    fn faults_of_terms(&self, base: &KnowledgeBase) -> Vec<String> {
-        let mut faults = Vec::new();
-        let mut need = |holds: bool, what: String| {
-            if !holds {
-                faults.push(format!("programme: {what}"));
-            }
-        };
-        let share = 0.0..=1.0;
-        let doubt = &self.doubt;
-        // Three nodes at 1 - √3 σ, 1 and 1 + √3 σ stand for the months; none may bring film back.
-        need(
-            (0.0..=0.55).contains(&doubt.month),
-            "doubt: month from 0 to 0.55".to_owned(),
-        );
-        need(
-            [
-                doubt.reading_gu,
-                doubt.reading_ptv,
-                doubt.new_gu,
-                doubt.unknown_gu,
-                doubt.loss,
-            ]
-            .iter()
-            .all(|sigma| *sigma > 0.0)
-                && doubt.drift_gu2 >= 0.0
-                && doubt.drift_loss >= 0.0,
-            "doubt: deviations above 0".to_owned(),
-        );
-        need(
-            self.grip.least_ptv > 0.0 && (0..=365).contains(&self.grip.same_days),
-            "grip: least_ptv above 0, same_days from 0 to 365".to_owned(),
-        );
-        need(
-            share.contains(&self.service.below_share),
-            "service: below_share".to_owned(),
-        );
-        for key in [BUFF, RECOAT, STRIP] {
-            let row = self.action(key);
-            let known = row.is_some_and(|row| FilmCondition::of(&row.condition).is_some());
-            need(known, format!("action {key}: its row and condition"));
-            for process in row.into_iter().flat_map(|row| &row.processes) {
-                let known = base.process(process).is_some();
-                need(
-                    known,
-                    format!("action {key}: no process is named {process}"),
-                );
-            }
-        }
-        faults
     }
 }
 
@@ -320,44 +275,4 @@ fn kept(curve: &[[f64; 2]], length_m: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::{KnowledgeBase, Traffic};
-
-    #[test]
-    fn wear_is_what_usual_intervals_imply() {
-        let base = KnowledgeBase::builtin().unwrap();
-        for traffic in Traffic::ALL {
-            let row = base.programme.wear(*traffic, None).unwrap();
-            let days = |process: &str| {
-                let days = base.process(process).unwrap().interval_days[traffic.word()];
-                crate::quantity::float(days)
-            };
-            let recoat = row.passes_per_day * days("scrub_and_recoat") / 1_000.0;
-            let buff = row.passes_per_day * days("spray_buff") / 1_000.0;
-            let film = 8.0 / recoat;
-            let gloss = -buff / 0.85_f64.ln();
-            assert!(
-                (row.film_um_per_kpass / film - 1.0).abs() < 0.01,
-                "{traffic:?}: {film}"
-            );
-            assert!(
-                (row.gloss_kpass / gloss - 1.0).abs() < 0.01,
-                "{traffic:?}: {gloss}"
-            );
-        }
-    }
-
-    #[test]
-    fn less_matting_wears_more_and_counted_passes_choose_the_class() {
-        let figures = &KnowledgeBase::builtin().unwrap().programme;
-        // By hand: at 3 m 48 % of the soil gets in, 14 % at 4.6 m: 1 + 2.3 × 0.34 / 0.86.
-        let by_hand = [(0.0, 3.3), (3.0, 1.909_302), (4.6, 1.0), (9.0, 0.679_07)];
-        for (length, times) in by_hand {
-            assert!((figures.matted(length) - times).abs() < 1e-5, "{length}");
-        }
-        let class = |passes| &figures.wear(Traffic::Light, passes).unwrap().key;
-        assert_eq!(class(None), "light");
-        assert_eq!(class(Some(1_000.0)), "medium");
-        assert_eq!(class(Some(1_001.0)), "heavy");
-    }
-}
+mod tests;

@@ -6,8 +6,9 @@
 )]
 
 use super::{
+    act::Act,
     figures::{MonthFigures, Programme, Terms},
-    lane::{Act, Lane, Made, Spot},
+    lane::{Lane, Made, Spot},
     policy::{Course, Fault, Horizon, Model},
     start::GripToday,
     wear::MONTH_DAYS,
@@ -31,8 +32,8 @@ pub(super) struct Desk<'a> {
     pub(super) start: &'a [(usize, f64)],
     pub(super) terms: Terms,
     /// Whether each state keeps the grip; all do where nobody read it.
-    safe: Vec<bool>,
-    /// The model without the ways that lead out of these.
+    grips: Vec<bool>,
+    /// The model without the ways that lead to less grip, or to less film than is allowed.
     held: Model,
     hand_back: Vec<f64>,
 }
@@ -68,14 +69,17 @@ impl<'a> Desk<'a> {
                 grip.ptv + (drop(spot) - drop(&now)).min(0.0) >= figures.grip.least_ptv
             })
         };
-        let safe: Vec<bool> = lane.spots.iter().map(keeps).collect();
-        let coats = figures.hand_back.coats;
+        let grips: Vec<bool> = lane.spots.iter().map(keeps).collect();
+        let both = lane.spots.iter().zip(&grips);
+        let safe: Vec<bool> = both
+            .map(|(spot, grips)| *grips && spot.coats >= made.frame.least)
+            .collect();
         let states = 0..lane.spots.len();
-        let hand_back = states.map(|state| lane.hand_back(state, (made, coats), &safe));
+        let hand_back = states.map(|state| lane.hand_back(state, made, &safe));
         Self {
             hand_back: hand_back.collect(),
             held: lane.model.within(|state| safe[state]),
-            safe,
+            grips,
             lane,
             made,
             start,
@@ -111,12 +115,17 @@ impl<'a> Desk<'a> {
             states[state] = chance;
         }
         let unsafe_share = |states: &[f64]| {
-            let off = states.iter().zip(&self.safe).filter(|(_, safe)| !**safe);
+            let off = states.iter().zip(&self.grips).filter(|(_, grips)| !**grips);
             off.map(|(chance, _)| chance).sum::<f64>()
+        };
+        let thin_share = |states: &[f64]| {
+            let thin = self.lane.spots.iter().zip(states);
+            let thin = thin.filter(|(spot, _)| spot.coats < self.made.frame.least);
+            thin.map(|(_, chance)| chance).sum::<f64>()
         };
         let mut months = Vec::new();
         let (mut most_built, mut may_wear_through) = (0, false);
-        let mut unsafe_from: Option<(usize, f64)> = None;
+        let (mut unsafe_from, mut thin_from) = (None, None);
         for (number, choice) in course.actions.iter().enumerate() {
             let (month, later) = self.lane.model.month(choice, states)?;
             let lies = || {
@@ -133,7 +142,8 @@ impl<'a> Desk<'a> {
             let below = lies().filter(|(state, _)| self.lane.is_below(*state));
             months.push(MonthFigures {
                 hours: hours.sum(),
-                below: below.map(|(_, chance)| chance).sum(),
+                // Nothing at all adds up to minus nought, which nobody wants to read.
+                below: below.map(|(_, chance)| chance).sum::<f64>() + 0.0,
                 acts: month.actions,
                 cost: month.cost,
             });
@@ -148,17 +158,15 @@ impl<'a> Desk<'a> {
                 most_built = most_built.max(spot.built);
                 may_wear_through |= spot.coats == 0;
             }
-            let off = unsafe_share(&states);
-            if off > NOTHING {
-                let (first, most) = unsafe_from.unwrap_or((number + 1, 0.0));
-                unsafe_from = Some((first, most.max(off)));
-            }
+            note(&mut unsafe_from, number + 1, unsafe_share(&states));
+            note(&mut thin_from, number + 1, thin_share(&states));
         }
         let hand_back = states.iter().zip(&self.hand_back);
         Some(Programme {
             months,
             hand_back: hand_back.map(|(chance, cost)| chance * cost).sum(),
             unsafe_from,
+            thin_from,
             most_built,
             may_wear_through,
         })
@@ -181,7 +189,11 @@ impl<'a> Desk<'a> {
     /// The cheapest programme that keeps the grip and looks worse than asked for in no more than the allowed share of months; where
     /// none does so, the one that does so least. `None` where every way would lose the grip.
     pub(super) fn best(&self) -> Result<Option<Best>, Fault> {
-        let fits = |best: &Best| best.programme.below_share() <= self.terms.below_share + NOTHING;
+        // Where gloss is not followed, what a film has to be is taken care of: no thinner state is entered.
+        let fits = |best: &Best| {
+            let share = best.programme.below_share();
+            !self.made.frame.shines() || share <= self.terms.below_share + NOTHING
+        };
         let Some(free) = self.best_at(0.0, |_, _| true)? else {
             return Ok(None);
         };
@@ -243,7 +255,7 @@ impl<'a> Desk<'a> {
         let mut programme = self.follow(&course);
         // What lies below today loses no grip later: it has none now.
         if let Some(programme) = &mut programme
-            && !self.safe[likeliest(self.start)]
+            && !self.grips[likeliest(self.start)]
         {
             programme.unsafe_from = Some((0, 1.0));
         }
@@ -291,7 +303,7 @@ impl<'a> Desk<'a> {
     pub(super) fn calendar(&self, due: &[(Due, i64)], times: f64) -> Vec<Act> {
         let clock = |key: &str, act: Act| {
             let process = self.made.prices.process(act)?;
-            let row = self.made.base.programme.action(key)?;
+            let row = self.made.base.programme.action(key, self.made.kind)?;
             let known = due
                 .iter()
                 .find(|(due, _)| row.processes.contains(&due.process));
@@ -335,6 +347,14 @@ impl<'a> Desk<'a> {
     }
 }
 
+/// Keeps the first month with a chance of something, and the greatest chance of it.
+fn note(from: &mut Option<(usize, f64)>, month: usize, chance: f64) {
+    if chance > NOTHING {
+        let (first, most) = from.unwrap_or((month, 0.0));
+        *from = Some((first, most.max(chance)));
+    }
+}
+
 /// The buffings of a month that are due and owed from those before; of three two are done, and the third is owed.
 fn buffing(n_due: u32, owed: &mut u32) -> Act {
     let n = n_due.saturating_add(*owed);
@@ -367,21 +387,4 @@ pub(super) fn likeliest(start: &[(usize, f64)]) -> usize {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::{Act, buffing};
-
-    #[test]
-    fn as_many_buffings_are_done_as_are_due() {
-        let mut owed = 0;
-        let acts: Vec<Act> = [3, 3, 3, 0, 1, 5, 0].map(|n| buffing(n, &mut owed)).into();
-        let buffs: Vec<u8> = acts.iter().map(|act| act.buffs()).collect();
-        // 3 → 2 and 1 owed; 4; 3 → 2 and 1 owed; 1; 1; 5 → 4 and 1 owed; 1.
-        assert_eq!(buffs, [2, 4, 2, 1, 1, 4, 1]);
-        assert_eq!(owed, 0);
-        // What cannot be done in any month is not owed for ever.
-        for _ in 0..9 {
-            assert_eq!(buffing(9, &mut owed), Act::BuffFour);
-        }
-        assert_eq!(owed, 3);
-    }
-}
+mod tests;

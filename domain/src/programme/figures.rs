@@ -36,6 +36,8 @@ pub struct Programme {
     /// The first month, counted from 0, that may begin below the grip that is kept, and the greatest chance of it in any month;
     /// `None` where none may.
     pub unsafe_from: Option<(usize, f64)>,
+    /// The first month that may begin with less film than is allowed, and the greatest chance of it; `None` where none may.
+    pub thin_from: Option<(usize, f64)>,
     /// The most coats that may build up beside the lane.
     pub most_built: u8,
     /// Whether the lane may wear through.
@@ -43,6 +45,11 @@ pub struct Programme {
 }
 
 impl Programme {
+    /// Whether it keeps the grip and as much film as is allowed.
+    pub fn is_allowed(&self) -> bool {
+        self.unsafe_from.is_none() && self.thin_from.is_none()
+    }
+
     /// Its costs by month, the hand-back last.
     pub fn costs(&self) -> Vec<Cost> {
         let amounts = self.months.iter().map(|month| month.cost);

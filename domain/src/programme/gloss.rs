@@ -44,16 +44,23 @@ pub enum Taken {
 const GATE: f64 = 4.0;
 
 impl GlossState {
-    /// The state after `kpasses` thousand passes more.
+    /// The state once `kpasses` thousand passes brought the gloss to `gloss`, where a unit of gloss more before would have made
+    /// `own` more of it, and a unit of loss more `cross`: the prediction of the filter.
     #[must_use]
-    pub fn after(self, kpasses: f64, noise: &Noise) -> Self {
-        let crossed = self.covariance - kpasses * self.loss_variance;
+    pub fn carried(
+        self,
+        gloss: f64,
+        [own, cross]: [f64; 2],
+        (kpasses, noise): (f64, &Noise),
+    ) -> Self {
         Self {
-            gloss: self.gloss - self.loss * kpasses,
+            gloss,
             loss: self.loss,
-            gloss_variance: self.gloss_variance - kpasses * (self.covariance + crossed)
+            gloss_variance: own * own * self.gloss_variance
+                + 2.0 * own * cross * self.covariance
+                + cross * cross * self.loss_variance
                 + noise.gloss_per_kpass * kpasses,
-            covariance: crossed,
+            covariance: own * self.covariance + cross * self.loss_variance,
             loss_variance: self.loss_variance + noise.loss_per_kpass * kpasses,
         }
     }
@@ -69,16 +76,7 @@ impl GlossState {
         let loss = self.loss.max(0.0);
         let kept = (-loss * kpasses / span).exp();
         let by_loss = -above * kept * kpasses / span;
-        Self {
-            gloss: worn_gu + above * kept,
-            loss,
-            gloss_variance: kept * kept * self.gloss_variance
-                + 2.0 * kept * by_loss * self.covariance
-                + by_loss * by_loss * self.loss_variance
-                + noise.gloss_per_kpass * kpasses,
-            covariance: kept * self.covariance + by_loss * self.loss_variance,
-            loss_variance: self.loss_variance + noise.loss_per_kpass * kpasses,
-        }
+        Self { loss, ..self }.carried(worn_gu + above * kept, [kept, by_loss], (kpasses, noise))
     }
 
     /// The state with a reading of its gloss, in Joseph's form, which keeps variances from falling below nought.

@@ -13,6 +13,8 @@
 use std::collections::BTreeMap;
 
 use super::{
+    act::Act,
+    frame::{Frame, MOST_BUILT, Renewal},
     policy::{Fault, Model, Way},
     price::{Price, Prices},
     wear::{MONTH_DAYS, Wear},
@@ -20,60 +22,19 @@ use super::{
 use crate::{
     knowledge::{GlossFigures, KnowledgeBase},
     plan::recoat_of,
-    survey::{FilmCondition, Traffic},
-    words::words,
+    survey::{FilmCondition, FilmKind, Traffic},
 };
-
-words! {
-    /// What is done in a month.
-    Act {
-        /// Nothing beyond cleaning.
-        Leave "leave",
-        /// Buffed once.
-        Buff "buff",
-        /// Buffed twice.
-        BuffTwice "buff_twice",
-        /// Buffed four times.
-        BuffFour "buff_four_times",
-        /// Scrubbed and recoated.
-        Recoat "recoat",
-        /// Stripped and laid anew.
-        Strip "strip",
-    }
-}
-
-impl Act {
-    /// How often it buffs.
-    pub const fn buffs(self) -> u8 {
-        match self {
-            Self::Leave | Self::Recoat | Self::Strip => 0,
-            Self::Buff => 1,
-            Self::BuffTwice => 2,
-            Self::BuffFour => 4,
-        }
-    }
-
-    /// Its number in the model.
-    pub(super) fn number(self) -> usize {
-        Self::ALL.iter().position(|act| *act == self).unwrap_or(0)
-    }
-}
 
 /// Bands of gloss below what is asked for, and as many above.
 const HALF: u8 = 4;
-/// More coats in the lane than these count as these.
-pub(super) const MOST_COATS: u8 = 6;
-/// More coats beside the lane than these count as these; the rules refuse more.
-pub(super) const MOST_BUILT: u8 = 12;
-
 /// A state of a floor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Spot {
     /// The band of gloss, the dullest first.
     pub(super) band: u8,
-    /// Coats in the lane.
+    /// Units of film in the lane; whole coats of a polish.
     pub(super) coats: u8,
-    /// Coats beside it.
+    /// Coats beside it; one where build-up is not followed.
     pub(super) built: u8,
 }
 
@@ -117,6 +78,15 @@ impl Bands {
     }
 
     pub(super) const ALL: std::ops::Range<u8> = 0..2 * HALF;
+
+    /// The bands of a film: the brightest alone where gloss is not followed.
+    pub(super) const fn followed(frame: Frame) -> std::ops::Range<u8> {
+        if frame.shines() {
+            Self::ALL
+        } else {
+            2 * HALF - 1..2 * HALF
+        }
+    }
 }
 
 /// Gloss units as a share of the way from dull to new.
@@ -128,6 +98,7 @@ pub(super) fn share_of(gloss: &GlossFigures, gu: f64) -> f64 {
 #[derive(Debug)]
 pub(super) struct Lane {
     pub(super) bands: Bands,
+    pub(super) frame: Frame,
     pub(super) spots: Vec<Spot>,
     numbers: BTreeMap<Spot, usize>,
     /// By state and action; `None` where it is not offered.
@@ -142,9 +113,10 @@ pub(super) struct Made<'a> {
     pub(super) base: &'a KnowledgeBase,
     pub(super) wear: &'a Wear,
     pub(super) prices: &'a Prices<'a>,
-    /// Coats of a film laid anew.
-    pub(super) full: u8,
+    pub(super) frame: Frame,
     pub(super) target_gu: f64,
+    /// What lies on the floor.
+    pub(super) kind: FilmKind,
     /// The class that was surveyed.
     pub(super) traffic: Option<Traffic>,
 }
@@ -152,10 +124,14 @@ pub(super) struct Made<'a> {
 impl Lane {
     pub(super) fn new(made: Made<'_>) -> Result<Self, Fault> {
         let bands = Bands::of(&made.base.programme.gloss, made.target_gu);
+        let frame = made.frame;
         let mut spots = Vec::new();
-        for built in 1..=MOST_BUILT {
-            for coats in 0..=built.min(MOST_COATS) {
-                spots.extend(Bands::ALL.map(|band| Spot { band, coats, built }));
+        let followed = if frame.shines() { MOST_BUILT } else { 1 };
+        for built in 1..=followed {
+            let most = if frame.shines() { built } else { frame.most };
+            for coats in 0..=most.min(frame.most) {
+                let bands = Bands::followed(frame);
+                spots.extend(bands.map(|band| Spot { band, coats, built }));
             }
         }
         let numbers: BTreeMap<Spot, usize> = spots.iter().copied().zip(0..).collect();
@@ -184,6 +160,7 @@ impl Lane {
         let model = Model::of(ways.collect())?;
         Ok(Self {
             bands,
+            frame,
             spots,
             numbers,
             prices,
@@ -194,18 +171,27 @@ impl Lane {
     /// The number of a spot; of the nearest where there is none like it.
     pub(super) fn number(&self, spot: Spot) -> usize {
         let built = spot.built.clamp(1, MOST_BUILT);
-        let held = Spot {
-            band: spot.band.min(2 * HALF - 1),
-            coats: spot.coats.min(built).min(MOST_COATS),
-            built,
+        let top = 2 * HALF - 1;
+        let held = if self.frame.shines() {
+            Spot {
+                band: spot.band.min(top),
+                coats: spot.coats.min(built).min(self.frame.most),
+                built,
+            }
+        } else {
+            Spot {
+                band: top,
+                coats: spot.coats.min(self.frame.most),
+                built: 1,
+            }
         };
         self.numbers.get(&held).copied().unwrap_or(0)
     }
 
-    /// Whether a floor looks worse than asked for: duller, or worn through in the lane.
+    /// Whether a floor looks worse than asked for: duller, or worn through in the lane; thinner than allowed where gloss is not followed.
     pub(super) fn is_below(&self, state: usize) -> bool {
         let spot = self.spots[state];
-        spot.band < HALF || spot.coats == 0
+        spot.band < HALF || self.frame.is_thin(spot.coats)
     }
 
     /// Whether any state offers an action.
@@ -219,21 +205,16 @@ impl Lane {
         offered.map(|price| price.cost).max_by(f64::total_cmp)
     }
 
-    /// What it costs to hand the floor back: the cheapest single action after which it looks as asked for, with so many coats in its
-    /// lane, in a state that keeps the grip; nothing where it does already, and stripping where no cheaper one would do.
-    pub(super) fn hand_back(
-        &self,
-        state: usize,
-        (made, coats): (Made<'_>, u8),
-        safe: &[bool],
-    ) -> f64 {
+    /// What it costs to hand the floor back: the cheapest single action after which it looks as asked for, with enough film in its
+    /// lane, in a state that is allowed; nothing where it does already, and stripping where no cheaper one would do.
+    pub(super) fn hand_back(&self, state: usize, made: Made<'_>, safe: &[bool]) -> f64 {
         let spot = self.spots[state];
         let serves = |act: Act| {
             let (gloss, left) = at_once(made, self.bands, spot, act);
             let shown = gloss >= self.bands.target - 1e-9;
             // A single buffing: more of them in one day bring back no more.
             let kept = safe[self.number(left)];
-            shown && kept && left.coats >= coats && act.buffs() <= 1
+            shown && kept && left.coats >= self.frame.hand_back && act.buffs() <= 1
         };
         let offered = Act::ALL.iter().zip(&self.prices[state]);
         let enough = offered
@@ -249,9 +230,10 @@ impl Lane {
 
 /// What an action costs in a state; `None` where it is not offered.
 fn price(made: Made<'_>, act: Act, spot: Spot) -> Option<Price> {
-    let condition = if spot.coats == 0 {
+    let worn = made.frame.is_thin(spot.coats);
+    let condition = if worn {
         FilmCondition::Worn
-    } else if spot.band < HALF {
+    } else if spot.band < HALF || !made.frame.shines() {
         FilmCondition::Scuffed
     } else {
         FilmCondition::Sound
@@ -263,6 +245,10 @@ fn price(made: Made<'_>, act: Act, spot: Spot) -> Option<Price> {
             hours: 0.0,
             asks: false,
         }),
+        // Another film is renewed as long as it can be: what takes it down takes of the floor too.
+        _ if let_go(made, act, (spot, condition)) => None,
+        // The planner is told of coats of polish only.
+        _ if !made.frame.shines() => on(1),
         Act::Strip => on(spot.built),
         // What shows where the lane is worn through is the floor: neither a pad nor a coat on top makes that even.
         _ if spot.coats == 0 => None,
@@ -284,6 +270,15 @@ fn price(made: Made<'_>, act: Act, spot: Spot) -> Option<Price> {
     }
 }
 
+/// Whether an action does not suit a film other than polish, or takes more off its top than is there.
+fn let_go(made: Made<'_>, act: Act, (spot, condition): (Spot, FilmCondition)) -> bool {
+    made.frame.renewal.is_some_and(|renewal| {
+        let lacks =
+            act == Act::Recoat && condition != FilmCondition::Worn && spot.coats < renewal.takes;
+        lacks || !made.prices.suits(act, condition)
+    })
+}
+
 /// Gloss and coats right after the first work of an action.
 fn at_once(made: Made<'_>, bands: Bands, spot: Spot, act: Act) -> (f64, Spot) {
     let figures = &made.base.programme.gloss;
@@ -293,24 +288,36 @@ fn at_once(made: Made<'_>, bands: Bands, spot: Spot, act: Act) -> (f64, Spot) {
         Act::Buff | Act::BuffTwice | Act::BuffFour => {
             (gloss + figures.buff_restores * (1.0 - gloss), spot)
         }
-        Act::Recoat => {
-            let laid = u8::try_from(recoat_of(Some(i64::from(spot.coats)))).unwrap_or(1);
-            let with = |coats: u8| coats.saturating_sub(1) + laid;
-            let left = Spot {
-                coats: with(spot.coats).min(MOST_COATS),
-                built: with(spot.built).min(MOST_BUILT),
-                ..spot
-            };
-            (figures.recoat_share, left)
-        }
+        Act::Recoat if made.frame.shines() => (figures.recoat_share, recoated(made.frame, spot)),
+        Act::Recoat => (gloss, recoated(made.frame, spot)),
         Act::Strip => {
+            let full = made.frame.full;
+            let built = if made.frame.shines() { full } else { 1 };
             let left = Spot {
-                coats: made.full.min(MOST_COATS),
-                built: made.full.min(MOST_BUILT),
+                coats: full,
+                built: built.min(MOST_BUILT),
                 ..spot
             };
             (1.0, left)
         }
+    }
+}
+
+/// What lies there after a renewal.
+fn recoated(frame: Frame, spot: Spot) -> Spot {
+    if let Some(Renewal { takes, adds }) = frame.renewal {
+        let coats = spot.coats.saturating_sub(takes).saturating_add(adds);
+        return Spot {
+            coats: coats.min(frame.most),
+            ..spot
+        };
+    }
+    let laid = u8::try_from(recoat_of(Some(i64::from(spot.coats)))).unwrap_or(1);
+    let with = |coats: u8| coats.saturating_sub(1) + laid;
+    Spot {
+        coats: with(spot.coats).min(frame.most),
+        built: with(spot.built).min(MOST_BUILT),
+        ..spot
     }
 }
 
@@ -333,12 +340,17 @@ fn months_end(made: Made<'_>, bands: Bands, spot: Spot, act: Act) -> BTreeMap<Sp
             gloss = (gloss + figures.gloss.buff_restores * (1.0 - gloss)) * kept;
         }
         let buffed = f64::from(act.buffs()) * figures.gloss.buff_um / figures.film.coat_um;
-        let worn = made.wear.coats_per_month * node + buffed;
+        let worn = (made.wear.coats_per_month * node + buffed) * f64::from(made.frame.units);
         let whole = crate::quantity::whole(worn.floor()).unwrap_or(0);
         let whole = u8::try_from(whole).unwrap_or(u8::MAX);
         let part = worn - worn.floor();
         for (off, share) in [(whole, 1.0 - part), (whole.saturating_add(1), part)] {
-            for (band, lies) in bands.around(gloss) {
+            let around = if made.frame.shines() {
+                bands.around(gloss)
+            } else {
+                [(spot.band, 1.0), (spot.band, 0.0)]
+            };
+            for (band, lies) in around {
                 let end = Spot {
                     band,
                     coats: left.coats.saturating_sub(off),

@@ -4,10 +4,10 @@ use std::{cell::RefCell, collections::BTreeMap};
 
 use chrono::TimeDelta;
 
-use super::lane::Act;
+use super::act::Act;
 use crate::{
     due::goal,
-    knowledge::{BUFF, Fact, Process, RECOAT, STRIP, Truth, Upkeep},
+    knowledge::{BUFF, Fact, Process, RECOAT, STRIP, Truth},
     plan::{self, PlanInput, Verdict, add_process, floor_facts},
     quantity::float,
     survey::{Film, FilmCondition, FilmKind, Survey, Wish},
@@ -15,6 +15,9 @@ use crate::{
 
 /// Days since the last coat for which actions are priced: hard, and not fresh.
 const HARD_DAYS: i64 = 30;
+
+/// The conditions between which films other than polish are told apart.
+const STATES: [FilmCondition; 2] = [FilmCondition::Scuffed, FilmCondition::Worn];
 
 /// What one action costs once.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +38,8 @@ type Key = (u8, FilmCondition);
 pub(super) struct Way<'a> {
     pub(super) process: &'a Process,
     known: RefCell<BTreeMap<(u8, &'static str), Option<Price>>>,
+    /// Whether it may suit a film in each of these conditions.
+    suits: [(FilmCondition, bool); 2],
 }
 
 /// What can be done on a floor.
@@ -43,22 +48,26 @@ pub(super) struct Prices<'a> {
     input: PlanInput<'a>,
     buff: Option<Way<'a>>,
     recoat: Option<Way<'a>>,
+    kind: FilmKind,
     strip: Option<Way<'a>>,
 }
 
 impl<'a> Prices<'a> {
     /// Looks up which process does each action on this floor.
-    pub(super) fn new(input: &PlanInput<'a>) -> Self {
+    pub(super) fn new(input: &PlanInput<'a>, kind: FilmKind) -> Self {
         let of = |key| {
-            let row = input.base.programme.action(key)?;
-            let process = suiting(input, row)?;
+            let row = input.base.programme.action(key, kind)?;
+            let condition = FilmCondition::of(&row.condition)?;
+            let process = suiting(input, &row.processes, condition)?;
             Some(Way {
                 process,
+                suits: STATES.map(|state| (state, may(input, process, state))),
                 known: RefCell::default(),
             })
         };
         Self {
             input: *input,
+            kind,
             buff: of(BUFF),
             recoat: of(RECOAT),
             strip: of(STRIP),
@@ -68,6 +77,27 @@ impl<'a> Prices<'a> {
     /// The process of an action, where one suits this floor.
     pub(super) fn process(&self, act: Act) -> Option<&'a Process> {
         Some(self.way(act)?.process)
+    }
+
+    /// Whether what does an action may suit a film that is scuffed, or one that is worn through.
+    pub(super) fn suits(&self, act: Act, condition: FilmCondition) -> bool {
+        let suits = self.way(act).map(|way| way.suits);
+        suits.is_some_and(|suits| suits.contains(&(condition, true)))
+    }
+
+    /// What an action is called in a sentence; `None` where this kind of film has none.
+    pub(super) fn doing(&self, act: Act) -> Option<String> {
+        let Some(key) = act.key() else {
+            return Some("leaving it alone".to_owned());
+        };
+        let row = self.input.base.programme.action(key, self.kind)?;
+        let times = match act {
+            Act::Leave | Act::Recoat | Act::Strip => "",
+            Act::Buff => " once",
+            Act::BuffTwice => " twice",
+            Act::BuffFour => " four times",
+        };
+        Some(format!("{}{times}", row.doing))
     }
 
     fn way(&self, act: Act) -> Option<&Way<'a>> {
@@ -127,15 +157,37 @@ fn filmed(input: &PlanInput<'_>, coats: u8, condition: FilmCondition) -> Survey 
     }
 }
 
-/// The first process of an action that suits a floor of four coats in its condition; where missing facts decide that, the first that may.
-fn suiting<'a>(input: &PlanInput<'a>, row: &Upkeep) -> Option<&'a Process> {
-    let survey = filmed(input, 4, FilmCondition::of(&row.condition)?);
+/// Whether a process may suit a floor whose film is in such a condition.
+fn may(input: &PlanInput<'_>, process: &Process, condition: FilmCondition) -> bool {
+    let alone = std::slice::from_ref(&process.key);
+    judged(input, alone, condition).is_some_and(|judged| !judged.is_empty())
+}
+
+/// The first of these processes that suits a floor of four coats in such a condition; where missing facts decide that, the first that may.
+fn suiting<'a>(
+    input: &PlanInput<'a>,
+    processes: &'a [String],
+    condition: FilmCondition,
+) -> Option<&'a Process> {
+    let judged = judged(input, processes, condition)?;
+    let sure = judged.iter().find(|(_, sure)| *sure);
+    let (key, _) = sure.or(judged.first())?;
+    input.base.process(key)
+}
+
+/// Those of the processes that may suit a floor of four coats in such a condition, and whether they surely do.
+fn judged<'k>(
+    input: &PlanInput<'_>,
+    processes: &'k [String],
+    condition: FilmCondition,
+) -> Option<Vec<(&'k String, bool)>> {
+    let survey = filmed(input, 4, condition);
     let facts = floor_facts(&PlanInput {
         survey: &survey,
         ..*input
     });
     let facts = facts.ok()?;
-    let judged = row.processes.iter().filter_map(|key| {
+    let judged = processes.iter().filter_map(|key| {
         let process = input.base.process(key)?;
         let mut facts = facts.clone();
         facts.set(Fact::WishGoal, goal(process).word());
@@ -144,8 +196,5 @@ fn suiting<'a>(input: &PlanInput<'a>, row: &Upkeep) -> Option<&'a Process> {
         let suits = process.suits.holds(&facts);
         (is_open && suits != Truth::False).then_some((key, suits == Truth::True))
     });
-    let judged: Vec<(&String, bool)> = judged.collect();
-    let sure = judged.iter().find(|(_, sure)| *sure);
-    let (key, _) = sure.or(judged.first())?;
-    input.base.process(key)
+    Some(judged.collect())
 }

@@ -1,6 +1,8 @@
 //! What a comparison says in words: why now, why this, what is not known, what waiting and longer intervals bring.
 
-use super::{Act, Comparison, LONGER, Offer, Programme, Terms, WAIT_MONTHS};
+mod film;
+
+use super::{Act, Comparison, LONGER, Look, Offer, Programme, Terms, WAIT_MONTHS};
 use crate::{
     knowledge::{Grade, KnowledgeBase, Severity},
     money::{Currency, Money},
@@ -55,29 +57,25 @@ fn pct(share: f64) -> String {
     }
 }
 
-/// What an action is called in a sentence.
-const fn name(act: Act) -> &'static str {
-    match act {
-        Act::Leave => "leaving it alone",
-        Act::Buff => "buffing it once",
-        Act::BuffTwice => "buffing it twice",
-        Act::BuffFour => "buffing it four times",
-        Act::Recoat => "scrubbing and recoating it",
-        Act::Strip => "stripping and refinishing it",
-    }
-}
-
 impl Speech<'_> {
     /// All that is said, by the hardest first; `month` names a month by its number from 0.
     pub fn findings(&self, month: impl Fn(usize) -> String) -> Vec<Said> {
         let mut said = Vec::new();
         self.of_grip(&mut said, &month);
+        self.of_film(&mut said, &month);
         self.of_start(&mut said);
         self.of_offers(&mut said);
         self.of_best(&mut said, &month);
         self.of_other(&mut said);
         said.sort_by_key(|said| said.severity);
         said
+    }
+
+    /// What an action is called in a sentence.
+    fn doing(&self, act: Act) -> &str {
+        let mut offers = self.of.offers.iter();
+        let offer = offers.find(|offer| offer.act == act);
+        offer.map_or("work", |offer| &offer.doing)
     }
 
     fn amount(&self, amount: f64) -> String {
@@ -134,7 +132,7 @@ impl Speech<'_> {
             return;
         };
         let chance = grip.chance_below(least);
-        if self.of.best.is_none() {
+        if self.of.best.is_none() && grip.ptv < least {
             let statement = format!(
                 "The wet pendulum value is {:.1}, and no action keeps it at {least:.0} or more: no programme is offered, at whatever price.",
                 grip.ptv
@@ -167,8 +165,13 @@ impl Speech<'_> {
             }
         }
         if self.of.best.is_some() && self.of.wait.is_none() {
+            let film = if self.of.look.is_some() {
+                ""
+            } else {
+                " or the film"
+            };
             let statement =
-                format!("Waiting {WAIT_MONTHS} months would lose the grip that is kept.");
+                format!("Waiting {WAIT_MONTHS} months would lose the grip{film} that is kept.");
             said.push(self.grip_said(("waiting_not_allowed", Severity::Warn), statement, ""));
         }
     }
@@ -207,23 +210,29 @@ impl Speech<'_> {
     fn of_start(&self, said: &mut Vec<Said>) {
         if !self.of.coats_counted {
             let coats = self.of.coats;
+            let shown = |count: f64| (count * 10.0).round() / 10.0;
             let statement = format!(
-                "Nobody counted the coats: {:.0} are taken, and any number from {:.0} to {:.0} is thought possible.",
-                coats.likely, coats.low, coats.high
+                "Nobody counted the coats: {} are taken, and any number from {} to {} is thought possible.",
+                shown(coats.likely),
+                shown(coats.low),
+                shown(coats.high)
             );
             let clears = "Record an observation of the film with its coats.";
             said.push(self.said(("coats_not_counted", Severity::Open), statement, clears));
         }
-        if self.of.gloss.n_counted == 0 {
+        let Some(Look { gloss, .. }) = &self.of.look else {
+            return;
+        };
+        if gloss.n_counted == 0 {
             let statement = format!(
                 "No reading of gloss counts since the last coat: {:.0} GU are taken by its age and condition.",
-                self.of.gloss.state.gloss
+                gloss.state.gloss
             );
             let clears =
                 "Record readings of the kind `gloss_gu`, several points of the lane each time.";
             said.push(self.said(("gloss_not_read", Severity::Open), statement, clears));
         }
-        for off in &self.of.gloss.unlikely {
+        for off in &gloss.unlikely {
             let statement = format!(
                 "The reading of {:.1} GU of {} lies {:.1} standard deviations off and does not count.",
                 off.read.value,
@@ -240,7 +249,7 @@ impl Speech<'_> {
             if !matches!(offer.act, Act::Buff | Act::Recoat | Act::Strip) {
                 continue;
             }
-            let what = name(offer.act);
+            let what = offer.doing.as_str();
             if offer.cost.is_none() {
                 let statement = if offer.process.is_some() {
                     format!("As it most likely lies, the rules refuse {what}.")
@@ -262,10 +271,10 @@ impl Speech<'_> {
             return;
         };
         let (share, allowed) = (best.below_share(), self.terms.below_share);
-        if share > allowed + 1e-6 {
+        if let Some(look) = self.of.look.as_ref().filter(|_| share > allowed + 1e-6) {
             let statement = format!(
                 "No programme keeps {:.0} GU as often as asked: the best begins {} of its months below, and {} are allowed.",
-                self.of.target_gu,
+                look.target_gu,
                 pct(share),
                 pct(allowed)
             );
@@ -294,12 +303,15 @@ impl Speech<'_> {
         let acts = Act::ALL.iter().zip(&best.months.get(index)?.acts).skip(1);
         let (act, chance) = acts.max_by(|one, other| one.1.total_cmp(other.1))?;
         let left = self.of.leave.as_ref()?.months.get(index)?.below;
+        let below = match &self.of.look {
+            Some(look) => format!("below {:.0} GU, or worn through,", look.target_gu),
+            None => format!("with less than {} coat(s)", self.of.least_coats),
+        };
         Some(format!(
-            "The first work is expected in {}: most likely {} (chance {}). Left alone, the floor would begin that month below {:.0} GU, or worn through, with a chance of {}.",
+            "The first work is expected in {}: most likely {} (chance {}). Left alone, the floor would begin that month {below} with a chance of {}.",
             month(index),
-            name(*act),
+            self.doing(*act),
             pct(*chance),
-            self.of.target_gu,
             pct(left)
         ))
     }
@@ -325,14 +337,14 @@ impl Speech<'_> {
         let next = match open.get(1) {
             Some((next, extra)) => format!(
                 "{} would cost {} more over the whole time",
-                name(next.act),
+                next.doing,
                 self.amount(*extra)
             ),
             None => "nothing else is open".to_owned(),
         };
         Some(format!(
             "As the floor most likely lies, {} is best this month; {next}{worth}.",
-            name(best.act)
+            best.doing
         ))
     }
 
@@ -340,22 +352,26 @@ impl Speech<'_> {
         let rate = self.terms.rate;
         if let (Some(best), Some(wait)) = (&self.of.best, &self.of.wait) {
             let statement = format!(
-                "Waiting {WAIT_MONTHS} months changes the present cost by {} and the share of months below the asked gloss from {} to {}.",
+                "Waiting {WAIT_MONTHS} months changes the present cost by {}{}.",
                 self.amount(wait.present(rate) - best.present(rate)),
-                pct(best.below_share()),
-                pct(wait.below_share())
+                self.shares(
+                    " and the share of months below the asked gloss",
+                    (best, wait)
+                )
             );
             said.push(self.said(("waiting", Severity::Note), statement, ""));
         }
         let longer = self.of.longer.as_ref();
         // What loses the grip saves nothing.
-        let longer = longer.filter(|longer| longer.unsafe_from.is_none());
+        let longer = longer.filter(|longer| longer.is_allowed());
         if let (Some(fixed), Some(longer)) = (&self.of.fixed, longer) {
             let statement = format!(
-                "Intervals {LONGER} times as long save {} of present cost; the share of months below the asked gloss goes from {} to {}.",
+                "Intervals {LONGER} times as long save {} of present cost{}.",
                 self.amount(fixed.present(rate) - longer.present(rate)),
-                pct(fixed.below_share()),
-                pct(longer.below_share())
+                self.shares(
+                    "; the share of months below the asked gloss goes",
+                    (fixed, longer)
+                )
             );
             said.push(self.said(("longer_intervals", Severity::Note), statement, ""));
         }

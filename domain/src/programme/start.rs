@@ -6,13 +6,13 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::{
     gloss::{GlossState, Noise, Taken},
-    lane::{Bands, Lane, MOST_BUILT, Spot, share_of},
+    lane::{Bands, Lane, Spot, share_of},
     wear::Wear,
 };
 use crate::{
     due::{Done, times_done},
     film::{Coats, State},
-    knowledge::{BUFF, KnowledgeBase},
+    knowledge::{BUFF, KnowledgeBase, RECOAT, STRIP},
     normal::cdf,
     quantity::{Area, float, whole},
     survey::FilmCondition,
@@ -47,7 +47,16 @@ pub struct GlossToday {
     pub unlikely: Vec<Unlikely>,
     /// Thousand passes in which 63 % of the gloss above the dullest is lost, by these readings.
     pub gloss_kpass: f64,
+    /// The newest reading that counts since the last coat.
+    pub newest: Option<Read>,
+    /// When the last coat was laid, where somebody reported it.
+    pub laid: Option<DateTime<Utc>>,
+    /// Units lost per thousand passes by the traffic class.
+    pub usual_loss: f64,
 }
+
+/// How many times the usual loss readings may make of it: at least, at most.
+pub(super) const LOSS_TIMES: (f64, f64) = (0.2, 5.0);
 
 /// The grip of a floor today: the mean of what was last read since the last coat over the whole floor, and its standard deviation.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -103,7 +112,6 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
         loss_variance: (doubt.loss * usual_loss).powi(2),
     };
     let mut happened: Vec<(DateTime<Utc>, What)> = Vec::new();
-    let buffs = base.programme.action(BUFF);
     for (key, at) in times_done(base, known.area, known.done) {
         let process = base.process(&key);
         if let Some(process) = process.filter(|process| process.lays_polish) {
@@ -113,7 +121,7 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
                 1.0
             };
             happened.push((at, What::Laid(share)));
-        } else if buffs.is_some_and(|row| row.processes.contains(&key)) {
+        } else if base.programme.does(&key, BUFF) {
             happened.push((at, What::Buffed));
         }
     }
@@ -132,6 +140,9 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
         n_counted: 0,
         unlikely: Vec::new(),
         gloss_kpass: wear.gloss_kpass,
+        newest: None,
+        laid: None,
+        usual_loss,
     };
     let curve = (figures.new_gu, figures.worn_gu);
     let pass = |state: GlossState, days: f64| state.worn(wear.kpass(days), curve, &noise);
@@ -151,19 +162,21 @@ pub(super) fn gloss_today(base: &KnowledgeBase, wear: &Wear, known: Known<'_>) -
                 state = begin(reached, doubt.new_gu);
                 (state.loss, state.loss_variance) = loss;
                 (found.n_counted, found.unlikely) = (0, Vec::new());
+                (found.newest, found.laid) = (None, Some(moment));
             }
             What::Read(read) => match state.with_reading(read.value, &noise) {
                 Taken::Counted(next) => {
                     state = next;
                     found.n_counted += 1;
+                    found.newest = Some(read);
                 }
                 Taken::Unlikely { off_by } => found.unlikely.push(Unlikely { read, off_by }),
             },
         }
     }
     found.state = pass(state, days(at, known.now));
-    // By how much the readings change the loss, between a fifth and five times the usual.
-    let times = (found.state.loss / usual_loss).clamp(0.2, 5.0);
+    // By how much the readings change the loss.
+    let times = (found.state.loss / usual_loss).clamp(LOSS_TIMES.0, LOSS_TIMES.1);
     found.gloss_kpass = wear.gloss_kpass / times;
     found
 }
@@ -195,7 +208,11 @@ pub struct Grip {
 pub(super) fn grip_today(base: &KnowledgeBase, known: Known<'_>, told: Option<f64>) -> Grip {
     let figures = &base.programme;
     let done = times_done(base, known.area, known.done).into_iter();
-    let laid = done.filter(|(key, _)| base.process(key).is_some_and(|row| row.lays_polish));
+    let lays = |key: &str| {
+        let coats = base.process(key).is_some_and(|row| row.lays_polish);
+        coats || figures.does(key, RECOAT) || figures.does(key, STRIP)
+    };
+    let laid = done.filter(|(key, _)| lays(key));
     let coat = laid.map(|(_, at)| at).filter(|at| *at <= known.now).max();
     let since = |read: &&Read| coat.is_none_or(|coat| read.at >= coat);
     let told = told.map(|value| Read {
@@ -236,19 +253,23 @@ pub(super) fn grip_today(base: &KnowledgeBase, known: Known<'_>, told: Option<f6
 pub(super) fn spots(
     base: &KnowledgeBase,
     lane: &Lane,
-    gloss: &GlossToday,
+    gloss: Option<&GlossToday>,
     coats: Coats,
 ) -> Vec<(usize, f64)> {
     let figures = &base.programme.gloss;
-    let sigma = gloss.state.gloss_variance.max(0.01).sqrt() / (figures.new_gu - figures.worn_gu);
-    let mean = share_of(figures, gloss.state.gloss);
-    let below = |share: f64| cdf((share - mean) / sigma);
+    let below = |share: f64| {
+        gloss.map_or(0.0, |gloss| {
+            let sigma = gloss.state.gloss_variance.max(0.01).sqrt();
+            let mean = share_of(figures, gloss.state.gloss);
+            cdf((share - mean) * (figures.new_gu - figures.worn_gu) / sigma)
+        })
+    };
     let built = whole(coats.high).and_then(|coats| u8::try_from(coats).ok());
     let built = built.unwrap_or(u8::MAX).max(1);
-    let counts = coats_between(coats);
+    let counts = coats_between(lane.frame.of_coats(coats), lane.frame.most_counted());
     let last = Bands::ALL.end - 1;
     let mut found = BTreeMap::new();
-    for band in Bands::ALL {
+    for band in Bands::followed(lane.frame) {
         let upper = if band == last {
             1.0
         } else {
@@ -276,8 +297,8 @@ pub(super) fn spots(
 
 /// Whole coats from the fewest to the most, the likely count with the greatest weight (a triangle); more than a model holds count as
 /// the most that it does.
-fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
-    let most = f64::from(MOST_BUILT);
+fn coats_between(coats: Coats, most_counted: u8) -> Vec<(u8, f64)> {
+    let most = f64::from(most_counted);
     let coats = Coats {
         low: coats.low.min(most),
         likely: coats.likely.min(most),
@@ -294,7 +315,7 @@ fn coats_between(coats: Coats) -> Vec<(u8, f64)> {
     };
     let least = whole(coats.low.floor()).and_then(|count| u8::try_from(count).ok());
     let most = whole(coats.high.ceil()).and_then(|count| u8::try_from(count).ok());
-    let range = least.unwrap_or(0)..=most.unwrap_or(u8::MAX).min(MOST_BUILT);
+    let range = least.unwrap_or(0)..=most.unwrap_or(u8::MAX).min(most_counted);
     let weights: Vec<(u8, f64)> = range.map(|count| (count, weight(count))).collect();
     let sum: f64 = weights.iter().map(|(_, weight)| weight).sum();
     weights

@@ -1,8 +1,9 @@
 //! How fast the lane of a floor wears: passes, matting, soil and the figures of its traffic class.
 
+use super::frame::interval;
 use crate::{
-    estimate::basis::{Basis, input},
-    knowledge::{Grade, KnowledgeBase},
+    estimate::basis::{Basis, Input, input},
+    knowledge::{Grade, KnowledgeBase, Process, TrafficWear},
     survey::{Survey, Traffic},
 };
 
@@ -20,6 +21,20 @@ pub struct Use {
     pub target_gu: Option<f64>,
 }
 
+/// Which film wears.
+#[derive(Debug, Clone, Copy)]
+pub enum Film<'a> {
+    /// A polish, by the figures of its traffic class.
+    Polish,
+    /// Another film: what a renewal adds wears off over the usual days from one to the next.
+    Coating {
+        /// Coats that a renewal adds beside what it takes off.
+        coats: f64,
+        /// What renews it.
+        over: &'a Process,
+    },
+}
+
 /// How a lane wears.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wear {
@@ -29,36 +44,86 @@ pub struct Wear {
     pub times: f64,
     /// Film worn off in a month, in coats.
     pub coats_per_month: f64,
-    /// Thousand passes, well matted, in which 63 % of the gloss above the dullest is lost.
+    /// Thousand passes, well matted, in which 63 % of the gloss above the dullest is lost; of a polish.
     pub gloss_kpass: f64,
+    /// Where the wear of the film comes from.
+    pub film_source: String,
     /// The reasons of these figures.
     pub basis: Vec<Basis>,
 }
 
+impl Film<'_> {
+    /// Coats worn off by a thousand passes and the thousand passes in which gloss goes, at a class.
+    fn at(self, base: &KnowledgeBase, row: &TrafficWear) -> Option<[f64; 2]> {
+        let coats = match self {
+            Self::Polish => row.film_um_per_kpass / base.programme.film.coat_um,
+            Self::Coating { coats, over } => {
+                let days = interval(over, Traffic::of(&row.key)?)?;
+                coats / (days * row.passes_per_day / 1_000.0)
+            }
+        };
+        Some([coats, row.gloss_kpass])
+    }
+
+    /// How the wear of the film is told: formula, what stands for the film in it, and where that comes from.
+    fn told(
+        self,
+        base: &KnowledgeBase,
+        (rate, source): (f64, &str),
+    ) -> (&'static str, Vec<Input>, String) {
+        match self {
+            Self::Polish => {
+                let coat = base.programme.film.coat_um;
+                let inputs = vec![
+                    input("film_um_per_kpass", rate * coat, "µm/kpass"),
+                    input("coat_um", coat, "µm"),
+                ];
+                let formula = "kpass · film_um_per_kpass · wear_times / coat_um";
+                (formula, inputs, source.to_owned())
+            }
+            Self::Coating { coats, over } => {
+                let inputs = vec![
+                    input("coats_per_kpass", rate, "coats/kpass"),
+                    input("coats_per_renewal", coats, "coats"),
+                ];
+                let source = format!(
+                    "reckoned: what a renewal adds wears off over the usual days from one to the next at the usual passes of the class ({}: {})",
+                    over.name, over.source
+                );
+                ("kpass · coats_per_kpass · wear_times", inputs, source)
+            }
+        }
+    }
+}
+
 impl Wear {
     /// The wear of a floor by its class or its counted passes; `None` where the figures lack its class.
-    pub fn of(base: &KnowledgeBase, survey: &Survey, told: Use) -> Option<Self> {
+    pub fn of(
+        base: &KnowledgeBase,
+        survey: &Survey,
+        (told, film): (Use, Film<'_>),
+    ) -> Option<Self> {
         let figures = &base.programme;
         let traffic = survey.traffic.unwrap_or(Traffic::Medium);
         let class = figures.wear(traffic, told.passes_per_day)?;
         let passes = told.passes_per_day.unwrap_or(class.passes_per_day);
+        let ([rate, gloss_kpass], source) =
+            figures.rates(class, told.passes_per_day, |row| film.at(base, row))?;
+        let (film_formula, mut of_film, film_source) = film.told(base, (rate, &source));
+        let film_grade = match film {
+            Film::Polish => class.grade,
+            // That a renewal just makes good what wore since the last is assumed.
+            Film::Coating { .. } => Grade::FromMemory,
+        };
         let length = told.matting_m.unwrap_or(figures.matting.usual_m);
         let (matted, soiled) = (figures.matted(length), figures.soiled(survey.soil));
         let times = matted * soiled;
         let kpass = passes * MONTH_DAYS / 1_000.0;
-        let coats_per_month = kpass * class.film_um_per_kpass * times / figures.film.coat_um;
-        let of_class = |grade| (class.source.clone(), grade);
-        let row = |id: &str, what: &str, formula, inputs, (result, unit), (source, grade)| Basis {
-            id: id.to_owned(),
-            what: what.to_owned(),
-            formula,
-            inputs,
-            result,
-            unit,
-            rounding: "none",
-            source,
-            grade,
-        };
+        let coats_per_month = kpass * rate * times;
+        of_film.extend([
+            input("kpass", kpass, "kpass"),
+            input("wear_times", times, "1"),
+        ]);
         let counted = if told.passes_per_day.is_some() {
             (
                 "the footfall that was told or read".to_owned(),
@@ -97,22 +162,18 @@ impl Wear {
             row(
                 "film_wear",
                 "Film worn off the lane in a month",
-                "kpass · film_um_per_kpass · wear_times / coat_um",
-                vec![
-                    input("kpass", kpass, "kpass"),
-                    input("film_um_per_kpass", class.film_um_per_kpass, "µm/kpass"),
-                    input("wear_times", times, "1"),
-                    input("coat_um", figures.film.coat_um, "µm"),
-                ],
+                film_formula,
+                of_film,
                 (coats_per_month, "coats"),
-                of_class(class.grade),
+                (film_source.clone(), film_grade),
             ),
         ];
         Some(Self {
             passes_per_day: passes,
             times,
             coats_per_month,
-            gloss_kpass: class.gloss_kpass,
+            gloss_kpass,
+            film_source,
             basis,
         })
     }
@@ -120,5 +181,27 @@ impl Wear {
     /// Thousand passes of so many days, as many as a well matted lane would need for the same wear.
     pub fn kpass(&self, days: f64) -> f64 {
         self.passes_per_day * days * self.times / 1_000.0
+    }
+}
+
+/// A reason.
+fn row(
+    id: &str,
+    what: &str,
+    formula: &'static str,
+    inputs: Vec<Input>,
+    (result, unit): (f64, &'static str),
+    (source, grade): (String, Grade),
+) -> Basis {
+    Basis {
+        id: id.to_owned(),
+        what: what.to_owned(),
+        formula,
+        inputs,
+        result,
+        unit,
+        rounding: "none",
+        source,
+        grade,
     }
 }

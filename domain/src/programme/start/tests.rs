@@ -1,9 +1,10 @@
 //! What readings and work say of a floor today.
 
 use super::*;
+use crate::programme::frame::MOST_BUILT;
 use crate::{
     film::{Floor, state_at},
-    programme::wear::Use,
+    programme::wear::{Film, Use},
     survey::{Survey, Traffic},
 };
 
@@ -59,7 +60,7 @@ fn gloss(traffic: Traffic, done: &[(i64, &str, i64)], told: &[(i64, f64)]) -> Gl
         traffic: Some(traffic),
         ..Survey::new("vinyl_composition_tile", Area::from_mm2(180_000_000))
     };
-    let wear = Wear::of(base(), &survey, Use::default()).unwrap();
+    let wear = Wear::of(base(), &survey, (Use::default(), Film::Polish)).unwrap();
     known(&works(done), &reads(told), &[], |known| {
         gloss_today(base(), &wear, known)
     })
@@ -158,5 +159,5 @@ fn more_coats_than_a_model_holds_count_as_the_most_that_it_does() {
         likely: 50.0,
         high: 50.0,
     };
-    assert_eq!(coats_between(many), [(MOST_BUILT, 1.0)]);
+    assert_eq!(coats_between(many, MOST_BUILT), [(MOST_BUILT, 1.0)]);
 }
