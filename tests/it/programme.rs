@@ -234,13 +234,90 @@ async fn whatever_is_wrong_is_told_at_once_and_other_tenants_floors_are_not_ther
         .post(PATH, &build::programme(&theirs, &[&hidden]))
         .await;
     assert_eq!(refused.faults(), [told("#/site_id", "reference_not_found")]);
-    // What has no polish is told apart and costs nothing.
+    // What has no film is told apart, costs nothing and says what to do instead.
     let bare = with(corridor(&site), json!({"film": null, "name": "Store"}));
     let bare = with(bare, json!({"film": {"kind": "bare"}}));
     let bare = build::new_surface(&admin, &bare).await;
     let answer = admin.post(PATH, &build::programme(&site, &[&bare])).await;
-    assert_eq!(
-        answer.must(200).json()["surfaces"][0]["outcome"],
-        "no_polish"
+    let answer = answer.must(200).json();
+    assert_eq!(answer["surfaces"][0]["outcome"], "bare");
+    assert!(read::list(&answer, "/surfaces/0/first_passage").is_empty());
+    let instead = finding(&answer, "bare").expect("a reason");
+    assert!(read::text(instead, "/clears").contains("/v1/due"));
+}
+
+#[tokio::test]
+async fn a_floor_that_is_left_alone_has_dates_or_says_why_it_has_none() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let surface = build::new_surface(&admin, &corridor(&site)).await;
+    let asked = build::programme(&site, &[&surface]);
+    let answer = admin.post(PATH, &asked).await.must(200).json();
+    let all = read::list(&answer, "/surfaces/0/first_passage");
+    let of = |what: &str| all.iter().find(|one| one["what"] == what).expect("told");
+    // Nobody read gloss or grip; coats were counted.
+    assert_eq!(of("gloss")["why_none"], "no_reading");
+    assert_eq!(of("grip")["why_none"], "no_reading");
+    assert!(of("gloss").get("basis").is_none());
+    let coats = of("last_coat");
+    assert!(coats.get("why_none").is_none());
+    let dates = read::list(coats, "/dates");
+    assert_eq!(dates.len(), 3);
+    for date in dates {
+        assert!(date.get("on").is_some() != date.get("why_none").is_some());
+    }
+    let days: Vec<&str> = dates
+        .iter()
+        .filter_map(|date| date["on"].as_str())
+        .collect();
+    assert!(!days.is_empty() && days.is_sorted(), "{days:?}");
+    record(&admin, &surface, "gloss_gu", 68.0).await;
+    record(&admin, &surface, "ptv_wet", 60.0).await;
+    let read = admin.post(PATH, &asked).await.must(200).json();
+    let all = read::list(&read, "/surfaces/0/first_passage");
+    let of = |what: &str| all.iter().find(|one| one["what"] == what).expect("told");
+    assert_eq!(of("gloss")["limit"], 60.0);
+    let basis = &of("gloss")["basis"];
+    assert!(read::text(basis, "/source").starts_with("1 reading(s) of gloss"));
+    assert_eq!(basis["grade"], "from_memory");
+    // 60 would be kept where the lane is worn through.
+    assert_eq!(of("grip")["dates"][2]["why_none"], "not_by_wear");
+    // Same input, same bytes.
+    let again = admin.post(PATH, &asked).await.must(200).json();
+    assert_eq!(again["surfaces"], read["surfaces"]);
+}
+
+#[tokio::test]
+async fn a_seal_has_programmes_that_never_wear_it_through() {
+    let app = TestApp::start().await;
+    let admin = app.admin();
+    let site = build::new_site(&admin).await;
+    let film = json!({"kind": "seal", "condition": "sound", "seen_at": "2026-05-30T09:00:00Z"});
+    let floor = with(
+        build::surface(&site),
+        json!({"material": "concrete_sealed", "traffic": "medium", "film": null}),
     );
+    let surface = build::new_surface(&admin, &with(floor, json!({"film": film}))).await;
+    let asked = build::programme(&site, &[&surface]);
+    let answer = admin.post(PATH, &asked).await.must(200).json();
+    let told = &answer["surfaces"][0];
+    assert_eq!(told["outcome"], "compared", "{told}");
+    assert_eq!(told["start"]["film"], "seal");
+    assert!(told["start"].get("gloss_gu").is_none() && told.get("below_month_worth").is_none());
+    let best = programme(&answer, "best");
+    assert_eq!(best["allowed"], true);
+    assert!(amount(&best["present_cost"]) > 0.0);
+    let leave = programme(&answer, "leave");
+    assert_eq!(leave["allowed"], false);
+    assert!(leave.get("film_lost_from").is_some() && leave.get("grip_lost_from").is_none());
+    for code in [
+        "look_not_followed",
+        "leave_wears_through",
+        "coats_not_counted",
+    ] {
+        assert!(finding(&answer, code).is_some(), "{code}: {told}");
+    }
+    let all = read::list(&answer, "/surfaces/0/first_passage");
+    assert!(all.iter().all(|one| one["what"] != "gloss"));
 }

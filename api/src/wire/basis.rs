@@ -94,7 +94,7 @@ pub(crate) struct BasisView {
     #[schema(max_length = 200)]
     rounding: &'static str,
     /// Where the figures come from.
-    #[schema(max_length = 500)]
+    #[schema(max_length = 1000)]
     source: String,
     /// How far they can be trusted.
     #[schema(max_length = 20)]

@@ -1,5 +1,7 @@
 //! Programmes over years on the wire: what is asked.
 
+mod passage;
+mod reason;
 mod told;
 mod view;
 
@@ -41,7 +43,8 @@ pub(crate) struct ProgrammeRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 0, maximum = 50)]
     pub(crate) matting_m: Option<f64>,
-    /// The gloss that is asked for, in GU at 60°; that of the knowledge base if left out.
+    /// The gloss that is asked for, in GU at 60°; that of the knowledge base if left out. It counts on polished floors only: of other films
+    /// gloss is not followed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false, minimum = 1, maximum = 100)]
     pub(crate) target_gloss_gu: Option<f64>,

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use domain::{
     card::RateCard,
     id::SiteId,
-    knowledge::{Grade, KnowledgeBase, Severity},
+    knowledge::KnowledgeBase,
     money::{Currency, Money},
     programme::{
         Act, Comparison, NotReckoned, Programme, Terms,
@@ -15,7 +15,7 @@ use domain::{
 use infra::row::{RateCardRow, SurfaceRow};
 
 use super::{
-    ProgrammeRequest,
+    ProgrammeRequest, reason,
     view::{
         ActionView, AtRateView, ExplainView, JobsView, MonthView, PlanMonthView,
         ProgrammeFindingView, ProgrammeView, ProgrammesView, StartView, SurfaceProgrammesView,
@@ -45,7 +45,9 @@ const METHOD: &str = "A floor is a Markov model in steps of a month: gloss in it
     pendulum value that is kept, and every way that may lead to them, are taken out before anything is priced. The best programme is the cheapest (backward \
     induction) with months below the asked gloss at the least worth at which they stay as rare as asked. Present cost is the sum of C / (1 + d)^(month / 12) at constant prices; the \
     even yearly cost is that times d / (1 - (1 + d)^-years) (ISO 15686-5). Hours and costs of months are expected values: a job that comes with a chance of a half counts half. \
-    Fixed intervals are those of the due rules; where the rules refuse what the calendar asks for, the next stronger action is taken, and one job a month of the strongest kind.";
+    Of films other than polish only the coats in the lane are followed, by tenths; states with less film than is allowed are taken out as well. \
+    Dates of first passage: wear adds up as a Brownian motion with drift, so the time to a limit is inverse Gaussian, taken over all that is not known of \
+    gloss and its loss (by the filter), of coats and of their wear. Fixed intervals are those of the due rules; where the rules refuse what the calendar asks for, the next stronger action is taken, and one job a month of the strongest kind.";
 
 /// What all floors of an answer share.
 pub(crate) struct Head<'a> {
@@ -147,6 +149,7 @@ fn surface(
         surface_name: stored(&floor.document)?.name,
         outcome: "compared",
         start: None,
+        first_passage: Vec::new(),
         actions: Vec::new(),
         programmes: Vec::new(),
         explain: Vec::new(),
@@ -157,15 +160,9 @@ fn surface(
     let made = match made {
         Ok(made) => made,
         Err(why) => {
-            view.outcome = match why {
-                NotReckoned::FilmUnknown => "film_unknown",
-                NotReckoned::NoPolish => "no_polish",
-                NotReckoned::NotRenewable => {
-                    view.findings.push(not_renewable());
-                    "not_renewable"
-                }
-                NotReckoned::Figure => "no_figure",
-            };
+            let (outcome, finding) = reason::told(*why);
+            view.outcome = outcome;
+            view.findings.push(finding);
             return Ok(view);
         }
     };
@@ -173,10 +170,12 @@ fn surface(
         view.outcome = "refused";
     }
     view.start = Some(start(head, made));
+    view.first_passage = made.forecasts.iter().map(Into::into).collect();
     view.actions = actions(head, made);
     view.programmes = programmes(head, made);
     view.explain = explain(head, made);
-    view.below_month_worth = made.best.as_ref().map(|_| head.money(made.worth));
+    let worth = made.best.as_ref().zip(made.look.as_ref());
+    view.below_month_worth = worth.map(|_| head.money(made.worth));
     let speech = Speech {
         of: made,
         base: head.base,
@@ -187,19 +186,6 @@ fn surface(
     view.findings = findings.into_iter().map(finding).collect();
     view.basis = made.wear.basis.iter().map(Into::into).collect();
     Ok(view)
-}
-
-fn not_renewable() -> ProgrammeFindingView {
-    ProgrammeFindingView {
-        code: "not_renewable",
-        severity: Severity::Refuse.word(),
-        statement: "No process may take the film off this floor and lay it anew: the rules refuse each that suits it, or none does. \
-                    No programme is offered, for none could make good a lane that is worn through."
-            .to_owned(),
-        clears: "Ask for a plan with the goal `restore`: its findings say what is refused and why.",
-        source: "the rules of the knowledge base".to_owned(),
-        grade: Grade::CommonPractice.word(),
-    }
 }
 
 fn finding(said: Said) -> ProgrammeFindingView {
@@ -214,16 +200,22 @@ fn finding(said: Said) -> ProgrammeFindingView {
 }
 
 fn start(head: &Head<'_>, made: &Comparison) -> StartView {
-    let gloss = made.gloss.state;
-    let reach = Z90 * gloss.gloss_variance.max(0.0).sqrt();
+    let look = made.look.as_ref();
+    let gloss = look.map(|look| look.gloss.state);
+    let off = |sigmas: f64| {
+        let gloss = gloss?;
+        let at = gloss.gloss + sigmas * gloss.gloss_variance.max(0.0).sqrt();
+        Some(number::tenths(at.max(0.0)))
+    };
     let least = head.base.programme.grip.least_ptv;
     StartView {
-        target_gloss_gu: made.target_gu,
-        gloss_gu: number::tenths(gloss.gloss),
-        gloss_low_gu: number::tenths((gloss.gloss - reach).max(0.0)),
-        gloss_high_gu: number::tenths(gloss.gloss + reach),
-        gloss_loss_gu_per_kpass: number::confidence(gloss.loss),
-        n_gloss_readings: made.gloss.n_counted,
+        film: made.film.word(),
+        target_gloss_gu: look.map(|look| look.target_gu),
+        gloss_gu: gloss.map(|gloss| number::tenths(gloss.gloss)),
+        gloss_low_gu: off(-Z90),
+        gloss_high_gu: off(Z90),
+        gloss_loss_gu_per_kpass: gloss.map(|gloss| number::confidence(gloss.loss)),
+        n_gloss_readings: look.map_or(0, |look| look.gloss.n_counted),
         ptv_wet: made.grip.map(|grip| number::tenths(grip.ptv)),
         ptv_below_chance: made
             .grip
@@ -234,6 +226,7 @@ fn start(head: &Head<'_>, made: &Comparison) -> StartView {
         coats_low: number::coats(made.coats.low),
         coats_high: number::coats(made.coats.high),
         coats_counted: made.coats_counted,
+        coats_least: number::coats(made.least_coats),
     }
 }
 
@@ -275,12 +268,14 @@ fn programme_of(
         })
     };
     let months = programme.months.iter().take(TOLD_MONTHS).enumerate();
-    let lost = programme.unsafe_from;
+    let (lost, thin) = (programme.unsafe_from, programme.thin_from);
     ProgrammeView {
         kind,
-        allowed: lost.is_none(),
+        allowed: programme.is_allowed(),
         grip_lost_from: lost.map(|(from, _)| head.month(from)),
         grip_lost_chance: lost.map(|(_, most)| number::figure(most)),
+        film_lost_from: thin.map(|(from, _)| head.month(from)),
+        film_lost_chance: thin.map(|(_, most)| number::figure(most)),
         present_cost: head.money(programme.present(rate)),
         cost_per_year: head.money(programme.a_year(rate).unwrap_or(0.0)),
         weighed_cost: head.money(weighed),
@@ -318,7 +313,7 @@ fn explain(head: &Head<'_>, made: &Comparison) -> Vec<ExplainView> {
     let [best, fixed, longer, _, wait] = made.objectives;
     let beside = |what, from: Option<(&Programme, f64)>, other: Option<(&Programme, f64)>| {
         let (from, from_weighed) = from?;
-        let allowed = other.filter(|(other, _)| other.unsafe_from.is_none());
+        let allowed = other.filter(|(other, _)| other.is_allowed());
         let extra = allowed.map(|(other, weighed)| {
             (
                 other.present(rate) - from.present(rate),

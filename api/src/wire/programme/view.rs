@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::passage::FirstPassageView;
 use crate::wire::{
     basis::BasisView,
     money::MoneyView,
@@ -65,15 +66,21 @@ pub(crate) struct SurfaceProgrammesView {
     /// What people call it.
     #[schema(max_length = 200)]
     pub(super) surface_name: String,
-    /// `compared`; `refused` (every way would lose the grip); `film_unknown` (nobody knows what lies there: record an observation);
-    /// `no_polish` (nothing lies there that programmes are reckoned for: `GET /v1/due` tells what recurs); `not_renewable` (no process may
-    /// take the film off and lay it anew); `no_figure` (material or climate lead nowhere).
+    /// `compared`; `refused` (every way would lose the grip, or wear the film through); `film_unknown` (nobody knows what lies there: record
+    /// an observation); `bare` (nothing lies there that wears: `GET /v1/due` tells what recurs); `not_followed` (of the wear or the renewal
+    /// of such a film nothing is known); `film_left_unknown` (nobody counted its coats or told its condition lately: record an
+    /// observation); `not_renewable` (no process may renew the film or lay it anew); `no_figure` (material or climate lead nowhere). A
+    /// finding says what to do instead.
     #[schema(max_length = 20, pattern = "^[a-z_]+$")]
     pub(super) outcome: &'static str,
     /// Where the programmes begin; absent where none were reckoned.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) start: Option<StartView>,
+    /// When it first comes down to its limits if nothing is done beyond cleaning: the gloss that is asked for, the last coat in the lane, the
+    /// grip that is kept. None where no programmes were reckoned.
+    #[schema(max_items = 3)]
+    pub(super) first_passage: Vec<FirstPassageView>,
     /// What can be done, once, on the floor as it most likely lies.
     #[schema(max_items = 6)]
     pub(super) actions: Vec<ActionView>,
@@ -83,7 +90,8 @@ pub(crate) struct SurfaceProgrammesView {
     /// What another course would bring.
     #[schema(max_items = 2)]
     pub(super) explain: Vec<ExplainView>,
-    /// What a month below the asked gloss has to be worth for the best programme to be best: 0.00 where cost alone keeps it.
+    /// What a month below the asked gloss has to be worth for the best programme to be best: 0.00 where cost alone keeps it. Absent where gloss
+    /// is not followed.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) below_month_worth: Option<MoneyView>,
@@ -98,16 +106,29 @@ pub(crate) struct SurfaceProgrammesView {
 /// Where programmes begin.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct StartView {
-    /// The gloss that is asked for, in GU.
-    pub(super) target_gloss_gu: f64,
+    /// What lies on the floor: `polish`, `seal_and_polish`, `seal` or `wax_or_oil`.
+    #[schema(max_length = 20, pattern = "^[a-z_]+$")]
+    pub(super) film: &'static str,
+    /// The gloss that is asked for, in GU. It and the gloss of today are absent on films whose gloss is not followed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) target_gloss_gu: Option<f64>,
     /// The gloss of today by readings and age, in GU.
-    pub(super) gloss_gu: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) gloss_gu: Option<f64>,
     /// Nine of ten times it is at least this.
-    pub(super) gloss_low_gu: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) gloss_low_gu: Option<f64>,
     /// Nine of ten times it is at most this.
-    pub(super) gloss_high_gu: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) gloss_high_gu: Option<f64>,
     /// What a thousand passes take from it, in GU.
-    pub(super) gloss_loss_gu_per_kpass: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) gloss_loss_gu_per_kpass: Option<f64>,
     /// How many readings of gloss it rests on.
     pub(super) n_gloss_readings: usize,
     /// The wet pendulum value since the last coat over the whole floor; absent where nobody read it.
@@ -130,12 +151,14 @@ pub(crate) struct StartView {
     pub(super) coats_high: f64,
     /// Whether somebody counted them.
     pub(super) coats_counted: bool,
+    /// The fewest coats that a programme may leave in the lane: none of a polish, below which the floor wears on.
+    pub(super) coats_least: f64,
 }
 
 /// Something that can be done.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct ActionView {
-    /// `leave`, `buff`, `buff_twice`, `buff_four_times`, `recoat` or `strip`.
+    /// `leave`, `buff`, `buff_twice`, `buff_four_times`, `recoat` (what renews the film) or `strip` (what takes it down and lays it anew).
     #[schema(max_length = 20, pattern = "^[a-z_]+$")]
     pub(super) action: &'static str,
     /// By which process; absent for leaving it alone, or where none suits the floor.
@@ -164,7 +187,7 @@ pub(crate) struct ProgrammeView {
     /// cleaning).
     #[schema(max_length = 20, pattern = "^[a-z_]+$")]
     pub(super) kind: &'static str,
-    /// Whether it keeps the grip; `true` also where nobody read it, which a finding tells.
+    /// Whether it keeps the grip and the film that has to be kept; of the grip `true` also where nobody read it, which a finding tells.
     pub(super) allowed: bool,
     /// The first month that may begin below the grip that is kept.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -174,13 +197,21 @@ pub(crate) struct ProgrammeView {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     pub(super) grip_lost_chance: Option<f64>,
+    /// The first month that may begin with less film than is allowed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false, max_length = 7)]
+    pub(super) film_lost_from: Option<String>,
+    /// The greatest chance of that in a month.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub(super) film_lost_chance: Option<f64>,
     /// What it costs, worth today, handing the floor back included.
     pub(super) present_cost: MoneyView,
     /// The even sum at the end of each year that is worth as much.
     pub(super) cost_per_year: MoneyView,
     /// Present cost with months below the asked gloss at their worth: what the best makes least.
     pub(super) weighed_cost: MoneyView,
-    /// The share of months that begin below the asked gloss, or worn through.
+    /// The share of months that begin below the asked gloss, or worn through; with less film than is allowed where gloss is not followed.
     pub(super) below_share: f64,
     /// What handing the floor back is expected to cost when the time is over, at prices of today.
     pub(super) hand_back: MoneyView,
@@ -239,7 +270,7 @@ pub(crate) struct ExplainView {
     /// `wait` (nothing for three months, then the best; beside the best) or `longer_intervals` (beside the fixed intervals).
     #[schema(max_length = 20, pattern = "^[a-z_]+$")]
     pub(super) what: &'static str,
-    /// Whether it keeps the grip.
+    /// Whether it keeps the grip and the film that has to be kept.
     pub(super) allowed: bool,
     /// What it adds to the present cost; less than nought where it saves. Absent where it is not allowed.
     #[serde(skip_serializing_if = "Option::is_none")]
