@@ -1,8 +1,7 @@
 //! The knowledge base: materials, products, processes, rates, rules and cautions as data that can be edited.
 //!
-//! The files stand in `domain/knowledge` and are built into the program. Reading them checks everything that can be
-//! checked: conditions are parsed and typed, every name that a row uses must exist, every row has source and grade.
-//! This is the one module of the crate that knows serde.
+//! The files stand in `domain/knowledge` and are built in. Reading them checks everything that can be checked: conditions are parsed and
+//! typed, every name that a row uses must exist, every row has source and grade. This is the one module of the crate that knows serde.
 
 mod acceptance;
 mod check;
