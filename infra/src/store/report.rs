@@ -208,15 +208,13 @@ impl CostFilter {
         for (column, wanted) in self.wanted().into_iter().filter(|(column, _)| of(column)) {
             let value = match wanted {
                 Wanted::Any => continue,
-                Wanted::This(value) => value,
-                Wanted::Nothing => match nothing(table, column) {
-                    Some(value) => value,
-                    None => {
-                        // Writing to a string does not fail.
-                        let _ = write!(sql, " AND {table}.{column} IS NULL");
-                        continue;
-                    }
-                },
+                Wanted::This(value) => Some(value),
+                Wanted::Nothing => nothing(table, column),
+            };
+            let Some(value) = value else {
+                // Writing to a string does not fail.
+                let _ = write!(sql, " AND {table}.{column} IS NULL");
+                continue;
             };
             values.push(value);
             let place = values.len().saturating_add(n).saturating_add(3);

@@ -1,7 +1,7 @@
 //! When floors come down to their limits, told on the wire.
 
 use chrono::TimeDelta;
-use domain::programme::{Forecast, PERCENTILES, passage::Passing};
+use domain::programme::{Forecast, PERCENTILES, Silent, passage::Passing};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -70,7 +70,7 @@ impl From<&Forecast> for FirstPassageView {
             what: forecast.what.word(),
             limit: forecast.value,
             unit: forecast.unit,
-            why_none: forecast.passing.err().map(|why| why.word()),
+            why_none: forecast.passing.err().map(Silent::word),
             dates: PERCENTILES.into_iter().zip(dates).map(date).collect(),
             basis: forecast.basis.as_ref().map(Into::into),
         }
