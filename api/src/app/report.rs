@@ -27,7 +27,7 @@ use crate::{
 /// The most months of one report that reads months which are added up already: ten years.
 pub(crate) const MAX_MONTHS: i32 = 120;
 /// The most months of one report that reads completions one by one: a year.
-pub(crate) const MAX_MONTHS_OF_LINES: i32 = 12;
+pub(crate) const MAX_MONTHS_OF_COMPLETIONS: i32 = 12;
 
 /// What a cost report is asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -78,6 +78,15 @@ impl Speech<'_> {
         offer.map_or("work", |offer| &offer.doing)
     }
 
+    /// What the best is set beside, as it is called in a sentence.
+    fn others(&self) -> [(&'static str, Option<&Programme>); 3] {
+        [
+            ("Leaving it alone", self.of.leave.as_ref()),
+            ("The fixed intervals", self.of.fixed.as_ref()),
+            ("Longer intervals", self.of.longer.as_ref()),
+        ]
+    }
+
     fn amount(&self, amount: f64) -> String {
         format!("{} {}", money(amount, self.currency).text(), self.currency)
     }
@@ -132,7 +141,8 @@ impl Speech<'_> {
             return;
         };
         let chance = grip.chance_below(least);
-        if self.of.best.is_none() && grip.ptv < least {
+        // Of a polish nothing else can take every way away.
+        if self.of.best.is_none() && (grip.ptv < least || self.of.look.is_some()) {
             let statement = format!(
                 "The wet pendulum value is {:.1}, and no action keeps it at {least:.0} or more: no programme is offered, at whatever price.",
                 grip.ptv
@@ -148,13 +158,13 @@ impl Speech<'_> {
             let clears = "Read more points before relying on it.";
             said.push(self.grip_said(("grip_doubtful", Severity::Warn), statement, clears));
         }
-        let programmes = [
-            ("leave_not_allowed", "Leaving it alone", &self.of.leave),
-            ("fixed_not_allowed", "The fixed intervals", &self.of.fixed),
-            ("longer_not_allowed", "Longer intervals", &self.of.longer),
+        let codes = [
+            "leave_not_allowed",
+            "fixed_not_allowed",
+            "longer_not_allowed",
         ];
-        for (code, what, programme) in programmes {
-            if let Some((from, most)) = programme.as_ref().and_then(|one| one.unsafe_from) {
+        for (code, (what, programme)) in codes.into_iter().zip(self.others()) {
+            if let Some((from, most)) = programme.and_then(|one| one.unsafe_from) {
                 let statement = format!(
                     "{what}: not allowed. From {} on the wet pendulum value may lie below {least:.0}, with a chance of up to {}.",
                     month(from),

@@ -347,12 +347,10 @@ impl Reports<'_> {
 
 /// What rollups write down for what a line lacks, because a key holds no NULL; none of other tables.
 fn nothing(table: &str, column: &str) -> Option<Value> {
-    let is_rollup = [Source::Rollups, Source::Parts(Apart::Both)]
-        .iter()
-        .any(|source| source.table() == table);
+    let (whole, parts) = (Source::Rollups.table(), Source::Parts(Apart::Both).table());
     match column {
-        "contractor_id" if is_rollup => Some(Uuid::nil().into()),
-        "stage" | "product_class" if table == Source::Parts(Apart::Both).table() => Some("".into()),
+        "contractor_id" if table == whole || table == parts => Some(Uuid::nil().into()),
+        "stage" | "product_class" if table == parts => Some("".into()),
         _ => None,
     }
 }

@@ -165,11 +165,11 @@ impl Kept {
         self.terms(term).join(", ")
     }
 
-    /// The end of a statement that goes on with the version, where there is one.
-    const fn version(self, on: &'static str) -> &'static str {
+    /// How a statement names the version, begins it and goes on with it, where there is one.
+    const fn version(self) -> [&'static str; 3] {
         match self {
-            Self::Whole => on,
-            Self::Parts => "",
+            Self::Whole => [", version", ", 1", ", version = cost_rollups.version + 1"],
+            Self::Parts => ["", "", ""],
         }
     }
 
@@ -219,11 +219,7 @@ impl Kept {
         let of = self.per_completion("AND l.completion_id IN ($3, $4)");
         let columns = self.sums(str::to_owned);
         let more = self.sums(|column| format!("{column} = {table}.{column} + excluded.{column}"));
-        let (version, first, next) = (
-            self.version(", version"),
-            self.version(", 1"),
-            self.version(", version = cost_rollups.version + 1"),
-        );
+        let [version, first, next] = self.version();
         format!(
             "INSERT INTO {table} (tenant_id, {key}, {columns}{version})
             SELECT tenant_id, {key}, {signed}{first}
@@ -258,7 +254,7 @@ impl Kept {
     fn emptied(self) -> String {
         let table = self.table();
         let none = self.sums(|column| format!("{column} = 0"));
-        let next = self.version(", version = version + 1");
+        let [_, _, next] = self.version();
         format!(
             "UPDATE {table} SET {none}{next} WHERE tenant_id = $1 AND month = $2 AND site_id = $3"
         )
@@ -271,11 +267,7 @@ impl Kept {
         let columns = self.sums(str::to_owned);
         let set = self.sums(|column| format!("{column} = excluded.{column}"));
         let right = self.recomputed("AND l.month = $3 AND l.site_id = $4");
-        let (version, first, next) = (
-            self.version(", version"),
-            self.version(", 1"),
-            self.version(", version = cost_rollups.version + 1"),
-        );
+        let [version, first, next] = self.version();
         format!(
             "INSERT INTO {table} (tenant_id, {key}, {columns}{version})
             SELECT $1, {key}, {columns}{first} FROM ({right}) AS found WHERE 1 = 1

@@ -6,7 +6,7 @@ use utoipa::IntoParams;
 use uuid::Uuid;
 
 use crate::{
-    app::report::{Asked, CostFilter, Dim, MAX_MONTHS, MAX_MONTHS_OF_LINES, Measure, Wanted},
+    app::report::{Asked, CostFilter, Dim, MAX_MONTHS, MAX_MONTHS_OF_COMPLETIONS, Measure, Wanted},
     cursor::List,
     query::Query,
     wire::report::{DIMS, Month},
@@ -89,7 +89,7 @@ pub(super) fn take(query: &mut Query, today: NaiveDate) -> Option<Asked> {
     let of_lines = filter.is_of_lines() || group_by.iter().any(|dim| dim.is_of_lines());
     let rework_days = rework_days(query, of_lines);
     let most = if rework_days.is_some() {
-        MAX_MONTHS_OF_LINES
+        MAX_MONTHS_OF_COMPLETIONS
     } else {
         MAX_MONTHS
     };
@@ -108,7 +108,7 @@ pub(super) fn take(query: &mut Query, today: NaiveDate) -> Option<Asked> {
 /// Takes which completions are listed.
 pub(super) fn take_covered(query: &mut Query, today: NaiveDate) -> Option<CostFilter> {
     let filter = filter(query);
-    let months = months(query, today, MAX_MONTHS_OF_LINES)?;
+    let months = months(query, today, MAX_MONTHS_OF_COMPLETIONS)?;
     Some(over(filter, months))
 }
 

@@ -45,13 +45,13 @@ impl Speech<'_> {
             let clears = "Record an observation of the film with its coats, or ask for a plan with the goal `restore`.";
             say(("film_lost", Severity::Refuse), statement, clears);
         }
-        let programmes = [
-            ("leave_wears_through", "Leaving it alone", &self.of.leave),
-            ("fixed_wears_through", "The fixed intervals", &self.of.fixed),
-            ("longer_wears_through", "Longer intervals", &self.of.longer),
+        let codes = [
+            "leave_wears_through",
+            "fixed_wears_through",
+            "longer_wears_through",
         ];
-        for (code, what, programme) in programmes {
-            if let Some((from, most)) = programme.as_ref().and_then(|one| one.thin_from) {
+        for (code, (what, programme)) in codes.into_iter().zip(self.others()) {
+            if let Some((from, most)) = programme.and_then(|one| one.thin_from) {
                 let statement = format!(
                     "{what}: not allowed. From {} on less than {least} coat(s) may be left in the lane, with a chance of up to {}.",
                     month(from),
