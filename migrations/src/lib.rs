@@ -30,6 +30,7 @@ mod m20261129_150_create_revocations;
 mod m20261129_160_completions_tell_more;
 mod m20261129_190_tell_import_progress;
 mod m20261130_200_create_cost_part_rollups;
+mod m20261130_210_report_faster;
 
 use std::collections::BTreeSet;
 
@@ -71,6 +72,7 @@ impl MigratorTrait for Migrator {
             Box::new(m20261129_160_completions_tell_more::CompletionsTellMore),
             Box::new(m20261129_190_tell_import_progress::TellImportProgress),
             Box::new(m20261130_200_create_cost_part_rollups::CreateCostPartRollups),
+            Box::new(m20261130_210_report_faster::ReportFaster),
         ]
     }
 }
@@ -108,6 +110,7 @@ const TEXTS: &[&str] = &[
     include_str!("m20261129_160_completions_tell_more.rs"),
     include_str!("m20261129_190_tell_import_progress.rs"),
     include_str!("m20261130_200_create_cost_part_rollups.rs"),
+    include_str!("m20261130_210_report_faster.rs"),
 ];
 
 /// A connection or transaction on which steps can be applied.

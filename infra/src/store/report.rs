@@ -13,7 +13,7 @@ mod version;
 use std::fmt::Write as _;
 
 use domain::id::{CompletionId, ContractorId, SiteId, SurfaceId};
-use sea_orm::{ConnectionTrait, QueryResult, Statement, Value};
+use sea_orm::{ConnectionTrait, DbBackend, QueryResult, Statement, Value};
 use uuid::Uuid;
 
 use self::areas::Areas;
@@ -280,19 +280,22 @@ impl Reports<'_> {
     }
 
     async fn done(&self, filter: &CostFilter, dims: &[Dim]) -> Result<Vec<CostRow>, StoreError> {
-        let source = filter.source(dims);
+        let (backend, source) = (self.backend(), filter.source(dims));
         let (more, bound) = filter.more(source.table(), |_| true);
         let values = [filter.first(self.0.tenant.uuid()), bound].concat();
         let limit = MAX_GROUPS.saturating_add(1);
         let found = self
-            .query(sql::costs(source, dims, &more, limit), values.clone())
+            .query(
+                sql::costs(backend, source, (dims, &more), limit),
+                values.clone(),
+            )
             .await?;
         let rows: Result<Vec<CostRow>, StoreError> =
             found.iter().map(|row| CostRow::read(row, dims)).collect();
         let mut rows = rows?;
         if source != Source::Lines {
             let found = self
-                .query(sql::floors(source, dims, &more, limit), values)
+                .query(sql::floors(backend, source, (dims, &more), limit), values)
                 .await?;
             let areas = Areas::read(&found, dims, "floor_mm2")?;
             for row in &mut rows {
@@ -326,7 +329,10 @@ impl Reports<'_> {
             .unwrap_or(MAX_GROUPS)
             .saturating_add(1);
         let found = self
-            .query(sql::costs(Source::Lines, &dims, &more, cut), values)
+            .query(
+                sql::costs(self.backend(), Source::Lines, (&dims, &more), cut),
+                values,
+            )
             .await?;
         let rows: Result<Vec<CostRow>, StoreError> =
             found.iter().map(|row| CostRow::read(row, &dims)).collect();
@@ -339,9 +345,12 @@ impl Reports<'_> {
     }
 
     async fn query(&self, sql: String, values: Vec<Value>) -> Result<Vec<QueryResult>, StoreError> {
-        let backend = self.0.inner.get_database_backend();
-        let statement = Statement::from_sql_and_values(backend, sql, values);
+        let statement = Statement::from_sql_and_values(self.backend(), sql, values);
         Ok(self.0.inner.query_all_raw(statement).await?)
+    }
+
+    fn backend(&self) -> DbBackend {
+        self.0.inner.get_database_backend()
     }
 }
 
