@@ -3,19 +3,19 @@
 use std::rc::Rc;
 
 use super::{
-    Candidate, DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, Work,
+    DraftPlanError, Plan, PlanInput, ProcessRef, Question, Verdict, Work,
+    candidate::candidate,
     cautions::called_for,
     facts,
     ground::Ground,
     judge::{Asked, Docket, Judgement, ask, findings, in_words},
     merit::{self, priorities},
-    time_line::minutes_up,
     waits::RoomAir,
     work_up::{Place, Worked, work_up},
 };
 use crate::{
     estimate::basis::Telling,
-    knowledge::{Fact, Facts, Material, Process, Severity, Truth},
+    knowledge::{Fact, Facts, Material, Process, Truth},
     money::Money,
     physics::psychrometrics::{Air, AirReading, STANDARD_PRESSURE_PA},
     survey::{Criterion, Goal},
@@ -24,7 +24,7 @@ use crate::{
 /// Makes the plan: works every process out, judges it, picks, and tells the one that answers in full.
 pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     let bench = Bench::new(input)?;
-    let (mut plan, best) = bench.decide()?;
+    let (mut plan, best) = bench.decide(Telling::InFull)?;
     let facts = if is_feasible(plan.verdict) {
         &best.facts
     } else {
@@ -32,7 +32,11 @@ pub(super) fn choose(input: &PlanInput<'_>) -> Result<Plan, DraftPlanError> {
     };
     plan.cautions = called_for(input.base, facts);
     if is_feasible(plan.verdict) {
-        let best = work_up(input, best.process, &bench.place(), Telling::InFull)?;
+        let best = if best.telling.is_full() {
+            best
+        } else {
+            work_up(input, best.process, &bench.place(), Telling::InFull)?
+        };
         plan.work = Some(best.into_work(input, &bench.ground, &bench.air));
     }
     Ok(plan)
@@ -45,7 +49,7 @@ pub(super) fn foresee(
     known: &Rc<RoomAir>,
 ) -> Result<(Plan, Option<Money>), DraftPlanError> {
     let bench = Bench::in_room(input, Some(known))?;
-    let (plan, best) = bench.decide()?;
+    let (plan, best) = bench.decide(Telling::Figures)?;
     let net = is_feasible(plan.verdict).then_some(best.work.cost.net);
     Ok((plan, net))
 }
@@ -118,10 +122,12 @@ impl<'i, 'a> Bench<'i, 'a> {
         }
     }
 
-    /// What is thought of for the wish, worked out and judged: what it names, and what serves its goal.
-    pub(super) fn for_goal(&self) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+    /// What is thought of for the wish, worked out and judged: what it names, and what serves its goal. All but the likeliest
+    /// in figures.
+    pub(super) fn for_goal(&self, likeliest: Telling) -> Result<Vec<Worked<'a>>, DraftPlanError> {
         let goal = self.input.wish.goal;
-        self.worked(|process| self.is_named(process) || serves(process, goal))
+        let wanted = |process: &Process| self.is_named(process) || serves(process, goal);
+        self.worked(wanted, likeliest)
     }
 
     /// One process by `input`, in figures: the floor and the air of this bench, by the same or another wish.
@@ -136,10 +142,10 @@ impl<'i, 'a> Bench<'i, 'a> {
         work_up(input, process, &self.place(), Telling::Figures)
     }
 
-    /// The answer without its work, and the candidate that it is about.
-    fn decide(&self) -> Result<(Plan, Worked<'a>), DraftPlanError> {
+    /// The answer without its work, and the candidate that it is about, told so if it was the likeliest.
+    fn decide(&self, likeliest: Telling) -> Result<(Plan, Worked<'a>), DraftPlanError> {
         let (input, goal) = (self.input, self.input.wish.goal);
-        let mut ranked = self.for_goal()?;
+        let mut ranked = self.for_goal(likeliest)?;
         self.rank(&mut ranked);
         let Some(best) = ranked.first() else {
             return Err(DraftPlanError::Figure {
@@ -190,15 +196,31 @@ impl<'i, 'a> Bench<'i, 'a> {
         self.forced.is_some_and(|forced| forced.key == process.key)
     }
 
-    /// The processes that are thought of on this floor and that `wanted` picks, worked out and judged.
-    fn worked(&self, wanted: impl Fn(&Process) -> bool) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+    /// The processes that are thought of on this floor and that `wanted` picks, worked out and judged. The likeliest is what was
+    /// named, else the first that is right for the floor whatever a candidate adds: what is told of it then is not told again.
+    fn worked(
+        &self,
+        wanted: impl Fn(&Process) -> bool,
+        mut likeliest: Telling,
+    ) -> Result<Vec<Worked<'a>>, DraftPlanError> {
+        let is_likely = |process: &Process| match self.forced {
+            Some(_named) => self.is_named(process),
+            None => process.suits.holds(&self.floor) == Truth::True,
+        };
         let processes = self.input.base.processes.iter();
         processes
             .filter(|process| wanted(process))
             .filter(|process| {
                 self.is_named(process) || process.on.holds(&self.floor) == Truth::True
             })
-            .map(|process| self.work_up(self.input, process))
+            .map(|process| {
+                let telling = if is_likely(process) {
+                    std::mem::replace(&mut likeliest, Telling::Figures)
+                } else {
+                    Telling::Figures
+                };
+                work_up(self.input, process, &self.place(), telling)
+            })
             .collect()
     }
 
@@ -230,7 +252,10 @@ impl<'i, 'a> Bench<'i, 'a> {
         let serves_one = |process: &Process| goals.iter().any(|goal| serves(process, *goal));
         let is_known =
             |process: &Process| ranked.iter().any(|entry| entry.process.key == process.key);
-        let others = self.worked(|process| serves_one(process) && !is_known(process))?;
+        let others = self.worked(
+            |process| serves_one(process) && !is_known(process),
+            Telling::Figures,
+        )?;
         let right = |entry: &&Worked<'_>| {
             order(entry) < 4 || (serves(entry.process, Goal::Clean) && !entry.process.restorative)
         };
@@ -357,42 +382,5 @@ pub(super) fn order(entry: &Worked<'_>) -> u8 {
         (Truth::False, Verdict::Allowed | Verdict::AllowedWithWarnings) => 6,
         (Truth::False, Verdict::NeedsInformation) => 7,
         (Truth::False, Verdict::Refused) => 8,
-    }
-}
-
-fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
-    let (suits, why) = match entry.suits {
-        Truth::True => (Some(true), entry.process.why.clone()),
-        Truth::False => (Some(false), entry.process.why_not.clone()),
-        Truth::Undecided => (
-            None,
-            "Facts that are missing decide whether it is right.".to_owned(),
-        ),
-    };
-    // What handing over costs us says nothing of what the other trade's work costs.
-    let ours = !entry.process.specialist;
-    Candidate {
-        process: entry.process.key.clone(),
-        name: entry.process.name.clone(),
-        verdict: entry.judgement.verdict,
-        suits,
-        why,
-        // What stands against it or goes with it; what is merely worth knowing is told of the chosen one.
-        rules: entry
-            .judgement
-            .fired
-            .iter()
-            .filter(|rule| rule.severity <= Severity::Warn)
-            .map(|rule| rule.id.clone())
-            .collect(),
-        labour: ours.then(|| entry.work.labour.iter().map(|line| line.time).sum()),
-        elapsed_min: ours.then(|| minutes_up(entry.work.time_line.elapsed)),
-        closed_min: ours.then(|| merit::closed_min(entry)),
-        net: ours.then_some(entry.work.cost.net),
-        net_per_year: ours.then(|| merit::net_per_year(input, entry)),
-        due_again_days: ours.then(|| merit::due_again_days(input, entry)),
-        water: ours.then(|| merit::water(entry)),
-        voc_g: merit::voc_g(input, entry).filter(|_grams| ours),
-        risk: merit::risk(entry),
     }
 }

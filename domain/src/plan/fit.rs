@@ -296,7 +296,7 @@ impl<'i, 'a> Planned<'i, 'a> {
         if self.input.wish.process.is_some() {
             return Ok(ways);
         }
-        for worked in bench.for_goal()? {
+        for worked in bench.for_goal(Telling::Figures)? {
             let other = worked.process.key != self.process.key && !worked.process.specialist;
             if other && order(&worked) == 0 {
                 ways.extend(self.way(WayKind::OtherProcess, &worked, self.window_min));

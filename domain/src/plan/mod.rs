@@ -7,6 +7,7 @@
 mod acceptance;
 mod answers;
 mod bays;
+mod candidate;
 mod cautions;
 mod chemistry;
 mod choice;

@@ -50,6 +50,8 @@ pub(super) struct Worked<'a> {
     pub(super) suits: Truth,
     pub(super) judgement: Judgement<'a>,
     pub(super) work: Work,
+    /// Whether it is told in full.
+    pub(super) telling: Telling,
     sizes: bays::Sizes,
     crew: i64,
     waits: ((i64, i64), i64),
@@ -135,6 +137,7 @@ pub(super) fn work_up<'a>(
         facts: known,
         judgement,
         work,
+        telling,
         sizes,
         crew,
         waits,

@@ -7,6 +7,7 @@ use crate::physics::{
     drying::{FloorConductance, WetFilmReading, dry_time},
     psychrometrics::{AirReading, STANDARD_PRESSURE_PA},
 };
+use crate::schedule::rng::{Purpose, Rng};
 
 type Checked = Result<(), Box<dyn std::error::Error>>;
 
@@ -87,7 +88,7 @@ fn a_room_that_hardly_notices_dries_as_the_open() -> Checked {
     let large = in_room(&air, 19.0, (1e7, 1.0), None)?;
     near(seconds(&large, &polish()?, 40.0), open.p50_s, 1e-9);
     // The steps themselves come to the same where the room is so large that its air stays as it is.
-    let (followed, peak) = large.follow(&polish()?, &Laying::at_once(40.0));
+    let (followed, peak) = large.follow(&polish()?, &Laying::at_once(40.0), STEPS);
     near(followed / open.p50_s, 1.0, 2e-3);
     near(peak, air.humidity_ratio(), 1e-6);
     Ok(())
@@ -99,9 +100,47 @@ fn no_more_water_is_in_the_air_of_a_shut_room_than_left_the_floor() -> Checked {
     let air = air(20.0, 0.3, 0.1)?;
     let shut = in_room(&air, 20.0, (90.0, 0.0), None)?;
     let film = WetFilm::new(WetFilmReading::Water { mass_g_m2: 10.0 })?;
-    let (_, peak) = shut.follow(&film, &Laying::at_once(30.0));
+    let (_, peak) = shut.follow(&film, &Laying::at_once(30.0), STEPS);
     let added = (peak - air.humidity_ratio()) * air.density_kg_m3() * 90.0;
     near(added, 0.3, 0.3 * 2e-3);
+    Ok(())
+}
+
+#[test]
+fn steps_come_to_what_far_finer_steps_come_to() -> Checked {
+    // Source: the same balance in steps of a second, over rooms, air, films and paces that a fixed seed draws.
+    let mut rng = Rng::new(1, Purpose::Chance, 0);
+    let mut draw = |low: f64, high: f64| low + (high - low) * rng.unit();
+    let mut off = Vec::new();
+    for number in 0..120 {
+        let (t, area_m2) = (draw(12.0, 30.0), draw(10.0, 400.0));
+        let air = air(t, draw(0.2, 0.85), draw(0.0, 1.0))?;
+        let room = (area_m2 * draw(2.4, 8.0), draw(0.2, 8.0));
+        let supply = (number % 2 == 0).then_some(draw(0.002, 0.012));
+        let room = in_room(&air, t + draw(-3.0, 2.0), room, supply)?;
+        let film = if number % 4 < 2 {
+            polish()?.thinned_to(draw(0.6, 3.0))
+        } else {
+            let mass_g_m2 = draw(10.0, 120.0);
+            WetFilm::new(WetFilmReading::Water { mass_g_m2 })?
+        };
+        let over_s = draw(-6_000.0, 20_000.0);
+        let laying = Laying { area_m2, over_s };
+        let finest = Steps {
+            share: 0.001,
+            longest_s: 1.0,
+        };
+        let (fine_s, _) = room.follow(&film, &laying, finest);
+        let (found_s, _) = room.follow(&film, &laying, STEPS);
+        assert_eq!(found_s.is_finite(), fine_s.is_finite(), "room {number}");
+        if fine_s.is_finite() {
+            off.push((found_s / fine_s - 1.0).abs());
+        }
+    }
+    off.sort_by(f64::total_cmp);
+    let of = |share: usize| off.get(off.len() * share / 100).copied();
+    assert!(off.len() > 100 && of(95) < Some(0.004), "{:?}", of(95));
+    assert!(off.last() < Some(&0.015), "{:?}", off.last());
     Ok(())
 }
 
@@ -145,7 +184,7 @@ fn bays_that_are_dry_have_left_their_water_in_a_shut_room() -> Checked {
             area_m2: 30.0,
             over_s,
         };
-        let (_, peak) = shut.follow(&film, &laying);
+        let (_, peak) = shut.follow(&film, &laying, STEPS);
         let added = (peak - air.humidity_ratio()) * air.density_kg_m3() * 90.0;
         near(added, 0.3, 0.3 * 0.03);
     }
