@@ -185,12 +185,12 @@ pub(crate) fn sums(term: impl Fn(&str) -> String) -> String {
     terms.join(", ")
 }
 
-/// The sum of whole numbers as a whole number, refused beyond 64 bits.
-pub(super) fn total(backend: DbBackend, of: &str) -> String {
-    match backend {
-        // Several times quicker than the numeric that SUM makes of each group (migration 210).
-        DbBackend::Postgres => format!("whole_sum({of})"),
-        _ => format!("SUM({of})"),
+/// The sum of what is 64 bits wide, or of sums of such, in 64 bits; refused where it does not fit.
+fn total(backend: DbBackend, source: Source, of: &str) -> String {
+    match (backend, source) {
+        // Migration 210: SUM makes a numeric of each sum, which takes longer than adding.
+        (DbBackend::Postgres, Source::Rollups | Source::Parts(_)) => format!("whole_sum({of})"),
+        _ => format!("CAST(SUM({of}) AS bigint)"),
     }
 }
 
@@ -205,7 +205,7 @@ pub(super) fn costs(
     let rows = source.rows(dims, more);
     let read = list(dims, Dim::expression);
     let whole = sums(|column| {
-        let total = total(backend, &format!("r.{column}"));
+        let total = total(backend, source, &format!("r.{column}"));
         format!("{total} AS {column}")
     });
     let (floor, joined) = match source {
@@ -237,7 +237,7 @@ pub(super) fn floors(
     let rows = source.rows(dims, more);
     let (names, read) = (list(dims, Dim::column), list(dims, Dim::expression));
     let by = places(dims.len().saturating_add(1));
-    let floor = total(backend, "s.area_mm2");
+    let floor = total(backend, source, "s.area_mm2");
     format!(
         "SELECT {names}currency, {floor} AS floor_mm2
         FROM (SELECT DISTINCT {read}r.currency AS currency, r.surface_id AS floor_id FROM ({rows}) AS r) AS floors
