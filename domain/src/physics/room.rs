@@ -193,14 +193,14 @@ impl RoomDrying {
         // How far the last bay has come, counted as if it still dried at the constant rate: the goal is the film's path.
         let (mut seconds, mut path) = (0.0, 0.0);
         while seconds <= LONGEST_S {
-            let step_s = balance.pace(steps);
-            let dried = balance.step(step_s);
+            let by_s = balance.pace(steps);
+            let dried = balance.step(by_s);
             if path + dried >= film.path() {
                 let part = (film.path() - path) / dried;
-                return (seconds + part * step_s, balance.peak.max(balance.ratio));
+                return (seconds + part * by_s, balance.peak.max(balance.ratio));
             }
             path += dried;
-            seconds += step_s;
+            seconds += by_s;
         }
         (f64::INFINITY, balance.peak)
     }

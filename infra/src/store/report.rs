@@ -349,7 +349,7 @@ impl Reports<'_> {
         Ok(self.0.inner.query_all_raw(statement).await?)
     }
 
-    fn backend(&self) -> DbBackend {
+    fn backend(self) -> DbBackend {
         self.0.inner.get_database_backend()
     }
 }
