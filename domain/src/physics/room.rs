@@ -22,7 +22,8 @@ mod tests;
 /// Share of what its air could take up, until it is full, up to which a room hardly notices: its humidity is taken as
 /// unchanged.
 const HARDLY_NOTICED: f64 = 0.02;
-/// How a room is followed: 0.4 % of a wait in 19 of 20 rooms beside steps of a second, and 1.5 % in any.
+/// How a room is followed: 0.4 % of a wait in 19 of 20 rooms beside steps of a second, and 1.5 % in any that a
+/// test tries.
 const STEPS: Steps = Steps {
     share: 0.1,
     longest_s: 600.0,
