@@ -159,6 +159,16 @@ mod tests {
     }
 
     #[test]
+    fn what_is_refused_is_told_in_its_unit_and_a_share_in_none() {
+        let told = |range: Range| range.check(1e9).err().map(|refused| refused.to_string());
+        let pressure = told(PRESSURE).unwrap_or_default();
+        assert!(pressure.contains(" Pa"), "{pressure}");
+        let share = told(RELATIVE_HUMIDITY).unwrap_or_default();
+        assert!(!share.is_empty() && !share.contains(" 1 "), "{share}");
+        assert!(share.ends_with(" 1"), "{share}");
+    }
+
+    #[test]
     fn both_ends_of_a_range_are_legal() {
         assert_eq!(RELATIVE_HUMIDITY.check(1.0), Ok(()));
         assert_eq!(RELATIVE_HUMIDITY.check(0.01), Ok(()));

@@ -7,11 +7,11 @@
 #![expect(clippy::expect_used, reason = "a test that cannot be set up must stop")]
 
 use domain::{
-    plan::{Candidate, Plan, Verdict},
+    plan::{Candidate, DraftPlanError, Plan, Verdict},
     survey::{Criterion, Film, FilmCondition, FilmKind, Goal, Soil, Survey, Wish},
 };
 
-use crate::common::{corridor, golden_card, plan};
+use crate::common::{corridor, golden_card, plan, try_plan};
 
 /// Floors and goals for which more than one process is right and allowed.
 fn open_choices() -> Vec<(Survey, Goal)> {
@@ -142,4 +142,44 @@ fn a_criterion_that_is_named_twice_counts_once() {
         Criterion::Appearance,
     ];
     assert_eq!(plan.priorities, expected);
+}
+
+#[test]
+fn a_wish_for_what_nobody_knows_is_refused_by_its_name() {
+    let named = |wish: Wish| try_plan(&corridor(), &wish, &golden_card()).err();
+    let restore = || Wish::to(Goal::Restore);
+    let tool = || {
+        Some(DraftPlanError::UnknownTool {
+            key: "broomstick".to_owned(),
+        })
+    };
+    let key = || Some("broomstick".to_owned());
+    let (machine, pad, process) = (restore(), restore(), restore());
+    assert_eq!(
+        named(Wish {
+            machine: key(),
+            ..machine
+        }),
+        tool()
+    );
+    assert_eq!(named(Wish { pad: key(), ..pad }), tool());
+    let unknown = DraftPlanError::UnknownProcess {
+        key: "broomstick".to_owned(),
+    };
+    assert_eq!(
+        named(Wish {
+            process: key(),
+            ..process
+        }),
+        Some(unknown)
+    );
+    let mut product = restore();
+    product
+        .products
+        .insert("polish".to_owned(), "broomstick".to_owned());
+    let unknown = DraftPlanError::UnknownProduct {
+        class: "polish".to_owned(),
+        key: "broomstick".to_owned(),
+    };
+    assert_eq!(named(product), Some(unknown));
 }

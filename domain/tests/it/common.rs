@@ -8,7 +8,7 @@ use domain::{
     card::{PackPrice, RateCard, Share},
     knowledge::KnowledgeBase,
     money::{Currency, Money},
-    plan::{Plan, PlanInput, ProcessRef, draft_plan},
+    plan::{DraftPlanError, Plan, PlanInput, ProcessRef, draft_plan},
     quantity::{Area, Length},
     survey::{Climate, Film, FilmCondition, FilmKind, Obstruction, Space, Survey, Traffic, Wish},
 };
@@ -87,6 +87,14 @@ pub(crate) fn corridor() -> Survey {
 
 /// The plan for a floor in an ordinary climate.
 pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
+    try_plan(survey, wish, card).expect("an answer")
+}
+
+pub(crate) fn try_plan(
+    survey: &Survey,
+    wish: &Wish,
+    card: &RateCard,
+) -> Result<Plan, DraftPlanError> {
     let climate = climate();
     let input = PlanInput {
         survey,
@@ -101,7 +109,7 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
         now: now(),
         zone: Tz::UTC,
     };
-    draft_plan(&input).expect("an answer")
+    draft_plan(&input)
 }
 
 /// The keys of processes.

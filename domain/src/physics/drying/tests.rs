@@ -56,6 +56,23 @@ fn a_polish_coat_of_20_um_in_an_ordinary_room() -> Checked {
 }
 
 #[test]
+fn what_jobs_have_told_leaves_what_is_uncertain_of_moving_air() -> Checked {
+    // Source: our own rule: independent doubts add as squares, and what is learnt takes the place of the one before it.
+    let floor = Floor::new(20.0, FloorConductance::Resilient)?;
+    for speed_m_s in [0.1, 1.0] {
+        let time = dry_time(&polish(20.0)?, &air(20.0, 0.5, speed_m_s)?, &floor)?;
+        let of_air = speed_doubt(speed_m_s) / Z80;
+        for (multiple, sigma) in [(1.2, 0.2), (0.8, 0.5)] {
+            let learnt = time.learnt(multiple, sigma);
+            near(learnt.p50_s / time.p50_s, multiple, 1e-12);
+            let spread = (learnt.p80_s / learnt.p50_s).ln() / Z80;
+            near(spread, sigma.hypot(of_air), 1e-6);
+        }
+    }
+    Ok(())
+}
+
+#[test]
 fn a_wood_lacquer_takes_two_to_three_hours() -> Checked {
     // Source: makers print 2-3 h for water-based wood finishes at 80-115 µm; our model says 131 min.
     let reading = WetFilmReading::CoatThickness {

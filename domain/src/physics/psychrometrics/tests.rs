@@ -46,6 +46,20 @@ fn check_p51_example_one() -> Checked {
 }
 
 #[test]
+fn wet_bulbs_below_freezing() -> Checked {
+    // Source: PsychroLib 2.5.0, GetTWetBulbFromRelHum at 101,325 Pa, whose own search ends within 0.001 K.
+    for (t, humidity, wet_bulb_c) in [
+        (-15.0, 0.4, -16.3746),
+        (-5.0, 0.5, -7.2522),
+        (0.0, 0.3, -4.2483),
+        (5.0, 0.2, -1.4107),
+    ] {
+        near(air(t, humidity)?.wet_bulb_c(), wet_bulb_c, 0.002);
+    }
+    Ok(())
+}
+
+#[test]
 fn check_p53_saturation_pressure() {
     // Source: OpenStax Chemistry 2e, appendix Water Properties (agrees within 0.25 %).
     for (t, pascal) in [
