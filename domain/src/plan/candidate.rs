@@ -3,6 +3,7 @@
 use super::{Candidate, PlanInput, merit, time_line::minutes_up, work_up::Worked};
 use crate::knowledge::{Severity, Truth};
 
+/// A candidate as a plan shows it: without figures where another trade does the work.
 pub(super) fn candidate(input: &PlanInput<'_>, entry: &Worked<'_>) -> Candidate {
     let (suits, why) = match entry.suits {
         Truth::True => (Some(true), entry.process.why.clone()),

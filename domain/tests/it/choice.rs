@@ -154,22 +154,27 @@ fn a_wish_for_what_nobody_knows_is_refused_by_its_name() {
         })
     };
     let key = || Some("broomstick".to_owned());
-    let (machine, pad, process) = (restore(), restore(), restore());
     assert_eq!(
         named(Wish {
             machine: key(),
-            ..machine
+            ..restore()
         }),
         tool()
     );
-    assert_eq!(named(Wish { pad: key(), ..pad }), tool());
+    assert_eq!(
+        named(Wish {
+            pad: key(),
+            ..restore()
+        }),
+        tool()
+    );
     let unknown = DraftPlanError::UnknownProcess {
         key: "broomstick".to_owned(),
     };
     assert_eq!(
         named(Wish {
             process: key(),
-            ..process
+            ..restore()
         }),
         Some(unknown)
     );

@@ -90,6 +90,7 @@ pub(crate) fn plan(survey: &Survey, wish: &Wish, card: &RateCard) -> Plan {
     try_plan(survey, wish, card).expect("an answer")
 }
 
+/// The same, or why there is none.
 pub(crate) fn try_plan(
     survey: &Survey,
     wish: &Wish,
